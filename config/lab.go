@@ -1,0 +1,82 @@
+// Package config is the lab folder: bench, units, procedures and scorecard, read strictly, checked
+// and explained in plain sentences.
+//
+// Every key is declared once, as a struct field with its tags:
+//
+//	toml     the key's name, carrying its unit
+//	default  the value in force when the key is missing; no default tag: the key is required
+//	         (optional:"yes": may be missing, and is then absent)
+//	range    allowed values: "0.1..10" (ends included), "(0..10]" (left end excluded), "a|b|c" for words
+//	unit     unit in print ("" for pure numbers and words)
+//	why      one sentence: what the key does and why the default is what it is
+package config
+
+// Lab is a checked lab folder: a Lab that exists is right.
+type Lab struct {
+	Bench      Bench
+	Units      []Unit
+	Procedures []Procedure
+	Scorecard  Scorecard
+}
+
+// Setup is what is in force in one session: the bench, one unit, one procedure. It travels inside
+// the session.
+type Setup struct {
+	Bench     Bench     `toml:"bench"`
+	Unit      Unit      `toml:"unit"`
+	Procedure Procedure `toml:"procedure"`
+}
+
+// Bench is bench.toml.
+type Bench struct {
+	Name       string     `toml:"name" default:"bench" why:"tags every journal line, so that several benches can be told apart"`
+	Supply     Supply     `toml:"supply"`
+	Microphone Microphone `toml:"microphone"`
+	Clamp      Clamp      `toml:"clamp"`
+	Scale      Scale      `toml:"scale"`
+	Detect     Detect     `toml:"detect"`
+}
+
+// Supply is the mains at the bench.
+type Supply struct {
+	VoltageV    float64 `toml:"voltage_v" default:"120" range:"90..260" unit:"V" why:"nominal RMS voltage, printed beside results"`
+	FrequencyHz float64 `toml:"frequency_hz" default:"60" range:"45..65" unit:"Hz" why:"nominal; the true frequency is tracked from the current"`
+}
+
+// Microphone is the calibration of the sound channel.
+type Microphone struct {
+	FullScaleDB float64 `toml:"full_scale_db" default:"120" range:"60..200" unit:"dB re 20 uPa" why:"level of a sine whose peak just reaches digital full scale; comes from a calibrator"`
+}
+
+// Clamp is the calibration of the current channel.
+type Clamp struct {
+	FullScaleA float64 `toml:"full_scale_a" default:"100" range:"(0..100000]" unit:"A" why:"instantaneous amperes at digital full scale: a peak, not RMS"`
+}
+
+// Scale is what is known of the scale.
+type Scale struct {
+	DivisionG float64 `toml:"division_g" default:"1" range:"(0..1000]" unit:"g" why:"one step of the indication; a reading is steady within one step (common practice)"`
+}
+
+// Unit is one grinder on the list: [[unit]] in units.toml.
+type Unit struct {
+	ID            string  `toml:"id" why:"blind code by which commands and results name the unit"`
+	Name          string  `toml:"name" default:"" why:"public name; stays out of results until publication"`
+	RatedCurrentA float64 `toml:"rated_current_a" range:"(0..200]" unit:"A" why:"nameplate, RMS: the overload ratio counts from it"`
+	LockedRotorA  float64 `toml:"locked_rotor_a" optional:"yes" range:"(0..2000]" unit:"A" why:"RMS with the rotor held; if it is missing the unit's own inrush stands in"`
+	Motor         string  `toml:"motor" default:"induction" range:"induction|permanent-magnet|universal" why:"how load shows in the current: an induction motor draws most of its current empty, the others follow the load"`
+}
+
+// Procedure is one file of procedures/.
+type Procedure struct {
+	ID            string  `toml:"id" why:"names the procedure in commands and results"`
+	TimeLimitS    float64 `toml:"time_limit_s" default:"240" range:"1..86400" unit:"s" why:"longest run that the procedure allows, on its clock"`
+	Clock         string  `toml:"clock" default:"motor-on" range:"motor-on|elapsed" why:"which time run_time_s counts: pauses left out, or in"`
+	ChargeG       float64 `toml:"charge_g" optional:"yes" range:"(0..100000]" unit:"g" why:"nominal mass of what is fed"`
+	LongestPauseS float64 `toml:"longest_pause_s" default:"900" range:"1..86400" unit:"s" why:"a longer stop ends the run"`
+}
+
+// Scorecard is scorecard.toml. What it holds beyond a title comes with scoring.
+type Scorecard struct {
+	Title string `toml:"title" default:"" why:"heads the standings"`
+}

@@ -1,0 +1,3 @@
+module quern
+
+go 1.26.8

@@ -1,0 +1,44 @@
+package rig
+
+import (
+	"fmt"
+	"strings"
+)
+
+// FileError says where in a file something is wrong, what was found, what was expected and what to
+// do. Line and Column count from 1; Byte is used where a file has no lines (-1: neither).
+type FileError struct {
+	File   string
+	Line   int
+	Column int
+	Byte   int64 // offset from 0, shown only if Line is 0 and Byte >= 0
+	Found  string
+	Want   string
+	Do     string
+	Err    error // the cause, if one lies below
+}
+
+// Error returns one line: "bad.csv:3: found mass_g \"12,4\", expected a number such as 12.4: use a decimal point".
+func (e *FileError) Error() string {
+	var b strings.Builder
+	b.WriteString(e.File)
+	switch {
+	case e.Line > 0 && e.Column > 0:
+		fmt.Fprintf(&b, ":%d:%d", e.Line, e.Column)
+	case e.Line > 0:
+		fmt.Fprintf(&b, ":%d", e.Line)
+	case e.Byte >= 0:
+		fmt.Fprintf(&b, ": byte %d", e.Byte)
+	}
+	fmt.Fprintf(&b, ": found %s", e.Found)
+	if e.Want != "" {
+		fmt.Fprintf(&b, ", expected %s", e.Want)
+	}
+	if e.Do != "" {
+		fmt.Fprintf(&b, ": %s", e.Do)
+	}
+	return b.String()
+}
+
+// Unwrap returns the cause.
+func (e *FileError) Unwrap() error { return e.Err }
