@@ -1,0 +1,299 @@
+// Package motor turns the samples of a current clamp into one record every half mains cycle: the
+// RMS over the cycle that ends there, its fundamental, its peaks, on boundaries that follow the true
+// mains frequency. It decides nothing; what the motor does is told from its records elsewhere.
+//
+// Currents are in amperes, times in seconds since the session began, frequencies in hertz.
+package motor
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// The range in which mains frequency is tracked, Hz.
+const (
+	LowestHz  = 45.0
+	HighestHz = 65.0
+)
+
+// Gains of the tracking loop, per half cycle: phase settles in about 10 half cycles, frequency in
+// about 40, so that the phase swing of a load step does not pass for a change of frequency.
+const (
+	phaseGain     = 0.3
+	frequencyGain = 0.05
+)
+
+// Cycle is one value of the half-cycle-updated RMS of IEC 61000-4-30 and what else is known of the
+// same window.
+type Cycle struct {
+	StartS, EndS float64 // the window: one cycle of the fundamental
+	RMSA         float64 // about the clamp's offset
+	SwingA       float64 // about the mean of the window: without the d.c. of a start's first cycles
+	FundA        float64 // RMS of the fundamental
+	OffsetA      float64 // of the clamp: median of the means of the last windows
+	PeakA        float64 // largest |i - offset| in the window
+	Quarters     [4]float64
+	// Quarters holds the largest |i - offset| in each quarter of the later half cycle: it places a
+	// switching instant to a quarter of a half cycle (about 2 ms).
+	Turns float64 // phase of the fundamental, in cycles since the first sample; meaningful while Locked
+	// Locked says that the fundamental stood out far enough to be followed.
+	Locked bool
+	Hz     float64 // tracked frequency
+}
+
+// half collects the samples of one half cycle.
+type half struct {
+	n, x, xx, re, im float64
+	hi, lo           [4]float64 // extremes of each quarter
+	startS           float64
+}
+
+func newHalf(startS float64) half {
+	h := half{startS: startS}
+	for i := range h.hi {
+		h.hi[i], h.lo[i] = math.Inf(-1), math.Inf(1)
+	}
+	return h
+}
+
+// Tracker follows one clamp. How its input is cut never changes its output.
+type Tracker struct {
+	rateHz float64
+	scale  float64 // amperes per unit of the samples
+	floorA float64 // a fundamental below this is not followed
+
+	hz       float64 // frequency of the oscillator
+	settled  float64 // frequency to coast at while nothing is followed
+	phase    float64 // half cycles since the last boundary, 0 to 1
+	turns    float64 // oscillator phase at the last boundary, cycles
+	cos, sin float64
+	n        int64 // samples seen
+
+	cur, prev half
+	ready     bool
+	means     [31]float64 // of the last windows: a quarter of a second
+	nMeans    int
+	arg       float64 // phase of the fundamental against the oscillator in the last window, rad
+	move      float64 // correction made at the last boundary, rad
+	moved     float64 // and at the one before it
+	followed  bool
+	out       []Cycle
+	spectrum  *spectrum
+
+	clipAt  float64 // |sample| from which it stands at full scale; 0: samples have none
+	atClip  int     // samples in a row there
+	clipped int
+}
+
+// WatchClipping counts samples within belowDB of a full scale of 1.
+func (t *Tracker) WatchClipping(belowDB float64) { t.clipAt = math.Pow(10, -belowDB/20) }
+
+// ClippedSamples returns how many samples stood at full scale, three or more in a row.
+func (t *Tracker) ClippedSamples() int { return t.clipped }
+
+func (t *Tracker) clip(v float64) {
+	if v < t.clipAt && v > -t.clipAt {
+		t.atClip = 0
+		return
+	}
+	switch t.atClip++; {
+	case t.atClip == 3:
+		t.clipped += 3
+	case t.atClip > 3:
+		t.clipped++
+	}
+}
+
+// New returns a tracker for samples at rateHz (1 kHz to 192 kHz) which, times scaleA, are amperes.
+// nominalHz is where tracking starts; a fundamental below floorA (RMS) is not followed.
+func New(rateHz, scaleA, nominalHz, floorA float64) (*Tracker, error) {
+	if !(rateHz >= 999 && rateHz <= 192001) {
+		return nil, fmt.Errorf("clamp at %g samples/s: expected 1000 to 192000", rateHz)
+	}
+	if !(nominalHz >= LowestHz && nominalHz <= HighestHz) {
+		return nil, fmt.Errorf("mains frequency %g Hz: expected %g to %g", nominalHz, LowestHz, HighestHz)
+	}
+	t := &Tracker{rateHz: rateHz, scale: scaleA, floorA: floorA, hz: nominalHz, settled: nominalHz, cos: 1}
+	t.cur = newHalf(0)
+	t.spectrum = newSpectrum(rateHz)
+	return t, nil
+}
+
+// Push takes the next samples.
+func (t *Tracker) Push(x []float64) {
+	step := 2 * t.hz / t.rateHz // half cycles a sample
+	rotC, rotS := math.Cos(math.Pi*step), math.Sin(math.Pi*step)
+	if t.n == 0 {
+		t.aim(step / 2) // a sample stands for its middle
+	}
+	for len(x) > 0 {
+		n := t.whole(x, step, rotC, rotS)
+		x = x[n:]
+		if len(x) == 0 {
+			return
+		}
+		// The boundary falls inside this sample: share it out.
+		v := t.amperes(x[0])
+		x = x[1:]
+		share := (1 - t.phase) / step
+		t.aim((t.phase + 1) / 2)
+		t.cur.add(v, share, t.phase, t.cos, t.sin)
+		atS := (float64(t.n) + share) / t.rateHz
+		t.boundary(atS)
+		t.n++
+		step = 2 * t.hz / t.rateHz
+		rotC, rotS = math.Cos(math.Pi*step), math.Sin(math.Pi*step)
+		t.aim(t.phase + (1-share)*step/2)
+		t.cur.add(v, 1-share, t.phase, t.cos, t.sin)
+		t.phase += (1 - share) * step
+		t.aim(t.phase + step/2)
+	}
+}
+
+// amperes takes one sample in.
+func (t *Tracker) amperes(v float64) float64 {
+	if t.clipAt > 0 {
+		t.clip(v)
+	}
+	v *= t.scale
+	if !(v < 1e12 && v > -1e12) {
+		v = 0
+	}
+	t.spectrum.push(v)
+	return v
+}
+
+// whole takes the samples that lie wholly in the current half cycle and returns how many they were.
+// It is the loop in which the time goes, so its sums are locals.
+func (t *Tracker) whole(x []float64, step, rotC, rotS float64) int {
+	phase, cos, sin := t.phase, t.cos, t.sin
+	h := &t.cur
+	n, sx, sxx, re, im := h.n, h.x, h.xx, h.re, h.im
+	i := 0
+	for ; i < len(x) && phase+step < 1; i++ {
+		v := t.amperes(x[i])
+		n++
+		sx += v
+		sxx += v * v
+		re += v * sin
+		im += v * cos
+		q := 0
+		if phase > 0 {
+			q = int(phase*4) & 3
+		}
+		if v > h.hi[q] {
+			h.hi[q] = v
+		}
+		if v < h.lo[q] {
+			h.lo[q] = v
+		}
+		phase += step
+		cos, sin = cos*rotC-sin*rotS, sin*rotC+cos*rotS
+	}
+	h.n, h.x, h.xx, h.re, h.im = n, sx, sxx, re, im
+	t.phase, t.cos, t.sin = phase, cos, sin
+	t.n += int64(i)
+	return i
+}
+
+// aim points the oscillator at phase, in half cycles after the last boundary. Doing it afresh at
+// every boundary keeps the rotation in between from drifting.
+func (t *Tracker) aim(phase float64) {
+	theta := math.Pi * (phase + 2*(t.turns-math.Floor(t.turns)))
+	t.cos, t.sin = math.Cos(theta), math.Sin(theta)
+}
+
+func (h *half) add(v, weight, phase, cos, sin float64) {
+	w := v * weight
+	h.n += weight
+	h.x += w
+	h.xx += w * v
+	h.re += w * sin
+	h.im += w * cos
+	q := min(max(int(phase*4), 0), 3)
+	if v > h.hi[q] {
+		h.hi[q] = v
+	}
+	if v < h.lo[q] {
+		h.lo[q] = v
+	}
+}
+
+// boundary closes a half cycle at atS and steers the oscillator.
+func (t *Tracker) boundary(atS float64) {
+	t.turns += 0.5
+	shift := 0.0
+	if t.ready {
+		c := t.cycle(atS)
+		shift = t.steer(&c)
+		t.out = append(t.out, c)
+		if t.followed {
+			t.spectrum.mark(c)
+		}
+	}
+	t.prev, t.ready = t.cur, true
+	t.cur = newHalf(atS)
+	t.phase = shift
+}
+
+func (t *Tracker) cycle(atS float64) Cycle {
+	a, b := &t.prev, &t.cur
+	n := a.n + b.n
+	mean, ms := (a.x+b.x)/n, (a.xx+b.xx)/n
+	off := t.offset(mean)
+	c := Cycle{StartS: a.startS, EndS: atS, OffsetA: off, Hz: t.hz}
+	c.SwingA = math.Sqrt(max(ms-mean*mean, 0))
+	c.RMSA = math.Sqrt(max(ms-2*off*mean+off*off, 0))
+	re, im := 2*(a.re+b.re)/n, 2*(a.im+b.im)/n
+	c.FundA = math.Hypot(re, im) / math.Sqrt2
+	for i := range b.hi {
+		c.Quarters[i] = max(b.hi[i]-off, off-b.lo[i], 0)
+		c.PeakA = max(c.PeakA, c.Quarters[i], a.hi[i]-off, off-a.lo[i])
+	}
+	c.Turns = math.Atan2(im, re) // for steer
+	return c
+}
+
+// offset follows the offset of the clamp: the d.c. of an inrush, a few cycles long, must not move it.
+func (t *Tracker) offset(mean float64) float64 {
+	t.means[t.nMeans%len(t.means)] = mean
+	t.nMeans++
+	s := t.means
+	w := s[:min(t.nMeans, len(s))]
+	slices.Sort(w)
+	return w[len(w)/2]
+}
+
+// steer follows the fundamental of c and returns the shift of the oscillator's phase, in half cycles.
+func (t *Tracker) steer(c *Cycle) float64 {
+	arg := c.Turns
+	strong := c.FundA > t.floorA && c.FundA > 0.4*c.RMSA
+	c.Locked = strong && t.followed
+	defer func() { t.followed = strong }()
+	if !strong {
+		t.hz += 0.02 * (t.settled - t.hz)
+		t.move, t.moved = 0, 0
+		c.Turns = t.turns
+		return 0
+	}
+	if t.followed {
+		// Each of the two halves of a window carries the corrections made before it.
+		turned := math.Remainder(arg-t.arg+(t.move+t.moved)/2, math.Pi)
+		// One half cycle of the oscillator lies between the two windows.
+		t.hz += frequencyGain * (turned / math.Pi * t.hz)
+		t.hz = min(max(t.hz, LowestHz), HighestHz)
+		t.settled += 0.005 * (t.hz - t.settled)
+	}
+	err := math.Remainder(arg, math.Pi)
+	c.Turns = t.turns + err/(2*math.Pi)
+	t.moved, t.move, t.arg = t.move, phaseGain*err, arg
+	return t.move / math.Pi
+}
+
+// Cycles returns the records completed since the last call; the slice is valid until the next Push.
+func (t *Tracker) Cycles() []Cycle {
+	out := t.out
+	t.out = t.out[:0]
+	return out
+}

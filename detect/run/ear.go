@@ -1,0 +1,81 @@
+package run
+
+// earS is how far back sound is kept: longer than any decision waits.
+const earS = 30.0
+
+// ear keeps the last sound frames and answers what the level was between two instants.
+type ear struct {
+	frames []Heard // in order of time
+	any    bool
+	loudDB float64 // a level above which a motor must be running
+}
+
+func (e *ear) push(h Heard) {
+	e.any = true
+	e.frames = append(e.frames, h)
+	if n := len(e.frames); n > 2*int(earS*100) {
+		e.frames = append(e.frames[:0], e.frames[n-int(earS*100):]...)
+	}
+}
+
+// untilS is the end of what was heard.
+func (e *ear) untilS() float64 {
+	if len(e.frames) == 0 {
+		return 0
+	}
+	return e.frames[len(e.frames)-1].EndS
+}
+
+// first returns the index of the first frame that ends after t.
+func (e *ear) first(t float64) int {
+	lo, hi := 0, len(e.frames)
+	for lo < hi {
+		m := (lo + hi) / 2
+		if e.frames[m].EndS > t {
+			hi = m
+		} else {
+			lo = m + 1
+		}
+	}
+	return lo
+}
+
+// levels returns the A- and C-weighted equivalent levels of the frames that lie between two
+// instants, dB, and whether there were any and none was dead.
+func (e *ear) levels(fromS, toS float64) (laDB, lcDB float64, ok bool) {
+	var ea, ec, s float64
+	for _, f := range e.frames[e.first(fromS):] {
+		if f.StartS >= toS {
+			break
+		}
+		if f.Dead {
+			return 0, 0, false
+		}
+		ea += f.EA
+		ec += f.EC
+		s += f.EndS - f.StartS
+	}
+	if s == 0 {
+		return 0, 0, false
+	}
+	return levelDB(ea / s), levelDB(ec / s), true
+}
+
+// quieter says by how much the sound fell from one stretch to another, taking the weighting in which
+// it fell most: a stall's hum shows in C, grinding in A.
+func (e *ear) quieter(before, after Interval) (byDB float64, ok bool) {
+	a0, c0, ok0 := e.levels(before.FromS, before.ToS)
+	a1, c1, ok1 := e.levels(after.FromS, after.ToS)
+	return max(a0-a1, c0-c1), ok0 && ok1
+}
+
+// fell returns when the sound fell for good below a level between two instants: the end of the last
+// 100 ms that was louder.
+func (e *ear) fell(fromS, toS, laDB float64) float64 {
+	for t := toS; t-0.1 > fromS; t -= 0.1 {
+		if la, _, ok := e.levels(t-0.1, t); ok && la > laDB {
+			return t
+		}
+	}
+	return fromS
+}

@@ -1,0 +1,438 @@
+package run
+
+import (
+	"fmt"
+	"math"
+
+	"quern/rig"
+)
+
+const (
+	warmS       = 0.25 // s of current looked at before anything is said
+	keepS       = 4.0  // s of records kept for looking back
+	riseDB      = 2.0  // a motor that starts lifts the sound by at least this (A or C)
+	fallDB      = 3.0  // a motor that stops lowers it by at least this
+	hearS       = 1.0  // s the sound may take to rise after a start
+	coastS      = 2.5  // s the sound may take to fall after a stop: the turntable coasts
+	deadShare   = 0.5  // a clamp with less than this share of its own learned noise is dead
+	inrushSure  = 2.5  // times rated: a step this high is a motor's inrush, whatever is heard
+	leastShare  = 0.35 // an induction motor draws at least this share of rated (no-load: 50-85 %)
+	dipQuarters = 3    // quarters looked ahead when a switching instant is placed
+)
+
+// turn is a change of the motor between on and off, seen in the current.
+type turn struct {
+	on       bool
+	atS      float64
+	withinS  float64
+	sure     float64
+	evidence string
+}
+
+type flowState int
+
+const (
+	flowWarm flowState = iota
+	flowOff
+	flowRising
+	flowOn
+	flowFalling
+	flowLost
+)
+
+// flow tells whether motor current flows. Its thresholds hang on the noise it learns while there is
+// none, on the no-load current it learns while there is, and on the nameplate until then.
+type flow struct {
+	lim limits
+	ear *ear
+
+	state   flowState
+	recent  []Current
+	base    float64 // RMS while off: noise, hum, other appliances
+	spread  float64 // mean square deviation of it
+	offPeak float64 // largest |i| while off, slowly forgotten
+	noise   float64 // learned noise floor; 0: none learned
+	learnS  float64 // time it was learned over
+	idle    float64 // least half-second mean while running; 0: none yet
+	block   meanOver
+	candS   float64 // where the pending change began
+	cand    Current
+	step    bool // the pending stop is a step down onto another appliance's current
+	peak    float64
+	after   meanOver
+	slow    float64 // mean RMS about 0.2 s ago
+	lostLA  float64
+
+	turns    []turn
+	lost     []Interval // clamp gone while the sound went on
+	lostS    float64
+	warnings []rig.Warning
+	decided  float64
+}
+
+// meanOver is a running mean over time.
+type meanOver struct{ sum, s, fromS float64 }
+
+func (m *meanOver) add(v, s float64) { m.sum += v * s; m.s += s }
+func (m *meanOver) mean() float64 {
+	if m.s == 0 {
+		return 0
+	}
+	return m.sum / m.s
+}
+
+func (f *flow) idleRef() float64 {
+	if f.idle > 0 {
+		return f.idle
+	}
+	return f.lim.priorIdle
+}
+
+// onA is the RMS above which current flows.
+func (f *flow) onA() float64 {
+	d := f.lim.set
+	return f.base + max(d.OnNoiseRatio*math.Sqrt(f.spread), d.OnRatedRatio*f.lim.ratedA, d.OffIdleShare*f.idleRef())
+}
+
+// offA is the RMS below which it does not: half way down again, but for an induction motor, which
+// cannot draw less than its no-load current, somewhat below that.
+func (f *flow) offA() float64 {
+	a := f.base + (f.onA()-f.base)/2
+	if f.lim.induction {
+		a = max(a, 0.4*f.idleRef())
+	}
+	return a
+}
+
+func (f *flow) push(c Current) {
+	f.recent = append(f.recent, c)
+	if n := len(f.recent); n > 64 && c.EndS-f.recent[n/2].EndS > keepS {
+		f.recent = append(f.recent[:0], f.recent[n/2:]...)
+	}
+	f.next(c)
+}
+
+func (f *flow) next(c Current) {
+	switch f.state {
+	case flowWarm:
+		f.warm(c)
+	case flowOff:
+		f.off(c)
+	case flowRising:
+		f.rising(c)
+	case flowOn:
+		f.running(c)
+	case flowFalling:
+		f.falling(c)
+	case flowLost:
+		f.gone(c)
+	}
+}
+
+// warm looks at the first records and decides from what state the recording begins.
+func (f *flow) warm(c Current) {
+	if c.EndS < warmS || len(f.recent) < 3 {
+		return
+	}
+	f.begin()
+}
+
+func (f *flow) begin() {
+	seen := append([]Current(nil), f.recent...)
+	if len(seen) == 0 {
+		return
+	}
+	low := seen[0]
+	for _, r := range seen {
+		if r.RMSA < low.RMSA {
+			low = r
+		}
+	}
+	share := 0.6
+	if !f.lim.induction {
+		share = 0.5
+	}
+	loud := true
+	if la, _, ok := f.ear.levels(0, warmS); ok {
+		loud = la > f.loudDB()
+	}
+	f.state = flowOff
+	if low.RMSA > share*f.lim.priorIdle && loud {
+		f.state = flowOn
+		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
+			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
+		f.warn("began-running", "the motor was already running when the recording began: start, inrush and background are not known")
+		f.slow = low.RMSA
+	} else {
+		f.base, f.offPeak = low.RMSA, low.PeakA
+		if low.RMSA > share*f.lim.priorIdle {
+			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, without a motor's sound: another appliance is on the conductor", low.RMSA))
+		}
+	}
+	f.recent = f.recent[:0]
+	for _, r := range seen {
+		f.recent = append(f.recent, r)
+		f.next(r)
+	}
+}
+
+func (f *flow) loudDB() float64 { return f.ear.loudDB }
+
+func (f *flow) off(c Current) {
+	if c.RMSA > f.onA() {
+		f.state, f.cand, f.peak = flowRising, c, 0
+		f.candS = f.onset()
+		f.after = meanOver{}
+		f.rising(c)
+		return
+	}
+	f.learn(c)
+	f.decided = c.StartS - (c.EndS - c.StartS)
+}
+
+// learn takes a record of the idle clamp.
+func (f *flow) learn(c Current) {
+	s := (c.EndS - c.StartS) / 2
+	if !c.Wave {
+		s *= 2
+	}
+	f.learnS += s
+	g := s / (s + min(f.learnS, 2))
+	d := c.RMSA - f.base
+	f.base += g * d
+	f.spread += g * (d*d - f.spread)
+	f.offPeak = max(c.PeakA, f.offPeak*(1-0.3*s))
+	if f.learnS > 0.2 && f.base < 0.3*f.lim.priorIdle && (f.noise == 0 || f.base > deadShare*f.noise) {
+		f.noise = f.base
+	}
+}
+
+func (f *flow) rising(c Current) {
+	f.peak = max(f.peak, c.RMSA)
+	lasted := c.EndS - f.candS
+	held := lasted >= f.lim.set.OnHoldS || !c.Wave
+	if c.RMSA <= f.onA() {
+		if held && (f.peak > 1.5*f.lim.ratedA || f.heardStart(c.EndS) >= 1) {
+			f.start(c)
+			f.fall(c, false)
+			return
+		}
+		f.state = flowOff
+		f.learn(c)
+		return
+	}
+	if lasted > 0.2 {
+		f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
+	}
+	if !held {
+		return
+	}
+	rise := f.heardStart(c.EndS)
+	switch {
+	case rise >= riseDB, math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA:
+		f.start(c)
+	case lasted < hearS:
+	default:
+		before, _, _ := f.ear.levels(f.candS-1, f.candS-0.05)
+		least := 0.5 * f.lim.priorIdle
+		if f.lim.induction {
+			least = leastShare * f.lim.ratedA
+		}
+		if before > f.loudDB() && f.after.mean()-f.base > least {
+			f.start(c)
+			return
+		}
+		f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s and no motor was heard: another appliance is on the conductor; it is left in the current figures", f.after.mean(), f.candS))
+		f.base, f.spread, f.offPeak = f.after.mean(), f.spread+sq(0.02*f.after.mean()), c.PeakA
+		f.state = flowOff
+	}
+}
+
+func sq(v float64) float64 { return v * v }
+
+// heardStart returns by how much the sound rose at the pending start, dB; NaN if nothing was heard
+// at all.
+func (f *flow) heardStart(nowS float64) float64 {
+	if !f.ear.any {
+		return math.NaN()
+	}
+	d, ok := f.ear.quieter(Interval{f.candS + 0.02, nowS}, Interval{f.candS - 1, f.candS - 0.05})
+	if !ok {
+		return math.NaN()
+	}
+	return d
+}
+
+func (f *flow) start(c Current) {
+	within := (c.EndS - c.StartS) / 4
+	how := "within a quarter of a half cycle"
+	if !c.Wave {
+		within = f.cand.EndS - f.cand.StartS
+		how = "between two readings"
+	}
+	sure := 1.0
+	if r := f.heardStart(c.EndS); r < riseDB {
+		sure = 0.8
+	}
+	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
+		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
+	f.state, f.block, f.slow = flowOn, meanOver{fromS: f.candS + 1}, f.peak
+	f.decided = f.candS
+}
+
+func (f *flow) running(c Current) {
+	if c.RMSA < f.offA() {
+		f.fall(c, false)
+		return
+	}
+	if f.ear.any && c.Wave && c.RMSA < f.slow-0.5*f.idleRef() && c.RMSA > f.offA() {
+		f.fall(c, true)
+		return
+	}
+	s := (c.EndS - c.StartS) / 2
+	f.slow += min(s/0.1, 1) * (c.RMSA - f.slow)
+	if c.StartS > f.block.fromS {
+		f.block.add(c.RMSA, s)
+		if f.block.s > 0.5 {
+			if m := f.block.mean(); f.idle == 0 || m < f.idle {
+				f.idle = m
+			}
+			f.block = meanOver{fromS: c.EndS}
+		}
+	}
+	f.decided = c.StartS - (c.EndS - c.StartS)
+}
+
+func (f *flow) fall(c Current, step bool) {
+	f.state, f.cand, f.step = flowFalling, c, step
+	f.candS = f.offset()
+	f.after = meanOver{}
+}
+
+func (f *flow) falling(c Current) {
+	gap := c.EndS - f.candS
+	if f.step {
+		f.fallingStep(c, gap)
+		return
+	}
+	if c.RMSA >= f.offA() {
+		if gap < f.lim.set.OffHoldS {
+			f.state = flowOn // a dip
+			f.running(c)
+			return
+		}
+		// It came back before the stop could be told from a dead clamp: a stop and a start.
+		f.stop(1, "")
+		f.off(c)
+		return
+	}
+	if c.StartS > f.candS {
+		f.after.add(c.RMSA, c.EndS-c.StartS)
+	}
+	if gap < f.lim.set.OffHoldS && c.Wave {
+		return
+	}
+	suspect := f.noise > 0 && f.after.s > 0 && f.after.mean() < deadShare*f.noise
+	unlearned := f.noise == 0 && f.learnS == 0
+	if !f.ear.any || !(suspect || unlearned) {
+		sure := 1.0
+		if suspect {
+			sure = 0.5
+			f.warn("clamp-quiet", fmt.Sprintf("after %.2f s the clamp had less noise than before the start: it may have been unplugged", f.candS))
+		}
+		f.stop(sure, "")
+		return
+	}
+	before := Interval{f.candS - 1, f.candS}
+	d, ok := f.ear.quieter(before, Interval{max(f.candS+0.1, c.EndS-0.3), c.EndS})
+	switch {
+	case !ok:
+		f.stop(0.5, "; no sound to confirm it")
+	case d >= fallDB && gap > 0.3:
+		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
+	case gap > coastS:
+		f.lostS, f.state = f.candS, flowLost
+		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
+		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
+	}
+}
+
+// fallingStep confirms a step down onto a current that is not the motor's, by the sound.
+func (f *flow) fallingStep(c Current, gap float64) {
+	if c.RMSA < f.offA() {
+		f.step = false
+		return
+	}
+	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
+	a0, c0, ok0 := f.ear.levels(f.candS-0.5, f.candS)
+	a1, c1, ok1 := f.ear.levels(max(f.candS+0.1, c.EndS-0.3), c.EndS)
+	switch {
+	case !ok0 || !ok1 || gap > hearS:
+		f.state, f.slow = flowOn, c.RMSA
+	case gap > 0.4 && a0-a1 >= 2*fallDB && c0-c1 >= fallDB && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
+		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
+		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
+		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
+	}
+}
+
+func (f *flow) stop(sure float64, more string) {
+	within := (f.cand.EndS - f.cand.StartS) / 4
+	if !f.cand.Wave {
+		within = f.cand.EndS - f.cand.StartS
+	}
+	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure,
+		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
+	f.state = flowOff
+	f.decided = f.candS
+}
+
+// gone waits for the current, or for the sound to end.
+func (f *flow) gone(c Current) {
+	f.decided = max(f.decided, c.EndS-coastS)
+	if c.RMSA > f.onA() {
+		f.lost = append(f.lost, Interval{f.lostS, c.StartS})
+		f.warn("clamp-back", fmt.Sprintf("current came back at %.2f s", c.StartS))
+		f.state, f.slow = flowOn, c.RMSA
+		return
+	}
+	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
+	if ok && f.lostLA-la >= 2*fallDB {
+		at := f.ear.fell(f.lostS, c.EndS, f.lostLA-fallDB)
+		f.lost = append(f.lost, Interval{f.lostS, at})
+		f.turns = append(f.turns, turn{on: false, atS: at, withinS: 0.5, sure: 0.6,
+			evidence: fmt.Sprintf("the clamp was gone and the sound fell from %.0f to %.0f dB(A)", f.lostLA, la)})
+		f.state, f.decided = flowOff, at
+		f.base, f.spread, f.offPeak = c.RMSA, 0, c.PeakA
+	}
+}
+
+// finish closes what is pending when the recording ends at endS.
+func (f *flow) finish(endS float64) {
+	if f.state == flowWarm {
+		f.begin()
+	}
+	switch f.state {
+	case flowRising:
+		if r := f.heardStart(endS); endS-f.candS >= f.lim.set.OnHoldS && (math.IsNaN(r) || r >= 1 || f.peak > 1.5*f.lim.ratedA) {
+			f.start(f.cand)
+		}
+	case flowFalling:
+		if !f.step {
+			f.stop(0.8, " at the very end of the recording")
+		}
+	case flowLost:
+		f.lost = append(f.lost, Interval{f.lostS, endS})
+	}
+	switch f.state {
+	case flowOn, flowFalling, flowLost:
+		f.turns = append(f.turns, turn{on: false, atS: endS, withinS: 0, sure: 0.3, evidence: "the recording ended while the motor ran"})
+		f.warn("ended-running", "the recording ended while the motor was running: the stop is the recording's end")
+		f.state = flowOff
+	}
+	f.decided = endS
+}
+
+func (f *flow) warn(code, text string) {
+	f.warnings = append(f.warnings, rig.Warning{Code: code, Text: text})
+}

@@ -1,0 +1,307 @@
+package run
+
+import (
+	"fmt"
+	"math"
+
+	"quern/rig"
+)
+
+const (
+	dipS       = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
+	begunShare = 0.9  // locked-rotor current that has come down to this share has begun to fall
+	earlyFromS = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
+	earlyToS   = 0.3
+	flatShare  = 0.03 // a current-limited stall is as flat as this; grinding is ragged
+	flatRatio  = 1.2  // times rated, from which such a plateau may be a stall
+	hushDB     = 5.0  // and the A-level falls by this much: the cutters stand
+)
+
+var never = math.NaN()
+
+// grip tells, while the motor is on, whether it starts, runs, is overloaded or stands locked.
+type grip struct {
+	lim limits
+	ear *ear
+
+	sinceS  float64 // start of this stretch
+	state   rig.State
+	early   meanOver // RMS early in the start
+	late    meanOver // and lately
+	ownA    float64  // largest inrush of any start of this session
+	inrushA float64  // largest cycle RMS of this start
+	prev    Current
+	lows    int // records in a row below the inrush
+
+	highS   float64 // current stands at the locked-rotor level since; NaN: it does not
+	stallS  float64
+	overS   float64 // current is above the overload ratio since
+	told    bool    // and that has been told as an overload
+	belowS  float64 // it dipped below the leaving ratio since
+	plateau []Current
+
+	events   []rig.Event
+	spans    []rig.Span
+	spanS    float64
+	warnings []rig.Warning
+}
+
+// refA is the locked-rotor current that a stall is measured by; 0: not known.
+func (g *grip) refA() float64 {
+	l, own := g.lim.lockedA, g.ownA
+	if own < inrushSure*g.lim.ratedA {
+		own = 0
+	}
+	switch {
+	case l > 0 && g.lim.induction && own > 0 && own < l:
+		return max(own, 0.6*l) // a sagging supply gives less than the nameplate
+	case l > 0:
+		return l
+	case own > 0:
+		return own
+	case g.lim.induction:
+		return 4 * g.lim.ratedA // common practice: 4 to 7
+	}
+	return 0
+}
+
+func (g *grip) enter(s rig.State, atS float64) {
+	if g.state == s {
+		return
+	}
+	if atS > g.spanS {
+		g.spans = append(g.spans, rig.Span{State: g.state, FromS: rig.Fig(g.spanS), ToS: rig.Fig(atS)})
+	}
+	g.state, g.spanS = s, atS
+}
+
+func (g *grip) start(t turn) {
+	g.enter(rig.Starting, t.atS)
+	g.sinceS, g.inrushA, g.lows = t.atS, 0, 0
+	g.early, g.late = meanOver{}, meanOver{}
+	g.highS, g.overS, g.belowS, g.told = never, never, never, false
+	g.plateau = g.plateau[:0]
+	if t.sure <= 0.5 { // the recording began with the motor running
+		g.enter(rig.NoLoad, t.atS)
+	}
+	g.events = append(g.events, event(rig.MotorStart, t.atS, t.withinS, t.sure, t.evidence))
+}
+
+// push takes a record that lies wholly in the time the motor is on.
+func (g *grip) push(c Current) {
+	switch g.state {
+	case rig.Starting:
+		g.starting(c)
+	case rig.Stalled:
+		if c.RMSA < g.lim.set.StallLeaveRatio*g.refA() || g.refA() == 0 && c.RMSA < 0.8*g.prev.RMSA {
+			at := g.crossing(c, g.lim.set.StallLeaveRatio*g.refA())
+			g.leaveStall(at, fmt.Sprintf("current fell below %.0f %% of the locked-rotor %.1f A after %.1f s", 100*g.lim.set.StallLeaveRatio, g.refA(), at-g.stallS))
+			g.enter(rig.NoLoad, at)
+			g.running(c)
+		}
+	default:
+		g.running(c)
+	}
+	g.prev = c
+}
+
+func (g *grip) starting(c Current) {
+	age := c.EndS - g.sinceS
+	s := (c.EndS - c.StartS) / 2
+	g.inrushA = max(g.inrushA, c.SwingA)
+	g.ownA = max(g.ownA, c.SwingA)
+	if age > earlyFromS && age < earlyToS {
+		g.early.add(c.RMSA, s)
+	}
+	ref := g.refA()
+	end := 1.5 * g.lim.ratedA
+	if ref > 0 {
+		end = max(end, g.lim.set.StallLeaveRatio*ref)
+	}
+	if c.RMSA < end {
+		g.lows++
+		if g.lows >= 3 || !c.Wave {
+			g.enter(rig.NoLoad, max(c.StartS-s, g.sinceS))
+			g.running(c)
+		}
+		return
+	}
+	g.lows = 0
+	if age < g.lim.set.InrushLimitS-0.2 || ref == 0 || c.RMSA < g.lim.set.StallRatio*ref {
+		if age > 2*g.lim.set.InrushLimitS {
+			g.enter(rig.NoLoad, c.StartS)
+			g.running(c)
+		}
+		return
+	}
+	g.late.add(c.RMSA, s)
+	if age < g.lim.set.InrushLimitS {
+		return
+	}
+	fell := g.early.s > 0 && g.late.mean() < begunShare*g.early.mean()
+	if fell && age < 2*g.lim.set.InrushLimitS {
+		return
+	}
+	g.stall(g.sinceS, fmt.Sprintf("the start drew %.1f A for %.1f s without falling: the rotor never turned", c.RMSA, age))
+}
+
+func (g *grip) stall(atS float64, evidence string) {
+	if g.told {
+		g.leaveOverload(atS, "the rotor locked")
+	}
+	g.overS, g.belowS, g.highS = never, never, never
+	g.stallS = atS
+	sure := 0.95
+	if a, c, ok := g.hum(atS); ok {
+		if a {
+			sure = 1
+			evidence += fmt.Sprintf("; the A-level fell while the hum stayed (C over A by %.0f dB)", c)
+		} else if g.state != rig.Starting {
+			sure = 0.85
+		}
+	}
+	g.events = append(g.events, event(rig.StallStart, atS, 0.02, sure, evidence))
+	g.enter(rig.Stalled, atS)
+}
+
+// hum says whether the A-level is lower after an instant than before it.
+func (g *grip) hum(atS float64) (fell bool, overDB float64, ok bool) {
+	a0, _, ok0 := g.ear.levels(atS-1.5, atS-0.1)
+	a1, c1, ok1 := g.ear.levels(atS+0.1, g.ear.untilS())
+	return a1 < a0-2, c1 - a1, ok0 && ok1
+}
+
+func (g *grip) leaveStall(atS float64, evidence string) {
+	g.events = append(g.events, event(rig.StallEnd, atS, 0.02, 0.95, evidence))
+}
+
+func (g *grip) leaveOverload(atS float64, evidence string) {
+	g.events = append(g.events, event(rig.OverloadEnd, atS, 0.05, 0.95, evidence))
+	g.told = false
+}
+
+// crossing places the instant at which the current passed a level between the last two records.
+func (g *grip) crossing(c Current, level float64) float64 {
+	p := g.prev
+	if p.EndS <= g.sinceS || p.RMSA == c.RMSA || (p.RMSA-level)*(c.RMSA-level) > 0 {
+		return max(c.midS(), g.sinceS)
+	}
+	return p.midS() + (c.midS()-p.midS())*(level-p.RMSA)/(c.RMSA-p.RMSA)
+}
+
+func (g *grip) running(c Current) {
+	d := g.lim.set
+	g.watchStall(c)
+	if g.state == rig.Stalled {
+		return
+	}
+	if math.IsNaN(g.overS) {
+		if c.RMSA > d.OverloadRatio*g.lim.ratedA {
+			g.overS, g.belowS = g.crossing(c, d.OverloadRatio*g.lim.ratedA), never
+		}
+		return
+	}
+	if c.RMSA < d.OverloadLeave*g.lim.ratedA {
+		if math.IsNaN(g.belowS) {
+			g.belowS = g.crossing(c, d.OverloadLeave*g.lim.ratedA)
+		}
+		if c.EndS-g.belowS < dipS && c.Wave {
+			return
+		}
+		if g.told {
+			g.leaveOverload(g.belowS, fmt.Sprintf("current fell below %.1f A (%.2f x rated)", d.OverloadLeave*g.lim.ratedA, d.OverloadLeave))
+			g.enter(rig.NoLoad, g.belowS)
+		}
+		g.overS, g.belowS = never, never
+		return
+	}
+	g.belowS = never
+	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && math.IsNaN(g.highS) {
+		g.told = true
+		g.events = append(g.events, event(rig.OverloadStart, g.overS, 0.05, 0.95,
+			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS)))
+		g.enter(rig.Overloaded, g.overS)
+	}
+}
+
+// watchStall looks for a rotor that locks while it runs.
+func (g *grip) watchStall(c Current) {
+	d, ref := g.lim.set, g.refA()
+	if ref > 0 {
+		switch {
+		case c.RMSA >= d.StallRatio*ref:
+			if math.IsNaN(g.highS) {
+				g.highS = g.crossing(c, d.StallRatio*ref)
+			}
+		case c.RMSA < d.StallLeaveRatio*ref:
+			g.highS = never
+		}
+		if c.EndS-g.highS >= d.StallHoldS {
+			g.stall(g.highS, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
+			return
+		}
+	}
+	if g.lim.induction || !g.ear.any {
+		return
+	}
+	g.watchPlateau(c)
+}
+
+// watchPlateau looks for the stall of a motor whose electronics limit the current: a flat plateau
+// above rated, and the cutters fall silent.
+func (g *grip) watchPlateau(c Current) {
+	if c.RMSA < flatRatio*g.lim.ratedA {
+		g.plateau = g.plateau[:0]
+		return
+	}
+	g.plateau = append(g.plateau, c)
+	first := 0
+	for first < len(g.plateau) && g.plateau[first].StartS < c.EndS-g.lim.set.StallHoldS {
+		first++
+	}
+	if first == 0 {
+		return
+	}
+	w := g.plateau[first-1:]
+	lo, hi := math.Inf(1), 0.0
+	for _, p := range w {
+		lo, hi = min(lo, p.RMSA), max(hi, p.RMSA)
+	}
+	g.plateau = append(g.plateau[:0], w...)
+	if hi-lo > flatShare*hi {
+		return
+	}
+	at := w[0].StartS
+	a0, _, ok0 := g.ear.levels(at-1.5, at-0.2)
+	a1, _, ok1 := g.ear.levels(at+0.05, c.EndS)
+	if ok0 && ok1 && a0-a1 >= hushDB {
+		g.stall(at, fmt.Sprintf("current stood flat at %.1f A and the sound fell by %.0f dB(A): the electronics limit a locked rotor", c.RMSA, a0-a1))
+	}
+}
+
+// stop ends this stretch and tells a trip from a switch-off.
+func (g *grip) stop(t turn) {
+	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
+	trip := g.lim.set.TripAfterS
+	out := func(what string, sinceS float64) {
+		lasted := t.atS - sinceS
+		if lasted >= trip && t.sure > 0.3 {
+			kind, sure = rig.Trip, min(sure, 0.9)
+			evidence += fmt.Sprintf(" after %.1f s of %s: presumed protector", lasted, what)
+			return
+		}
+		evidence += fmt.Sprintf(" after %.1f s of %s", lasted, what)
+		g.warnings = append(g.warnings, rig.Warning{Code: "short-" + what, Text: fmt.Sprintf(
+			"at %.2f s the current stopped out of %.1f s of %s: shorter than trip_after_s = %g, so told as motor_stop; a hot protector or the electronics may have opened", t.atS, lasted, what, trip)})
+	}
+	switch {
+	case g.state == rig.Stalled:
+		g.leaveStall(t.atS, "the current stopped")
+		out("stall", g.stallS)
+	case g.told:
+		out("overload", g.overS)
+		g.leaveOverload(t.atS, "the current stopped")
+	}
+	g.events = append(g.events, event(kind, t.atS, t.withinS, sure, evidence))
+	g.enter(map[rig.Kind]rig.State{rig.Trip: rig.Tripped, rig.MotorStop: rig.Off}[kind], t.atS)
+}

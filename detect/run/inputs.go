@@ -1,0 +1,141 @@
+// Package run tells what happened on the bench: starts, stalls, overloads, trips, stops, load and
+// the clear chamber, from current, sound and mass together.
+//
+// It is a state machine (see States) fed in order of time with records of a few milliseconds: a
+// Current every half mains cycle or reading, a Heard every 10 ms, a Pan every reading of the scale.
+// Every instant it reports is the cause, the crossing, found by looking back; never the confirmation.
+package run
+
+import (
+	"math"
+
+	"quern/config"
+	"quern/rig"
+)
+
+// Current is one record of the current: a cycle of a waveform, or one RMS reading.
+type Current struct {
+	StartS, EndS float64
+	RMSA         float64
+	SwingA       float64 // RMS about the window's own mean: without the d.c. of a start
+	PeakA        float64
+	Quarters     [4]float64 // largest |i| in each quarter of the later half of the window
+	Turns        float64    // phase of the fundamental, cycles; meaningful if Locked
+	Locked       bool
+	Wave         bool // from a waveform; false: a reading, whose Quarters say nothing
+}
+
+// midS is the instant a value stands for: the middle of its window.
+func (c *Current) midS() float64 { return (c.StartS + c.EndS) / 2 }
+
+// Heard is 10 ms of sound: A- and C-weighted exposure in Pa² s.
+type Heard struct {
+	StartS, EndS float64
+	EA, EC       float64
+	Dead         bool // the input did not change at all: no sound, but a fault
+}
+
+// Pan is one reading of the scale.
+type Pan struct {
+	AtS   float64
+	MassG float64
+	Shaky bool // the pan moves: by the scale's own mark or by the spread of its readings
+}
+
+// Interval is a stretch of time.
+type Interval struct{ FromS, ToS float64 }
+
+// Lasts returns its length, s.
+func (i Interval) Lasts() float64 { return i.ToS - i.FromS }
+
+// Found is one run as far as events and times go.
+type Found struct {
+	On     []Interval // motor on, in order
+	Events []rig.Event
+	States []rig.Span
+	IdleA  rig.Figure // no-load current of this run, RMS
+	Inrush rig.Figure // largest cycle RMS of the first start
+	NoiseA rig.Figure // RMS of the clamp while the motor was off before this run
+	MaxA   float64    // largest half-cycle-updated RMS
+	PeakA  float64    // largest instantaneous current
+	crest  spread
+	ampS   float64 // ampere-seconds
+	seenS  float64 // over so many seconds
+}
+
+// MeanA is the mean of the cycle RMS over the time the motor was on.
+func (f *Found) MeanA() rig.Figure {
+	if f.seenS == 0 {
+		return rig.Absent("no-current")
+	}
+	return rig.Fig(f.ampS / f.seenS)
+}
+
+// CrestFactor is the median of peak over RMS of the cycles while the motor was on.
+func (f *Found) CrestFactor() rig.Figure {
+	if f.crest.n == 0 {
+		return rig.Absent("no-waveform")
+	}
+	return rig.Fig(f.crest.quantile(0.5))
+}
+
+// spread counts values from 0 to 10 in steps of 0.01, in constant memory.
+type spread struct {
+	n     int
+	steps [1000]int32
+}
+
+func (s *spread) add(v float64) {
+	s.n++
+	s.steps[min(max(int(v*100), 0), len(s.steps)-1)]++
+}
+
+func (s *spread) quantile(q float64) float64 {
+	left := int(q * float64(s.n))
+	for i, n := range s.steps {
+		if left -= int(n); left < 0 {
+			return (float64(i) + 0.5) / 100
+		}
+	}
+	return 10
+}
+
+// StartS is the first start, EndS the last stop.
+func (f *Found) StartS() float64 { return f.On[0].FromS }
+func (f *Found) EndS() float64   { return f.On[len(f.On)-1].ToS }
+
+// OnS is the time the motor was on.
+func (f *Found) OnS() float64 {
+	s := 0.0
+	for _, i := range f.On {
+		s += i.Lasts()
+	}
+	return s
+}
+
+func event(kind rig.Kind, atS, withinS, sure float64, evidence string) rig.Event {
+	return rig.Event{Kind: kind, AtS: rig.Fig(atS), WithinS: rig.Fig(withinS), Sure: rig.Fig(sure), Evidence: evidence}
+}
+
+func levelDB(meanSquare float64) float64 {
+	return 10 * math.Log10(max(meanSquare, 1e-20)/(20e-6*20e-6))
+}
+
+// limits are the thresholds of one unit in amperes, from its nameplate and the settings.
+type limits struct {
+	set       config.DetectMotor
+	ratedA    float64
+	lockedA   float64 // 0: not on the nameplate
+	induction bool
+	priorIdle float64 // least no-load current to be expected before one is learned
+}
+
+func newLimits(s *config.Setup) limits {
+	l := limits{set: s.Bench.Detect.Motor, ratedA: s.Unit.RatedCurrentA, lockedA: s.Unit.LockedRotorA, induction: s.Unit.Motor == "induction"}
+	// No-load share of rated: 50-85 % for an induction motor, from 10 % for the others (common practice).
+	l.priorIdle = 0.1 * l.ratedA
+	if l.induction {
+		l.priorIdle = 0.5 * l.ratedA
+	}
+	return l
+}

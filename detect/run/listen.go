@@ -1,0 +1,185 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"quern/config"
+	"quern/rig"
+)
+
+const (
+	listenS  = 0.1 // s of sound looked at together
+	floorN   = 100 // blocks the quiet is learned from: 10 s
+	hushedDB = 8.0 // a motor that stops lowers the A-level by this much below its quieter fifth
+	humDB    = 5.0 // and the C-level by this much: in a stall the hum stays
+	calmN    = 10  // blocks in a row that confirm a stop: 1 s
+)
+
+// Listener finds starts and stops from sound alone. It is coarser than current: a start shows in
+// some tens of milliseconds, a stop only as the turntable coasts down; water and voices mislead it.
+type Listener struct {
+	set      config.DetectHeard
+	pauseS   float64
+	ear      ear
+	openS    float64
+	ea, ec   float64
+	la, lc   []float64 // last blocks while quiet, or while on
+	pending  []float64 // start instants of the blocks that may be a change
+	votes    []bool
+	on       bool
+	began    bool
+	runs     []Found
+	onS      float64
+	decided  float64
+	lastS    float64
+	warnings []rig.Warning
+}
+
+// NewListener returns a listener for a session.
+func NewListener(set config.Setup) *Listener {
+	return &Listener{set: set.Bench.Detect.Heard, pauseS: set.Procedure.LongestPauseS}
+}
+
+// DecidedS is the instant up to which it is known whether the motor was on.
+func (l *Listener) DecidedS() float64 { return l.decided }
+
+// Heard takes 10 ms of sound.
+func (l *Listener) Heard(h Heard) {
+	l.ear.push(h)
+	l.ea += h.EA
+	l.ec += h.EC
+	if s := h.EndS - l.openS; s >= listenS-1e-6 {
+		l.block(l.openS, h.EndS, levelDB(l.ea/s), levelDB(l.ec/s))
+		l.openS, l.ea, l.ec = h.EndS, 0, 0
+	}
+}
+
+func (l *Listener) block(fromS, toS, la, lc float64) {
+	l.lastS = toS
+	if l.on {
+		l.whileOn(fromS, la, lc)
+		return
+	}
+	if !l.began {
+		l.remember(la, lc)
+		if toS < 5*listenS-1e-6 {
+			return
+		}
+		l.began = true
+		if quantile(l.la, 0.2) > l.set.RunningAboveDB {
+			l.warnings = append(l.warnings, rig.Warning{Code: "began-running", Text: fmt.Sprintf(
+				"the recording begins at %.0f dB(A): the motor is taken to be running from the first sample; its start and the background are not known", quantile(l.la, 0.5))})
+			l.start(0, 0.4, "it was loud when the recording began")
+		}
+		l.decided = fromS
+		return
+	}
+	over := la > quantile(l.la, 0.2)+l.set.OverBackgroundDB
+	if !over && len(l.pending) == 0 {
+		l.remember(la, lc)
+		l.decided = fromS
+		return
+	}
+	l.pending, l.votes = append(l.pending, fromS), append(l.votes, over)
+	yes := 0
+	for _, v := range l.votes {
+		if v {
+			yes++
+		}
+	}
+	switch {
+	case 10*yes < 7*len(l.votes): // a clap, a word
+		l.pending, l.votes = l.pending[:0], l.votes[:0]
+		l.decided = fromS
+	case toS-l.pending[0] >= l.set.HoldS:
+		quiet := quantile(l.la, 0.5)
+		at := l.rose(l.pending[0], quiet+l.set.OverBackgroundDB/2)
+		l.start(at, 0.7, fmt.Sprintf("the sound rose from %.0f to %.0f dB(A) and stayed for %.1f s; no current was recorded", quiet, la, l.set.HoldS))
+		l.decided = at
+	}
+}
+
+func (l *Listener) remember(la, lc float64) {
+	l.la, l.lc = append(l.la, la), append(l.lc, lc)
+	if n := len(l.la); n > 3*floorN {
+		l.la, l.lc = append(l.la[:0], l.la[n-floorN:]...), append(l.lc[:0], l.lc[n-floorN:]...)
+	}
+}
+
+func quantile(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return math.Inf(-1)
+	}
+	s := slices.Clone(v[max(0, len(v)-floorN):])
+	slices.Sort(s)
+	return s[int(q*float64(len(s)-1))]
+}
+
+// rose returns the instant near a block at which the sound first passed a level.
+func (l *Listener) rose(nearS, laDB float64) float64 {
+	for _, f := range l.ear.frames[l.ear.first(nearS-listenS):] {
+		if levelDB(f.EA/(f.EndS-f.StartS)) > laDB {
+			return f.StartS
+		}
+	}
+	return nearS
+}
+
+func (l *Listener) start(atS, sure float64, evidence string) {
+	if n := len(l.runs); n == 0 || atS-l.runs[n-1].EndS() > l.pauseS {
+		l.runs = append(l.runs, Found{IdleA: rig.Absent("no-current"), Inrush: rig.Absent("no-current"), NoiseA: rig.Absent("no-current")})
+	}
+	f := &l.runs[len(l.runs)-1]
+	f.On = append(f.On, Interval{atS, atS})
+	f.Events = append(f.Events, event(rig.MotorStart, atS, listenS, sure, evidence))
+	l.on, l.onS = true, atS
+	l.la, l.lc, l.pending, l.votes = l.la[:0], l.lc[:0], l.pending[:0], l.votes[:0]
+}
+
+func (l *Listener) whileOn(fromS, la, lc float64) {
+	if len(l.la) >= 5 && la < quantile(l.la, 0.2)-hushedDB && lc < quantile(l.lc, 0.2)-humDB {
+		l.pending = append(l.pending, fromS)
+		if len(l.pending) >= calmN {
+			ref := quantile(l.la, 0.2)
+			at := l.ear.fell(l.pending[0]-1, l.pending[0]+listenS, ref-hushedDB/2)
+			l.stop(at, 0.6, fmt.Sprintf("the sound fell from %.0f to %.0f dB(A); no current was recorded", ref, la))
+		}
+		return
+	}
+	l.pending = l.pending[:0]
+	l.remember(la, lc)
+	l.decided = fromS - listenS
+}
+
+func (l *Listener) stop(atS, sure float64, evidence string) {
+	f := &l.runs[len(l.runs)-1]
+	atS = max(atS, l.onS)
+	f.On[len(f.On)-1].ToS = atS
+	f.Events = append(f.Events, event(rig.MotorStop, atS, 0.5, sure, evidence))
+	f.States = append(f.States, rig.Span{State: rig.Unknown, FromS: rig.Fig(l.onS), ToS: rig.Fig(atS)})
+	l.on, l.decided = false, atS
+	l.la, l.lc, l.pending = l.la[:0], l.lc[:0], l.pending[:0]
+	for _, h := range l.ear.frames[l.ear.first(atS+0.5):] {
+		s := h.EndS - h.StartS
+		l.remember(levelDB(h.EA/s), levelDB(h.EC/s))
+	}
+}
+
+// Finish ends the session and returns its runs.
+func (l *Listener) Finish(endS float64) []Found {
+	if l.on {
+		if len(l.pending) >= calmN/2 {
+			l.stop(l.ear.fell(l.pending[0]-1, l.pending[0]+listenS, quantile(l.la, 0.2)-hushedDB/2), 0.5, "the sound fell just before the recording ended; no current was recorded")
+		} else {
+			l.stop(endS, 0.3, "the recording ended while it was loud")
+			l.warnings = append(l.warnings, rig.Warning{Code: "ended-running", Text: "the recording ended while the motor was heard: the stop is the recording's end"})
+		}
+	}
+	l.decided = endS
+	return l.runs
+}
+
+// Warnings returns what was wrong with the sound.
+func (l *Listener) Warnings() []rig.Warning { return l.warnings }

@@ -1,0 +1,138 @@
+package run
+
+import (
+	"math"
+
+	"quern/config"
+	"quern/rig"
+)
+
+// blockS is the length over which current and sound are looked at together, s.
+const blockS = 0.1
+
+// block is a tenth of a second of a running motor.
+type block struct {
+	fromS, toS float64
+	meanA      float32 // mean of the cycle RMS
+	sdA        float32 // deviation of the cycle RMS within the block
+	sdRad      float32 // deviation of the current's phase from an even run
+	laDB       float32 // A-weighted equivalent level; NaN: not heard
+	topDB      float32 // A-weighted level of its loudest 20 ms
+	young      bool    // within youngS of a start
+	held       bool    // stalled or overloaded: loaded without any doubt
+}
+
+// loads gathers the blocks of a run and tells from them what was in the chamber. Memory grows with
+// the length of a run by 40 bytes a block.
+type loads struct {
+	set       config.DetectLoad
+	induction bool
+	ear       *ear
+	blocks    []block
+	open      block
+	n         int
+	sum, sq   float64
+	phase     line
+	stretches []Interval
+	warnings  []rig.Warning
+}
+
+func newLoads(s *config.Setup, e *ear) loads {
+	return loads{set: s.Bench.Detect.Load, induction: s.Unit.Motor == "induction", ear: e}
+}
+
+func (l *loads) begin() {
+	l.blocks, l.stretches = l.blocks[:0], l.stretches[:0]
+	l.n = 0
+}
+
+func (l *loads) start(atS float64) {
+	l.stretches = append(l.stretches, Interval{atS, atS})
+	l.n = 0
+}
+
+func (l *loads) stop(atS float64) {
+	l.stretches[len(l.stretches)-1].ToS = atS
+	l.n = 0 // the last, torn block holds the switching
+}
+
+// push takes a record of the motor past its start.
+func (l *loads) push(c Current, s rig.State) {
+	if s == rig.Starting {
+		l.n = 0
+		return
+	}
+	if l.n == 0 {
+		l.open = block{fromS: c.StartS, young: c.StartS < l.stretches[len(l.stretches)-1].FromS+youngS}
+		l.sum, l.sq, l.phase = 0, 0, line{}
+	}
+	l.n++
+	l.sum += c.RMSA
+	l.sq += c.RMSA * c.RMSA
+	if c.Locked {
+		l.phase.add(c.EndS, c.Turns)
+	}
+	l.open.held = l.open.held || s == rig.Stalled || s == rig.Overloaded
+	if c.EndS-l.open.fromS < blockS {
+		return
+	}
+	b := l.open
+	b.toS = c.EndS
+	m := l.sum / float64(l.n)
+	b.meanA, b.sdA = float32(m), float32(math.Sqrt(max(l.sq/float64(l.n)-m*m, 0)))
+	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
+	b.laDB, b.topDB = l.ear.tenth(b.fromS, b.toS)
+	l.blocks = append(l.blocks, b)
+	l.n = 0
+}
+
+// line fits a straight line and tells how far the points lie from it.
+//
+// The mains turns evenly over a tenth of a second, so what the current's phase deviates from a line is
+// the motor's doing: load current stands at right angles to magnetising current, and shows in the
+// phase long before it shows in the RMS.
+type line struct {
+	n, x0, y0, sx, sy, sxx, sxy, syy float64
+}
+
+func (l *line) add(x, y float64) {
+	if l.n == 0 {
+		l.x0, l.y0 = x, y
+	}
+	x, y = x-l.x0, y-l.y0
+	l.n++
+	l.sx += x
+	l.sy += y
+	l.sxx += x * x
+	l.sxy += x * y
+	l.syy += y * y
+}
+
+// deviation returns the root mean square distance in y; 0 for fewer than 4 points.
+func (l *line) deviation() float64 {
+	if l.n < 4 {
+		return 0
+	}
+	vx, vy, c := l.sxx-l.sx*l.sx/l.n, l.syy-l.sy*l.sy/l.n, l.sxy-l.sx*l.sy/l.n
+	return math.Sqrt(max(vy-c*c/vx, 0) / l.n)
+}
+
+// tenth returns the level between two instants and that of the loudest 20 ms in it.
+func (e *ear) tenth(fromS, toS float64) (laDB, topDB float32) {
+	nan := float32(math.NaN())
+	la, _, ok := e.levels(fromS, toS)
+	if !ok {
+		return nan, nan
+	}
+	top := 0.0
+	fs := e.frames[e.first(fromS):]
+	for i := range fs {
+		if fs[i].StartS >= toS {
+			break
+		}
+		if i > 0 {
+			top = max(top, (fs[i-1].EA+fs[i].EA)/(fs[i].EndS-fs[i-1].StartS))
+		}
+	}
+	return float32(la), float32(levelDB(top))
+}

@@ -1,0 +1,208 @@
+package run
+
+import (
+	"fmt"
+	"sort"
+
+	"quern/config"
+	"quern/rig"
+)
+
+// Machine finds the runs of one session from its current. How its input is cut never matters; only
+// the order of time does: the sound up to an instant comes before the current that ends there.
+type Machine struct {
+	set   config.Setup
+	ear   ear
+	flow  flow
+	grip  grip
+	queue []Current // records not yet known to be on or off
+	taken int       // turns of the flow already taken
+	on    bool
+	onS   float64
+	stopS float64
+	load  loads
+	cur   *Found
+	runs  []Found
+}
+
+// NewMachine returns a machine for the unit and procedure of a session.
+func NewMachine(set config.Setup) *Machine {
+	m := &Machine{set: set}
+	lim := newLimits(&set)
+	m.ear.loudDB = set.Bench.Detect.Heard.RunningAboveDB
+	m.flow = flow{lim: lim, ear: &m.ear}
+	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off}
+	m.load = newLoads(&set, &m.ear)
+	return m
+}
+
+// Heard takes 10 ms of sound.
+func (m *Machine) Heard(h Heard) { m.ear.push(h) }
+
+// Current takes the next record of the current.
+func (m *Machine) Current(c Current) {
+	m.flow.push(c)
+	m.queue = append(m.queue, c)
+	m.drain()
+}
+
+// DecidedS is the instant up to which it is known whether the motor was on.
+func (m *Machine) DecidedS() float64 { return m.flow.decided }
+
+// drain hands on what is decided.
+func (m *Machine) drain() {
+	decided := m.flow.decided
+	n := 0
+	for _, c := range m.queue {
+		if c.EndS > decided {
+			break
+		}
+		m.turnsUntil(c.EndS)
+		n++
+		switch {
+		case !m.on:
+		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
+		default:
+			m.running(c)
+		}
+	}
+	m.queue = append(m.queue[:0], m.queue[n:]...)
+	m.turnsUntil(decided)
+}
+
+// turnsUntil takes the turns of the flow up to an instant.
+func (m *Machine) turnsUntil(atS float64) {
+	for ; m.taken < len(m.flow.turns) && m.flow.turns[m.taken].atS <= atS; m.taken++ {
+		m.turn(m.flow.turns[m.taken])
+	}
+}
+
+func (m *Machine) turn(t turn) {
+	if !t.on {
+		m.grip.stop(t)
+		m.on, m.stopS = false, t.atS
+		m.cur.On[len(m.cur.On)-1].ToS = t.atS
+		m.load.stop(t.atS)
+		return
+	}
+	if m.cur != nil && t.atS-m.stopS > m.set.Procedure.LongestPauseS {
+		m.close()
+	}
+	if m.cur == nil {
+		m.cur = &Found{Inrush: rig.Absent("inrush-not-seen")}
+		if m.flow.noise > 0 || m.flow.learnS > 0 {
+			m.cur.NoiseA = rig.Fig(m.flow.noise)
+		} else {
+			m.cur.NoiseA = rig.Absent("began-running")
+		}
+		m.load.begin()
+		m.grip.spans, m.grip.spanS = nil, t.atS
+		m.grip.state = rig.Off
+	}
+	m.on, m.onS = true, t.atS
+	m.cur.On = append(m.cur.On, Interval{t.atS, t.atS})
+	m.grip.start(t)
+	m.load.start(t.atS)
+}
+
+func (m *Machine) running(c Current) {
+	m.grip.push(c)
+	m.cur.take(c)
+	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {
+		m.cur.Inrush = rig.Fig(g.inrushA)
+	}
+	m.load.push(c, m.grip.state)
+}
+
+// take adds a record to the figures of the current.
+func (f *Found) take(c Current) {
+	s := (c.EndS - c.StartS) / 2
+	if !c.Wave {
+		s *= 2
+	}
+	f.ampS += c.RMSA * s
+	f.seenS += s
+	f.MaxA = max(f.MaxA, c.RMSA)
+	f.PeakA = max(f.PeakA, c.PeakA)
+	if c.Wave && c.RMSA > 0 {
+		f.crest.add(c.PeakA / c.RMSA)
+	}
+}
+
+// close ends the run at hand.
+func (m *Machine) close() {
+	f := m.cur
+	if f == nil {
+		return
+	}
+	if g := &m.grip; len(f.On) == 1 && !f.Inrush.OK && g.inrushA > 0 {
+		f.Inrush = rig.Fig(g.inrushA)
+	}
+	f.Events = append(f.Events, m.grip.events...)
+	f.States = append(f.States, m.grip.spans...)
+	m.grip.events, m.grip.spans = nil, nil
+	m.load.end(f)
+	f.interrupt(m.flow.lost)
+	sort.SliceStable(f.Events, func(i, j int) bool { return before(f.Events[i], f.Events[j]) })
+	m.runs = append(m.runs, *f)
+	m.cur = nil
+}
+
+// before orders events by time, and those of one instant as rig.Kinds lists them.
+func before(a, b rig.Event) bool {
+	if a.AtS.V != b.AtS.V {
+		return a.AtS.V < b.AtS.V
+	}
+	rank := func(k rig.Kind) int {
+		for i, x := range rig.Kinds {
+			if x == k {
+				return i
+			}
+		}
+		return len(rig.Kinds)
+	}
+	return rank(a.Kind) < rank(b.Kind)
+}
+
+// interrupt marks the stretches in which the clamp was gone as unknown.
+func (f *Found) interrupt(lost []Interval) {
+	for _, l := range lost {
+		if l.ToS <= f.StartS() || l.FromS >= f.EndS() {
+			continue
+		}
+		var out []rig.Span
+		for _, s := range f.States {
+			out = append(out, cutOut(s, l)...)
+		}
+		out = append(out, rig.Span{State: rig.Unknown, FromS: rig.Fig(l.FromS), ToS: rig.Fig(l.ToS)})
+		sort.SliceStable(out, func(i, j int) bool { return out[i].FromS.V < out[j].FromS.V })
+		f.States = out
+	}
+}
+
+func cutOut(s rig.Span, l Interval) (left []rig.Span) {
+	if s.FromS.V < l.FromS {
+		left = append(left, rig.Span{State: s.State, FromS: s.FromS, ToS: rig.Fig(min(s.ToS.V, l.FromS))})
+	}
+	if s.ToS.V > l.ToS {
+		left = append(left, rig.Span{State: s.State, FromS: rig.Fig(max(s.FromS.V, l.ToS)), ToS: s.ToS})
+	}
+	return left
+}
+
+// Finish ends the session at endS and returns its runs.
+func (m *Machine) Finish(endS float64) []Found {
+	m.flow.finish(endS)
+	m.drain()
+	m.turnsUntil(endS + 1)
+	m.close()
+	return m.runs
+}
+
+// Warnings returns what was wrong with the current.
+func (m *Machine) Warnings() []rig.Warning {
+	w := append([]rig.Warning(nil), m.flow.warnings...)
+	return append(append(w, m.grip.warnings...), m.load.warnings...)
+}
+
+func (f *Found) String() string { return fmt.Sprintf("run %.3f to %.3f s", f.StartS(), f.EndS()) }
