@@ -17,6 +17,9 @@ type Lab struct {
 	Units      []Unit
 	Procedures []Procedure
 	Scorecard  Scorecard
+
+	given map[any]place  // where a value was set, by the address of its field
+	files map[any]string // in which file a procedure stands
 }
 
 // Setup is what is in force in one session: the bench, one unit, one procedure. It travels inside

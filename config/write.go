@@ -1,0 +1,72 @@
+package config
+
+import (
+	"fmt"
+	"reflect"
+	"strconv"
+	"strings"
+)
+
+// TOML writes every key in force, in the order in which they are declared; ReadSetup reads it back.
+func (s Setup) TOML() []byte {
+	var b strings.Builder
+	b.WriteString("# The settings in force in this session.\n")
+	writeTable(&b, reflect.ValueOf(s), "")
+	return []byte(b.String())
+}
+
+func writeTable(b *strings.Builder, v reflect.Value, path string) {
+	if path != "" {
+		fmt.Fprintf(b, "\n[%s]\n", path)
+	}
+	for i := range v.NumField() {
+		f := v.Type().Field(i)
+		if f.Type.Kind() == reflect.Struct {
+			continue
+		}
+		if f.Tag.Get("optional") != "" && v.Field(i).IsZero() {
+			continue // absent
+		}
+		fmt.Fprintf(b, "%s = %s\n", f.Tag.Get("toml"), literal(v.Field(i)))
+	}
+	for i := range v.NumField() {
+		if f := v.Type().Field(i); f.Type.Kind() == reflect.Struct {
+			writeTable(b, v.Field(i), strings.TrimPrefix(path+"."+f.Tag.Get("toml"), "."))
+		}
+	}
+}
+
+// literal writes a value as TOML.
+func literal(v reflect.Value) string {
+	switch v.Kind() {
+	case reflect.String:
+		return quote(v.String())
+	case reflect.Float64:
+		s := strconv.FormatFloat(v.Float(), 'g', -1, 64)
+		if !strings.ContainsAny(s, ".e") {
+			s += ".0"
+		}
+		return s
+	default:
+		return fmt.Sprint(v.Interface())
+	}
+}
+
+// quote writes a TOML basic string.
+func quote(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r < 0x20 || r == 0x7f:
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
