@@ -40,6 +40,9 @@ type Cycle struct {
 	// Locked says that the fundamental stood out far enough to be followed.
 	Locked bool
 	Hz     float64 // tracked frequency
+	// Torn says that the boundaries were just moved onto the current's zero crossings: the window is
+	// not one cycle long, and its RMS is off by some per cent.
+	Torn bool
 }
 
 // half collects the samples of one half cycle.
@@ -78,6 +81,7 @@ type Tracker struct {
 	move      float64 // correction made at the last boundary, rad
 	moved     float64 // and at the one before it
 	followed  bool
+	torn      int // windows still to come that hold a moved boundary
 	out       []Cycle
 	spectrum  *spectrum
 
@@ -269,15 +273,26 @@ func (t *Tracker) offset(mean float64) float64 {
 func (t *Tracker) steer(c *Cycle) float64 {
 	arg := c.Turns
 	strong := c.FundA > t.floorA && c.FundA > 0.4*c.RMSA
-	c.Locked = strong && t.followed
-	defer func() { t.followed = strong }()
+	c.Locked = strong && t.followed && t.torn == 0
+	was := t.followed
+	t.followed = strong
+	if c.Torn = t.torn > 0; c.Torn {
+		t.torn--
+	}
 	if !strong {
 		t.hz += 0.02 * (t.settled - t.hz)
 		t.move, t.moved = 0, 0
 		c.Turns = t.turns
 		return 0
 	}
-	if t.followed {
+	err := math.Remainder(arg, math.Pi)
+	if !was {
+		// Current just began: go onto its zero crossings at once.
+		t.moved, t.move, t.arg, t.torn = 0, 0, 0, 2
+		c.Turns = t.turns
+		return err / math.Pi
+	}
+	if t.torn == 0 {
 		// Each of the two halves of a window carries the corrections made before it.
 		turned := math.Remainder(arg-t.arg+(t.move+t.moved)/2, math.Pi)
 		// One half cycle of the oscillator lies between the two windows.
@@ -285,7 +300,6 @@ func (t *Tracker) steer(c *Cycle) float64 {
 		t.hz = min(max(t.hz, LowestHz), HighestHz)
 		t.settled += 0.005 * (t.hz - t.settled)
 	}
-	err := math.Remainder(arg, math.Pi)
 	c.Turns = t.turns + err/(2*math.Pi)
 	t.moved, t.move, t.arg = t.move, phaseGain*err, arg
 	return t.move / math.Pi

@@ -79,3 +79,19 @@ func (e *ear) fell(fromS, toS, laDB float64) float64 {
 	}
 	return fromS
 }
+
+// loudest returns the highest level of any tenth of a second since the recording began, dB(A); what is
+// dead counts as silence.
+func (e *ear) loudest(toS float64) float64 {
+	top, sum, n := 0.0, 0.0, 0
+	for _, f := range e.frames {
+		if f.StartS >= toS {
+			break
+		}
+		sum += f.EA
+		if n++; n%10 == 0 {
+			top, sum = max(top, levelDB(sum/0.1)), 0
+		}
+	}
+	return top
+}

@@ -9,6 +9,7 @@ import (
 
 const (
 	warmS       = 0.25 // s of current looked at before anything is said
+	warmHearS   = 2.0  // s of sound, if current flows from the first record on
 	keepS       = 4.0  // s of records kept for looking back
 	riseDB      = 2.0  // a motor that starts lifts the sound by at least this (A or C)
 	fallDB      = 3.0  // a motor that stops lowers it by at least this
@@ -134,7 +135,30 @@ func (f *flow) warm(c Current) {
 	if c.EndS < warmS || len(f.recent) < 3 {
 		return
 	}
+	// Current from the first record on: the sound tells whose it is, and may need a moment to.
+	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && f.ear.loudest(c.EndS) <= f.ear.loudDB {
+		return
+	}
 	f.begin()
+}
+
+// lowest is the smallest of the records kept.
+func (f *flow) lowest() Current {
+	low := f.recent[0]
+	for _, r := range f.recent {
+		if r.RMSA < low.RMSA {
+			low = r
+		}
+	}
+	return low
+}
+
+// wholeShare is the share of the least no-load current from which a steady current may be the motor's.
+func (f *flow) wholeShare() float64 {
+	if f.lim.induction {
+		return 0.6
+	}
+	return 0.5
 }
 
 func (f *flow) begin() {
@@ -142,20 +166,8 @@ func (f *flow) begin() {
 	if len(seen) == 0 {
 		return
 	}
-	low := seen[0]
-	for _, r := range seen {
-		if r.RMSA < low.RMSA {
-			low = r
-		}
-	}
-	share := 0.6
-	if !f.lim.induction {
-		share = 0.5
-	}
-	loud := true
-	if la, _, ok := f.ear.levels(0, warmS); ok {
-		loud = la > f.loudDB()
-	}
+	low, share := f.lowest(), f.wholeShare()
+	loud := !f.ear.any || f.ear.loudest(seen[len(seen)-1].EndS) > f.ear.loudDB
 	f.state = flowOff
 	if low.RMSA > share*f.lim.priorIdle && loud {
 		f.state = flowOn
@@ -175,8 +187,6 @@ func (f *flow) begin() {
 		f.next(r)
 	}
 }
-
-func (f *flow) loudDB() float64 { return f.ear.loudDB }
 
 func (f *flow) off(c Current) {
 	if c.RMSA > f.onA() {
@@ -238,7 +248,7 @@ func (f *flow) rising(c Current) {
 		if f.lim.induction {
 			least = leastShare * f.lim.ratedA
 		}
-		if before > f.loudDB() && f.after.mean()-f.base > least {
+		if before > f.ear.loudDB && f.after.mean()-f.base > least {
 			f.start(c)
 			return
 		}

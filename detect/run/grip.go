@@ -108,8 +108,10 @@ func (g *grip) push(c Current) {
 func (g *grip) starting(c Current) {
 	age := c.EndS - g.sinceS
 	s := (c.EndS - c.StartS) / 2
-	g.inrushA = max(g.inrushA, c.SwingA)
-	g.ownA = max(g.ownA, c.SwingA)
+	if !c.Torn {
+		g.inrushA = max(g.inrushA, c.SwingA)
+		g.ownA = max(g.ownA, c.SwingA)
+	}
 	if age > earlyFromS && age < earlyToS {
 		g.early.add(c.RMSA, s)
 	}

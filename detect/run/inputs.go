@@ -22,6 +22,7 @@ type Current struct {
 	Quarters     [4]float64 // largest |i| in each quarter of the later half of the window
 	Turns        float64    // phase of the fundamental, cycles; meaningful if Locked
 	Locked       bool
+	Torn         bool // the window is not one cycle long: not for figures
 	Wave         bool // from a waveform; false: a reading, whose Quarters say nothing
 }
 

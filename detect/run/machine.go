@@ -122,6 +122,9 @@ func (f *Found) take(c Current) {
 	}
 	f.ampS += c.RMSA * s
 	f.seenS += s
+	if c.Torn {
+		return
+	}
 	f.MaxA = max(f.MaxA, c.RMSA)
 	f.PeakA = max(f.PeakA, c.PeakA)
 	if c.Wave && c.RMSA > 0 {

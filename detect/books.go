@@ -1,0 +1,173 @@
+package detect
+
+import (
+	"math"
+
+	"quern/config"
+	"quern/detect/run"
+	"quern/detect/sound"
+	"quern/rig"
+)
+
+// books keeps the sound of the runs that one finder finds: each frame waits until the finder knows
+// whether the motor was on, and is then booked to a run or to the quiet before one.
+type books struct {
+	finder finder
+	set    config.DetectSound
+	meter  *sound.Meter
+	frames []sound.Frame
+	bands  []sound.BandFrame
+	runs   []*tally
+	quiet  quiet
+	wasOn  bool
+}
+
+func newBooks(f finder, set config.DetectSound, m *sound.Meter) *books {
+	return &books{finder: f, set: set, meter: m, quiet: newQuiet(0)}
+}
+
+// addBands keeps a copy: the meter reuses its memory.
+func (b *books) addBands(f sound.BandFrame) {
+	f.E = append([]float64(nil), f.E...)
+	b.bands = append(b.bands, f)
+}
+
+func (b *books) settle()    { b.until(b.finder.DecidedS()) }
+func (b *books) settleAll() { b.until(math.Inf(1)) }
+
+func (b *books) until(decided float64) {
+	if len(b.frames) == 0 && len(b.bands) == 0 {
+		return
+	}
+	known := b.finder.Known()
+	n := 0
+	for ; n < len(b.frames) && b.frames[n].EndS <= decided; n++ {
+		b.book(&b.frames[n], known)
+	}
+	b.frames = append(b.frames[:0], b.frames[n:]...)
+	n = 0
+	for ; n < len(b.bands) && b.bands[n].EndS <= decided; n++ {
+		f := &b.bands[n]
+		if r, s := covered(known, f.StartS, f.EndS); s > 0 {
+			b.tally(r).addBands(f, s)
+		}
+	}
+	b.bands = append(b.bands[:0], b.bands[n:]...)
+}
+
+// tally returns the sound of run r.
+func (b *books) tally(r int) *tally {
+	for len(b.runs) <= r {
+		b.runs = append(b.runs, newTally())
+	}
+	return b.runs[r]
+}
+
+func (b *books) book(f *sound.Frame, known [][]run.Interval) {
+	r, s := covered(known, f.StartS, f.EndS)
+	if s == 0 {
+		if b.wasOn {
+			b.quiet = newQuiet(f.StartS + coastS)
+		}
+		b.wasOn = false
+		b.quiet.add(f)
+		return
+	}
+	if !b.wasOn {
+		if r == len(b.runs) {
+			b.tally(r).quiet = b.quiet
+		}
+		b.quiet = newQuiet(0)
+	}
+	b.wasOn = true
+	b.tally(r).add(f, s)
+}
+
+// covered returns the run whose motor-on time overlaps a stretch, and for how long, s.
+func covered(known [][]run.Interval, fromS, toS float64) (r int, s float64) {
+	for r = len(known) - 1; r >= 0; r-- {
+		on := known[r]
+		if on[0].FromS >= toS {
+			continue
+		}
+		for i := len(on) - 1; i >= 0 && on[i].ToS > fromS; i-- {
+			s += max(0, min(on[i].ToS, toS)-max(on[i].FromS, fromS))
+		}
+		return r, s
+	}
+	return -1, 0
+}
+
+// coastS is left out of the quiet after a stop: the turntable coasts.
+const coastS = 3.0
+
+// quiet gathers the sound before a start in stretches of 100 ms, so that a clap or a word can be left
+// out of the background. Constant memory: 0.1 dB steps.
+type quiet struct {
+	fromS  float64
+	ea, s  float64
+	count  []int32
+	energy []float64
+	deadS  float64
+}
+
+const (
+	quietStepDB = 0.1
+	quietLowDB  = -30.0
+	quietSteps  = 1900
+)
+
+func newQuiet(fromS float64) quiet {
+	return quiet{fromS: fromS, count: make([]int32, quietSteps), energy: make([]float64, quietSteps)}
+}
+
+func (q *quiet) add(f *sound.Frame) {
+	if f.StartS < q.fromS {
+		return
+	}
+	if f.Still {
+		q.deadS += f.EndS - f.StartS
+		return
+	}
+	q.ea += f.EA
+	q.s += f.EndS - f.StartS
+	if q.s < 0.0999 {
+		return
+	}
+	ms := q.ea / q.s
+	i := min(max(int((sound.LevelDB(ms)-quietLowDB)/quietStepDB), 0), quietSteps-1)
+	q.count[i]++
+	q.energy[i] += ms
+	q.ea, q.s = 0, 0
+}
+
+// laeqDB is the background: the energy mean of the quiet without its disturbances, and for how many
+// seconds there were any.
+func (q *quiet) laeqDB(set config.DetectSound) (level rig.Figure, disturbedS float64) {
+	n := 0
+	for _, c := range q.count {
+		n += int(c)
+	}
+	if float64(n)*0.1 < set.BackgroundMinS {
+		if q.deadS > 0 {
+			return rig.Absent("microphone-silent"), 0
+		}
+		return rig.Absent("background-not-seen"), 0
+	}
+	fifth, seen := 0, 0
+	for i, c := range q.count {
+		if seen += int(c); seen*5 >= n {
+			fifth = i
+			break
+		}
+	}
+	top := fifth + int(set.BackgroundOverDB/quietStepDB)
+	sum, used := 0.0, 0
+	for i, c := range q.count {
+		if i <= top {
+			sum += q.energy[i]
+			used += int(c)
+		}
+	}
+	return rig.Fig(sound.LevelDB(sum / float64(used))), float64(n-used) * 0.1
+}

@@ -1,0 +1,197 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+
+	"quern/detect/motor"
+	"quern/detect/run"
+	"quern/detect/sound"
+	"quern/rig"
+)
+
+// settleS is left out of the frequency after a start: the phase of the current swings in the run-up.
+const settleS = 0.7
+
+// turnBook keeps the phase of the fundamental at both ends of each steady stretch, from which the mean
+// frequency follows far more closely than from any one cycle.
+type turnBook struct {
+	stretches []steady
+	run       int // records in a row that were locked
+	sinceS    float64
+	last      [endCycles]motor.Cycle // ring of the last records: the newest may already hold the stop
+}
+
+type steady struct{ fromS, toS, fromTurns, toTurns float64 }
+
+// endCycles records before the end of a stretch are left out.
+const endCycles = 8
+
+func (t *turnBook) add(c motor.Cycle) {
+	if !c.Locked {
+		t.run = 0
+		return
+	}
+	if t.run == 0 {
+		t.sinceS = c.EndS
+	}
+	old := t.last[t.run%endCycles]
+	t.last[t.run%endCycles] = c
+	t.run++
+	if t.run <= endCycles || old.EndS < t.sinceS+settleS {
+		return
+	}
+	n := len(t.stretches)
+	if n == 0 || t.stretches[n-1].fromS < t.sinceS {
+		t.stretches = append(t.stretches, steady{fromS: old.EndS, fromTurns: old.Turns})
+		n++
+	}
+	t.stretches[n-1].toS, t.stretches[n-1].toTurns = old.EndS, old.Turns
+}
+
+// frequencyHz is the mean over the steady stretches within a run.
+func (t *turnBook) frequencyHz(fromS, toS float64) rig.Figure {
+	turns, s := 0.0, 0.0
+	for _, x := range t.stretches {
+		if x.fromS >= fromS && x.toS <= toS+0.1 {
+			turns += x.toTurns - x.fromTurns
+			s += x.toS - x.fromS
+		}
+	}
+	if s < 0.3 {
+		return rig.Absent("too-short-for-frequency")
+	}
+	return rig.Fig(turns / s)
+}
+
+func (a *Analysis) runOf(f *run.Found, b *books, i int) rig.Run {
+	on := f.OnS()
+	r := rig.Run{StartS: rig.Fig(f.StartS()), EndS: rig.Fig(f.EndS()), ElapsedS: rig.Fig(f.EndS() - f.StartS()),
+		MotorOnS: rig.Fig(on), Events: f.Events, States: f.States}
+	r.RunTimeS = r.MotorOnS
+	if a.set.Procedure.Clock == "elapsed" {
+		r.RunTimeS = r.ElapsedS
+	}
+	if r.Events == nil {
+		r.Events = []rig.Event{}
+	}
+	if r.States == nil {
+		r.States = []rig.Span{}
+	}
+	r.Sound = a.soundOf(b, i)
+	r.Motor = a.motorOf(f)
+	return r
+}
+
+func (a *Analysis) soundOf(b *books, i int) rig.Sound {
+	if b == nil {
+		return noSound("no-microphone")
+	}
+	t := b.tally(i)
+	if t.onS == 0 || t.ea <= 0 {
+		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d, or had ended: its sound figures are absent", i+1))
+		return noSound("microphone-silent")
+	}
+	s := t.figures(a.meter)
+	if t.clipped > 0 {
+		a.warn("microphone-clipped", fmt.Sprintf("%d samples of run %d were clipped: its levels are at least what is told; lower the input gain and calibrate again", t.clipped, i+1))
+	}
+	if t.stillS > 0 {
+		without := sound.LevelDB(t.ea / max(t.onS-t.stillS, 0.01))
+		a.warn("microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, without))
+	}
+	var disturbed float64
+	s.BackgroundDB, disturbed = t.quiet.laeqDB(a.set.Bench.Detect.Sound)
+	if disturbed > 0 {
+		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest and were left out of its background", disturbed, i+1))
+	}
+	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, i)
+	return s
+}
+
+func (a *Analysis) corrected(level, background rig.Figure, i int) rig.Figure {
+	if !level.OK {
+		return level
+	}
+	if !background.OK {
+		a.warn(background.Why, fmt.Sprintf("run %d has no background: its level could not be corrected for the room", i+1))
+		return rig.Absent(background.Why)
+	}
+	out, bound := sound.Correct(level.V, background.V)
+	if !out.OK {
+		a.warn("background-too-high", fmt.Sprintf("the background (%.1f dB) is less than 3 dB below run %d (%.1f dB): the corrected level is at most %.1f dB", background.V, i+1, level.V, bound))
+	}
+	return out
+}
+
+func (a *Analysis) motorOf(f *run.Found) rig.Motor {
+	x := rig.Absent("no-current")
+	m := rig.Motor{IdleA: f.IdleA, MeanA: f.MeanA(), MaxA: x, InrushA: f.Inrush, PeakA: x, FrequencyHz: x,
+		CrestFactor: f.CrestFactor(), THDPercent: x, HarmonicsA: []rig.Figure{}, NoiseA: f.NoiseA}
+	if f.MaxA > 0 {
+		m.MaxA = rig.Fig(f.MaxA)
+	}
+	if a.tracker == nil || !m.MeanA.OK {
+		return m
+	}
+	m.PeakA = rig.Fig(f.PeakA)
+	m.FrequencyHz = a.turns.frequencyHz(f.StartS(), f.EndS())
+	var sum [motor.Orders + 1]float64
+	n, highest := 0.0, motor.Orders
+	for _, h := range a.spectra {
+		if h.StartS >= f.StartS() && h.EndS <= f.EndS() {
+			n++
+			highest = min(highest, h.Highest)
+			for k, v := range h.A {
+				sum[k] += v * v
+			}
+		}
+	}
+	if n == 0 {
+		m.THDPercent = rig.Absent("too-short-for-harmonics")
+		return m
+	}
+	mean := motor.Harmonics{Highest: highest}
+	for k := range sum {
+		mean.A[k] = math.Sqrt(sum[k] / n)
+	}
+	for k := 1; k <= highest; k++ {
+		m.HarmonicsA = append(m.HarmonicsA, rig.Fig(mean.A[k]))
+	}
+	m.THDPercent = rig.Fig(mean.THDPercent())
+	return m
+}
+
+func (a *Analysis) fault(f sound.Fault) {
+	switch f.Kind {
+	case "clipped":
+		a.warn("microphone-clipped", fmt.Sprintf("%d samples clipped from %.2f to %.2f s", f.Samples, f.FromS, f.ToS))
+	case "silent":
+		a.warn("microphone-silent", fmt.Sprintf("the microphone's input did not change at all from %.2f to %.2f s: digital silence is a fault, not quiet", f.FromS, f.ToS))
+	}
+}
+
+// closingWarnings says what is absent and why.
+func (a *Analysis) closingWarnings(found []run.Found) {
+	if a.meter == nil {
+		a.warn("no-microphone", "no sound was recorded: sound figures are absent, and the clear chamber is told from the current alone")
+	}
+	if a.machine == nil {
+		a.warn("no-clamp", "no current was recorded: motor figures are absent")
+	}
+	if len(found) == 0 {
+		a.warn("no-run", "no run was found")
+	}
+	for i := range found {
+		if limit := a.set.Procedure.TimeLimitS; found[i].OnS() > limit && a.set.Procedure.Clock == "motor-on" {
+			a.warn("over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, found[i].OnS(), limit))
+		} else if t := found[i].EndS() - found[i].StartS(); t > limit && a.set.Procedure.Clock == "elapsed" {
+			a.warn("over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, t, limit))
+		}
+	}
+	if t := a.tracker; t != nil {
+		if m := t.ClippedSamples(); m > 0 {
+			a.warn("clamp-clipped", fmt.Sprintf("%d samples of the clamp stood at full scale: peak, inrush and RMS are at least what is told; use a larger range", m))
+		}
+	}
+}

@@ -1,0 +1,81 @@
+package sound
+
+import (
+	"math"
+	"math/bits"
+)
+
+// points is the length of the Fourier transform of every stage of the filter bank.
+const points = 1024
+
+// turn holds exp(-2πi j/n), and its square and cube, for one place in a pass.
+type turn struct{ w1, w2, w3 complex128 }
+
+// fft is a radix-4 transform of fixed length, in place, whose output stays in bit-reversed order:
+// the bank wants powers, and looks up where they lie. (A general library takes six times as long.)
+type fft struct {
+	turns [4][]turn // of the passes of length 1024, 256, 64, 16
+	place [points]uint16
+}
+
+func newFFT() *fft {
+	f := &fft{}
+	n := points
+	for i := range f.turns {
+		f.turns[i] = make([]turn, n/4)
+		for j := range f.turns[i] {
+			at := func(m int) complex128 {
+				s, c := math.Sincos(-2 * math.Pi * float64(j*m) / float64(n))
+				return complex(c, s)
+			}
+			f.turns[i][j] = turn{at(1), at(2), at(3)}
+		}
+		n /= 4
+	}
+	for i := range f.place {
+		f.place[i] = bits.Reverse16(uint16(i)) >> (16 - 10)
+	}
+	return f
+}
+
+// powers replaces z by its transform (shuffled), and writes |Z_k|² to p[k].
+func (f *fft) powers(z *[points]complex128, p *[points]float64) {
+	for _, t := range f.turns {
+		pass(z[:], t)
+	}
+	for i := 0; i < points; i += 4 {
+		v, at := z[i:i+4:i+4], f.place[i:i+4:i+4]
+		e, o := v[0]+v[2], v[0]-v[2]
+		g, h := v[1]+v[3], v[1]-v[3]
+		h = complex(imag(h), -real(h))
+		p[at[0]&(points-1)] = square(e + g)
+		p[at[1]&(points-1)] = square(e - g)
+		p[at[2]&(points-1)] = square(o + h)
+		p[at[3]&(points-1)] = square(o - h)
+	}
+}
+
+func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+
+// pass does the butterflies of one length, 4·len(turns), in every block of x.
+func pass(x []complex128, turns []turn) {
+	q := len(turns)
+	for len(x) >= 4*q {
+		a, b, c, d := x[:q:q], x[q:2*q:2*q], x[2*q:3*q:3*q], x[3*q:4*q:4*q]
+		a, b, c, d = a[:len(turns)], b[:len(turns)], c[:len(turns)], d[:len(turns)]
+		for j := range turns {
+			w := &turns[j]
+			e, o := a[j]+c[j], a[j]-c[j]
+			g, h := b[j]+d[j], b[j]-d[j]
+			h = complex(imag(h), -real(h))
+			a[j] = e + g
+			e -= g
+			b[j] = e * w.w2
+			g = o + h
+			c[j] = g * w.w1
+			o -= h
+			d[j] = o * w.w3
+		}
+		x = x[4*q:]
+	}
+}

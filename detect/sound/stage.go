@@ -1,0 +1,124 @@
+package sound
+
+import "math"
+
+// stage measures the bands of one level of the pyramid.
+type stage struct {
+	rate  float64 // samples a second
+	slope int     // length of the window's slopes, samples
+	hop   int     // from one window to the next; the window has hop+slope samples
+	span  int     // from one transform to the next: one hop or two
+	up    []float64
+	buf   []float64 // slope samples from before, then span new ones
+	fill  int
+	// frames counts the transforms done. The first window lies slope samples before the recording,
+	// where there is nothing.
+	frames int
+	low    int // first band
+	bands  []binned
+	dec    *eighth
+	next   *stage
+	got    int // samples received, as a lower stage
+	limit  int // how many there will be, once known; else -1
+}
+
+// binned is a band as weights of transform bins from lo on.
+type binned struct {
+	lo     int
+	weight []float64
+}
+
+func (b *binned) exposure(p *[points]float64) float64 {
+	up := p[b.lo : b.lo+len(b.weight)]
+	// Bin k of the negative frequencies lies at points-k.
+	down := p[points-b.lo-len(b.weight)+1 : points-b.lo+1]
+	n := len(down) - 1
+	sum := 0.0
+	for i, w := range b.weight {
+		sum += w * (up[i] + down[n-i])
+	}
+	return sum
+}
+
+func newStage(rate float64, last bool) *stage {
+	s := &stage{rate: rate, slope: slopeFlat, hop: points - slopeFlat, limit: -1}
+	if last {
+		// As short as the lowest band allows: its frames are the longest.
+		half := int(math.Ceil(binsRound*rate/MidHz(0)/2/8)) * 8
+		s.slope = min(half, points/2)
+		s.hop = s.slope
+	}
+	s.span = s.hop
+	if rate >= pairsFromHz {
+		s.span = 2 * s.hop
+	}
+	s.up = slopeUp(s.slope)
+	s.buf = make([]float64, s.slope+s.span)
+	s.fill = s.slope
+	return s
+}
+
+// slopeAlpha is the shape of the Kaiser window behind the slopes: far side lobes under 70 dB.
+const slopeAlpha = 4.0
+
+// slopeUp is the rising half of a Kaiser-Bessel-derived window: its square and that of its mirror
+// image add up to 1.
+func slopeUp(n int) []float64 {
+	up := make([]float64, n)
+	sum := 0.0
+	for i := range up {
+		sum += kaiser(2*float64(i)/float64(n)-1, math.Pi*slopeAlpha)
+		up[i] = sum
+	}
+	sum += kaiser(1, math.Pi*slopeAlpha)
+	for i := range up {
+		up[i] = math.Sqrt(up[i] / sum)
+	}
+	return up
+}
+
+// weigh sets the stage's bands low..top-1; droop is the squared magnitude that the decimation has
+// left, which the weights make good.
+func (s *stage) weigh(low, top int, pa float64, droop func(hz float64) float64) {
+	s.low = low
+	width := s.rate / points
+	for band := low; band < top; band++ {
+		lower, upper := EdgesHz(band)
+		b := binned{lo: int(math.Round(lower / width))}
+		for k := b.lo; float64(k)-0.5 < upper/width && k < points/2; k++ {
+			part := min(float64(k)+0.5, upper/width) - max(float64(k)-0.5, lower/width)
+			// Parseval: the sum of squares is the sum of powers over points; then Pa² and seconds.
+			b.weight = append(b.weight, part/droop(float64(k)*width)/points*pa*pa/s.rate)
+		}
+		s.bands = append(s.bands, b)
+	}
+}
+
+// window writes the windowed samples to z: the first window as real part and, where there are two,
+// the second as imaginary part.
+func (s *stage) window(z *[points]complex128) {
+	n := s.hop + s.slope
+	a, b, out := s.buf[:n], nothing[:n], z[:n]
+	if s.span > s.hop {
+		b = s.buf[s.hop : s.hop+n]
+	}
+	k := len(s.up)
+	up, flat := out[:k], out[k:n-k]
+	for i, u := range s.up[:len(up)] {
+		up[i] = complex(u*a[i], u*b[i])
+	}
+	a, b = a[k:], b[k:]
+	a, b = a[:n-k], b[:n-k]
+	for i := range flat {
+		flat[i] = complex(a[i], b[i])
+	}
+	a, b, out = a[len(flat):], b[len(flat):], out[k+len(flat):]
+	for i := range out {
+		u := s.up[len(out)-1-i]
+		out[i] = complex(u*a[i], u*b[i])
+	}
+	clear(z[n:])
+}
+
+// nothing is the second window where there is none.
+var nothing [points]float64

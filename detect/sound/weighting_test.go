@@ -1,0 +1,119 @@
+package sound
+
+import (
+	"fmt"
+	"math"
+	"testing"
+)
+
+// The analytic curves against the table of IEC 61672-1:2013 (0.05 dB is its rounding) and against the
+// formula's values computed elsewhere.
+func TestDesignGoal(t *testing.T) {
+	for _, r := range table(t, "iec61672_weighting.csv") {
+		hz := number(t, r, "exact_hz")
+		near(t, "A at "+r["nominal_hz"], AWeightDB(hz), number(t, r, "A_formula_db"), 1e-4)
+		near(t, "C at "+r["nominal_hz"], CWeightDB(hz), number(t, r, "C_formula_db"), 1e-4)
+		near(t, "A at "+r["nominal_hz"], AWeightDB(hz), number(t, r, "A_table_db"), 0.0501)
+		near(t, "C at "+r["nominal_hz"], CWeightDB(hz), number(t, r, "C_table_db"), 0.0501)
+	}
+}
+
+// The designed response on a fine grid, at every common sample rate.
+func TestResponse(t *testing.T) {
+	for _, c := range []struct{ rate, aDB float64 }{
+		{1000, 0.25}, {2000, 0.11}, {4000, 0.035}, {7999, 0.03},
+		{8000, 0.032}, {11025, 0.03}, {12000, 0.03}, {16000, 0.03}, {22050, 0.03}, {24000, 0.03}, {32000, 0.03},
+		{44100, 0.03}, {48000, 0.03}, {51200, 0.03}, {64000, 0.03}, {88200, 0.03}, {96000, 0.03}, {176400, 0.03}, {192000, 0.03},
+	} {
+		w, err := designWeighting(c.rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		worstA, worstC := 0.0, 0.0
+		for hz := 10.0; hz <= fitTo*c.rate; hz *= 1.003 {
+			worstA = max(worstA, math.Abs(10*math.Log10(w.aResponse(hz)/aSquared(hz))))
+			worstC = max(worstC, math.Abs(10*math.Log10(w.cResponse(hz)/cSquared(hz))))
+		}
+		if worstC > 0.03 || worstA > c.aDB {
+			t.Errorf("%g Hz: A strays by %.3f dB (want %g), C by %.3f dB (want 0.03)", c.rate, worstA, c.aDB, worstC)
+		}
+	}
+}
+
+// What the meter reads of steady tones, at the frequencies of IEC 61672-1:2013, Table 3: within
+// 0.05 dB of the analytic curve up to 0.42 of the rate, and within class 1 up to 0.45 of it.
+func TestWeightingOfTones(t *testing.T) {
+	worst := map[float64]float64{}
+	for _, rate := range []float64{8000, 16000, 44100, 48000, 96000, 192000} {
+		for _, r := range table(t, "iec61672_weighting.csv") {
+			hz := number(t, r, "exact_hz")
+			if hz > 0.45*rate {
+				continue
+			}
+			// A second to settle, then 0.5 to 1.5 s of as whole a number of periods as frames allow.
+			n, least := 50, 1.0
+			for k := 50; k <= 150; k++ {
+				if broken := math.Abs(math.Remainder(2*hz*float64(k)/frameHz, 1)); broken < least {
+					n, least = k, broken
+				}
+			}
+			h := hear(t, rate, sine(rate, hz, 0.5, 2.6), 0)
+			h.frames = h.frames[100 : 100+n]
+			l := h.levels(0)
+			a, c := l.laeq-l.lzeq, l.lceq-l.lzeq
+			if hz <= fitTo*rate {
+				near(t, fmt.Sprintf("A at %g of %g Hz", hz, rate), a, number(t, r, "A_formula_db"), 0.05)
+				near(t, fmt.Sprintf("C at %g of %g Hz", hz, rate), c, number(t, r, "C_formula_db"), 0.05)
+				worst[rate] = max(worst[rate], math.Abs(a-number(t, r, "A_formula_db")), math.Abs(c-number(t, r, "C_formula_db")))
+			}
+			for name, d := range map[string]float64{"A": a - number(t, r, "A_table_db"), "C": c - number(t, r, "C_table_db")} {
+				if plus, minus := number(t, r, "class1_plus_db"), number(t, r, "class1_minus_db"); d > plus || d < minus {
+					t.Errorf("%s at %g of %g Hz is off by %.2f dB, class 1 allows %g to %g", name, hz, rate, d, minus, plus)
+				}
+			}
+		}
+	}
+	t.Logf("largest deviation of A or C, dB, by sample rate: %.3f", worst)
+	// Up to 0.45 of the rate, where that falls between the table's frequencies: class 1 of the
+	// nearest row above (limits widen towards high frequencies).
+	for _, rate := range []float64{8000, 44100, 48000} {
+		w, err := designWeighting(rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for share := 0.42; share <= 0.45; share += 0.001 {
+			d := 10 * math.Log10(w.aResponse(share*rate)/aSquared(share*rate))
+			if math.Abs(d) > 0.7 { // the tightest limit of class 1
+				t.Errorf("A at %.3f of %g Hz is off by %.2f dB", share, rate, d)
+			}
+		}
+	}
+}
+
+func TestFactor(t *testing.T) {
+	for _, b := range [][]float64{{2}, {1, 0.3}, {1, -0.9}, {0.5, 0.1, 0.02}, {1, 0.29, -0.023, 0.009}, {3, 0, 0, 0.6}} {
+		c := make([]float64, len(b)) // |B|² as a sum of cosines: the autocorrelation
+		for k := range b {
+			for i := range len(b) - k {
+				c[k] += b[i] * b[i+k]
+			}
+			if k > 0 {
+				c[k] *= 2
+			}
+		}
+		gain, got, err := factor(c)
+		if err != nil {
+			t.Errorf("%v: %v", b, err)
+			continue
+		}
+		near(t, fmt.Sprintf("gain of %v", b), gain, b[0], 1e-9)
+		for i := range got {
+			near(t, fmt.Sprintf("tap %d of %v", i+1, b), got[i], b[i+1]/b[0], 1e-9)
+		}
+	}
+	for _, c := range [][]float64{{1, 2}, {-1}, {0, 0}, {1, 0, 1}} { // negative or zero somewhere
+		if g, b, err := factor(c); err == nil {
+			t.Errorf("%v is no squared magnitude, got gain %g and taps %v", c, g, b)
+		}
+	}
+}

@@ -1,0 +1,158 @@
+package session
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"quern/rig"
+)
+
+// Recovery says what Recover did.
+type Recovery struct {
+	Kept  int64  // bytes of the journal that prove themselves
+	Aside int64  // bytes that do not
+	Torn  string // the file that now holds those; "" if there were none
+}
+
+// Recover makes an interrupted session ready to be sealed: what of its journal does not prove itself
+// is moved to journal.torn-1 (or the next free number), never deleted. It changes nothing in a
+// session that is whole, and can itself be interrupted. A sealed session is not touched: see Verify.
+func Recover(dir string) (Recovery, error) { return recoverOn(osDisk{}, dir) }
+
+func recoverOn(d disk, dir string) (Recovery, error) {
+	m, err := readManifest(dir)
+	if err != nil {
+		return Recovery{}, err
+	}
+	if m.State == Sealed {
+		return Recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
+			Want: "an interrupted one", Do: "verify it instead"}
+	}
+	if err := removeLeftovers(d, dir); err != nil {
+		return Recovery{}, unwritable(dir, err)
+	}
+	s := &Session{dir: dir, manifest: m}
+	var done Recovery
+	var good, bad []span
+	j, err := s.openJournal()
+	if err != nil {
+		return Recovery{}, err
+	}
+	defer j.Close()
+	err = j.each(func(b batch) error {
+		if b.fault == nil {
+			good = extend(good, b.from, b.to)
+			done.Kept += b.to - b.from
+		} else {
+			bad = extend(bad, b.from, b.to)
+			done.Aside += b.to - b.from
+		}
+		return nil
+	})
+	if err != nil || len(bad) == 0 {
+		return done, err
+	}
+	if done.Torn, err = freeTorn(dir); err != nil {
+		return Recovery{}, err
+	}
+	// Aside first: if this is interrupted in between, both files hold the bytes, and neither lost any.
+	for _, step := range []struct {
+		name  string
+		spans []span
+	}{{done.Torn, bad}, {journalName, good}} {
+		err := writeWhole(d, within(dir, step.name), func(f io.Writer) error {
+			return copySpans(f, within(dir, journalName), step.spans)
+		})
+		if err != nil {
+			return Recovery{}, unwritable(within(dir, step.name), err)
+		}
+	}
+	return done, nil
+}
+
+// Seal recovers an interrupted session and seals it, with a warning in its manifest that says so.
+func Seal(dir string) error {
+	d := osDisk{}
+	done, err := recoverOn(d, dir)
+	if err != nil {
+		return err
+	}
+	m, err := readManifest(dir)
+	if err != nil {
+		return err
+	}
+	text := "the session was interrupted and sealed afterwards"
+	if done.Aside > 0 {
+		text += fmt.Sprintf("; %d bytes of its journal did not prove themselves and stand in %s", done.Aside, done.Torn)
+	}
+	m.Warnings = append(m.Warnings, rig.Warning{Code: Interrupted, Text: text})
+	if m, err = sealed(dir, m); err == nil {
+		err = storeManifest(d, dir, m)
+	}
+	if err != nil {
+		return unwritable(within(dir, manifestName), err)
+	}
+	return nil
+}
+
+// span is a stretch of a file.
+type span struct{ from, to int64 }
+
+// extend appends a stretch, as part of the last one if it follows on it.
+func extend(all []span, from, to int64) []span {
+	if n := len(all); n > 0 && all[n-1].to == from {
+		all[n-1].to = to
+		return all
+	}
+	return append(all, span{from, to})
+}
+
+func copySpans(w io.Writer, path string, spans []span) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	for _, s := range spans {
+		if _, err := io.Copy(w, io.NewSectionReader(f, s.from, s.to-s.from)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// freeTorn returns the first name journal.torn-N that is not taken.
+func freeTorn(dir string) (string, error) {
+	for n := 1; ; n++ {
+		name := fmt.Sprintf("%s%d", tornName, n)
+		_, err := os.Lstat(within(dir, name))
+		if errors.Is(err, fs.ErrNotExist) {
+			return name, nil
+		}
+		if err != nil {
+			return "", unwritable(within(dir, name), err)
+		}
+	}
+}
+
+// removeLeftovers removes files that a crash left half written under a temporary name; what they
+// were to replace is still there.
+func removeLeftovers(d disk, dir string) error {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if strings.HasSuffix(e.Name(), temporary) && e.Type().IsRegular() {
+			if err := d.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}

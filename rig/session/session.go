@@ -1,0 +1,155 @@
+// Package session is the folder in which a session is kept, and its only writer and reader. Its
+// forms are open and outlive the program:
+//
+//	manifest.json              what was recorded, where, how; when sealed, the SHA-256 of every file
+//	settings.toml              the bench, unit and procedure in force
+//	journal.lp                 readings, events, weighings and marks as line protocol
+//	recordings/CHANNEL.wav     the waveform of a channel, in the encoding it came in
+//
+// The folder appears whole or not at all. A session that ended without being sealed (power lost)
+// opens too: its journal proves itself batch by batch, and what is not proved is left out.
+package session
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"quern/config"
+	"quern/rig"
+)
+
+// Names inside the folder.
+const (
+	manifestName   = "manifest.json"
+	settingsName   = "settings.toml"
+	journalName    = "journal.lp"
+	recordingsName = "recordings"
+	tornName       = "journal.torn-" // and a number from 1
+)
+
+// Codes of the warnings that reading a session can give.
+const (
+	Interrupted     = "session-interrupted" // it was never sealed
+	Changed         = "session-changed"     // a file is not what was sealed
+	JournalTorn     = "journal-torn"        // the end of the journal does not prove itself
+	JournalDamaged  = "journal-damaged"     // a stretch inside it does not
+	repairedSuffix  = "-file-repaired"      // microphone-file-repaired: a WAV file was read past a fault
+	recordingAbsent = "-file-missing"       // microphone-file-missing: an interrupted session lacks it
+)
+
+// Session is a session folder opened for reading. Reading stores nothing.
+type Session struct {
+	dir      string
+	manifest Manifest
+	setup    config.Setup
+	warnings []rig.Warning
+	anchored bool // the journal holds anchors
+}
+
+// Open reads the session folder dir. A folder that is no session, a manifest of another version or
+// settings that do not read are errors; damage that leaves the rest usable is a warning.
+func Open(dir string) (*Session, error) {
+	m, err := readManifest(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Session{dir: dir, manifest: m, warnings: append([]rig.Warning(nil), m.Warnings...)}
+	name := within(dir, settingsName)
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return nil, unreadable(name, err, "the settings of the session")
+	}
+	if s.setup, err = config.ReadSetup(name, text); err != nil {
+		return nil, err
+	}
+	s.checkSizes()
+	if err := s.checkJournal(); err != nil {
+		return nil, err
+	}
+	if err := s.checkRecordings(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Manifest returns the manifest as it stands in the folder.
+func (s *Session) Manifest() Manifest { return s.manifest }
+
+// Setup returns the settings that were in force.
+func (s *Session) Setup() config.Setup { return s.setup }
+
+// Warnings returns what was stated when the session was written, and what opening it found.
+func (s *Session) Warnings() []rig.Warning { return append([]rig.Warning(nil), s.warnings...) }
+
+func (s *Session) warn(code, format string, args ...any) {
+	s.warnings = append(s.warnings, rig.Warning{Code: code, Text: fmt.Sprintf(format, args...)})
+}
+
+// checkSizes compares what costs nothing to compare; Verify compares every byte.
+func (s *Session) checkSizes() {
+	if s.manifest.State != Sealed {
+		s.warn(Interrupted, "the session is not sealed: it is still being recorded, or stopped without its end being written")
+		return
+	}
+	if !s.manifest.proves() {
+		s.warn(Changed, "%s was changed after the session was sealed", within(s.dir, manifestName))
+	}
+	for _, f := range s.manifest.Files {
+		info, err := os.Stat(within(s.dir, f.Path))
+		switch {
+		case err != nil:
+			s.warn(Changed, "%s is missing since the session was sealed", within(s.dir, f.Path))
+		case info.Size() != f.Bytes:
+			s.warn(Changed, "%s holds %d bytes; %d were sealed", within(s.dir, f.Path), info.Size(), f.Bytes)
+		}
+	}
+}
+
+// checkJournal proves the journal once, so that the warnings are known before anything is read.
+func (s *Session) checkJournal() error {
+	j, err := s.openJournal()
+	if err != nil {
+		return err
+	}
+	defer j.Close()
+	return j.each(func(b batch) error {
+		switch {
+		case b.fault == nil:
+			s.anchored = s.anchored || b.holds(anchorName)
+		case b.torn:
+			s.warn(JournalTorn, "%s: the last %d bytes are left out", b.fault, b.to-b.from)
+		default:
+			s.warn(JournalDamaged, "%s: %d bytes are left out", b.fault, b.to-b.from)
+		}
+		return nil
+	})
+}
+
+// within returns the path of a file in the folder for opening and for messages: as the user typed
+// the folder, then the name.
+func within(dir, name string) string {
+	return strings.TrimRight(dir, string(filepath.Separator)) + string(filepath.Separator) + filepath.FromSlash(name)
+}
+
+// unreadable says that a file could not be read.
+func unreadable(name string, err error, want string) error {
+	found := "a file that cannot be read (" + reason(err) + ")"
+	if errors.Is(err, fs.ErrNotExist) {
+		found = "nothing"
+	}
+	return &rig.FileError{File: name, Byte: -1, Found: found, Want: want,
+		Do: "check the path, and that it is a whole session folder", Err: err}
+}
+
+// reason strips the operation and path that errors of package os carry.
+func reason(err error) string {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	return err.Error()
+}

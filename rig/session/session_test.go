@@ -1,0 +1,295 @@
+package session
+
+import (
+	"errors"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"quern/rig"
+	"quern/rig/line"
+	"quern/rig/wave"
+)
+
+func TestSourceGivesWhatWasAppended(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		streams []Stream
+	}{
+		{"waveforms and scale", []Stream{{microphone, wave.PCM16}, {clampWave, wave.Float64}, {scale, 0}}},
+		{"clamp readings", []Stream{{clampRMS, 0}, {microphone, wave.PCM24}}},
+		{"two kinds of readings", []Stream{{clampRMS, 0}, {scale, 0}}},
+		{"32 bits", []Stream{{microphone, wave.PCM32}}},
+		{"8 bits", []Stream{{coarse, wave.PCM8}}},
+		{"float", []Stream{{microphone, wave.Float32}}},
+	} {
+		for _, live := range []bool{false, true} {
+			t.Run(c.name, func(t *testing.T) {
+				head := testHead(c.streams...)
+				head.Live = live
+				var streams []rig.Stream
+				for _, s := range c.streams {
+					streams = append(streams, s.Stream)
+				}
+				in := blocks(7, 3.3, streams...)
+				dir := record(t, head, in)
+				s, out := replay(t, dir)
+				if len(s.Warnings()) > 0 {
+					t.Errorf("got warnings %v, want none", s.Warnings())
+				}
+				if got := s.Setup(); got != testSetup() {
+					t.Errorf("the settings came back as %+v", got)
+				}
+				src, _ := s.Source()
+				if !slices.Equal(src.Streams(), streams) {
+					t.Errorf("got streams %v, want %v", src.Streams(), streams)
+				}
+				src.Close()
+				same(t, gather(rates(streams), out), gather(rates(streams), in))
+				inOrder(t, out, rates(streams))
+				if problems, err := Verify(dir); err != nil || len(problems) > 0 {
+					t.Errorf("Verify: got %v, %v, want nothing", problems, err)
+				}
+			})
+		}
+	}
+}
+
+// inOrder fails if a block begins before the one before it, or is longer than it may be.
+func inOrder(t *testing.T, all []rig.Block, rates map[rig.Channel]float64) {
+	t.Helper()
+	last := 0.0
+	for i, b := range all {
+		start, length := b.StartS, float64(len(b.Samples))/rates[b.Channel]
+		if len(b.Readings) > 0 {
+			start = b.Readings[0].AtS
+			length = b.Readings[len(b.Readings)-1].AtS - start
+		} else if len(b.Samples) == 0 {
+			t.Fatalf("block %d is empty", i)
+		}
+		if start < last || length > blockS+1e-3 {
+			t.Fatalf("block %d of %s begins at %v s after %v s, and is %v s long", i, b.Channel, start, last, length)
+		}
+		last = start
+	}
+}
+
+// A bench delivers late starts, gaps and jitter: their times must come back bit for bit.
+func TestGapsComeBack(t *testing.T) {
+	starts := []float64{0.3, 0.3 + 100/8000.0, 0.35, 0.35 + 7.1e-9 + 100/8000.0, 2}
+	var in []rig.Block
+	for i, at := range starts {
+		in = append(in, rig.Block{Channel: rig.Microphone, StartS: at, Samples: make([]float64, 100)})
+		in[i].Samples[0] = float64(i) / 32768
+	}
+	dir := record(t, testHead(Stream{microphone, wave.PCM16}), in)
+	_, out := replay(t, dir)
+	same(t, gather(rates([]rig.Stream{microphone}), out), gather(rates([]rig.Stream{microphone}), in))
+	var got []float64
+	for _, b := range out {
+		got = append(got, b.StartS)
+	}
+	// The second block follows on the first, so it is read with it.
+	want := []float64{starts[0], starts[2], starts[3], starts[4]}
+	if !slices.Equal(got, want) {
+		t.Errorf("got starts %v, want %v", got, want)
+	}
+}
+
+func TestAppendRefuses(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "s")
+	w, err := Create(dir, testHead(Stream{microphone, wave.PCM16}, Stream{scale, 0}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	if err := w.AppendReading(rig.Scale, rig.Reading{AtS: 2, Value: 1}); err != nil {
+		t.Fatal(err)
+	}
+	sample := func(v float64) rig.Block { return rig.Block{Channel: rig.Microphone, Samples: []float64{v}} }
+	for _, c := range []struct {
+		name string
+		err  error
+		want string
+	}{
+		{"unknown channel", w.AppendBlock(rig.Block{Channel: rig.Clamp}), "does not have"},
+		{"samples of a scale", w.AppendBlock(rig.Block{Channel: rig.Scale, Samples: []float64{1}}), "not of form"},
+		{"readings of a microphone", w.AppendReading(rig.Microphone, rig.Reading{}), "not of form"},
+		{"between steps", w.AppendBlock(sample(0.3)), "sample 0"},
+		{"full scale", w.AppendBlock(sample(1)), "sample 0"},
+		{"no number", w.AppendBlock(sample(math.NaN())), "sample 0"},
+		{"back in time", w.AppendReading(rig.Scale, rig.Reading{AtS: 1}), "after one at 2 s"},
+		{"before the start", w.AppendMark(-1, 0, "early"), "from the session's start"},
+		{"at no time", w.AppendMark(math.NaN(), 0, "never"), "from the session's start"},
+		{"no mass", w.AppendReading(rig.Scale, rig.Reading{AtS: 3, Value: math.NaN()}), "finite"},
+		{"two lines of text", w.AppendMark(1, 0, "a\nb"), "control character"},
+		{"endless text", w.AppendMark(1, 0, strings.Repeat("a", 70000)), "64 KiB"},
+		{"event without instant", w.AppendEvent(1, rig.Event{Kind: rig.Trip}), "instant"},
+		{"figures as readings", w.AppendFigures("scale", 1, 0, Named{"laeq_db", rig.Fig(1)}), "uses otherwise"},
+	} {
+		if c.err == nil || !strings.Contains(c.err.Error(), c.want) {
+			t.Errorf("%s: got %v, want an error with %q", c.name, c.err, c.want)
+		}
+	}
+	if err := w.AppendFigures("level", 1, 0, Named{"laeq_db", rig.Absent("no-microphone")}); err != nil {
+		t.Errorf("absent figures: %v", err)
+	}
+	if err := w.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	s, out := replay(t, dir)
+	if len(out) != 1 || len(out[0].Readings) != 1 {
+		t.Errorf("got %v, want the one good reading", out)
+	}
+	n := 0
+	if err := s.Journal(func(line.Point) error { n++; return nil }); err != nil || n != 1 {
+		t.Errorf("got %d points, %v, want the one good reading", n, err)
+	}
+	if err := w.AppendMark(3, 0, "late"); err == nil {
+		t.Error("a sealed session took a mark")
+	}
+}
+
+func TestCreateRefuses(t *testing.T) {
+	parent := t.TempDir()
+	taken := filepath.Join(parent, "taken")
+	if err := os.Mkdir(taken, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	good := testHead(Stream{microphone, wave.PCM16})
+	for _, c := range []struct {
+		name, dir string
+		change    func(*Head)
+		want      string
+	}{
+		{"taken", taken, nil, "nothing was touched"},
+		{"no parent", filepath.Join(parent, "no", "s"), nil, "make the folder first"},
+		{"channel twice", "", func(h *Head) { h.Streams = append(h.Streams, h.Streams[0]) }, "twice"},
+		{"no encoding", "", func(h *Head) { h.Streams[0].Encoding = 0 }, "encoding"},
+		{"no rate", "", func(h *Head) { h.Streams[0].RateHz = 0 }, "rate_hz"},
+		{"a path as channel", "", func(h *Head) { h.Streams[0].Channel = "../up" }, "channel"},
+		{"a measurement as channel", "", func(h *Head) { h.Streams[0].Channel = eventName }, "otherwise"},
+		{"a bench no tag holds", "", func(h *Head) { h.Setup.Bench.Name = `b\` }, "backslash"},
+		{"far future", "", func(h *Head) { h.Started = h.Started.AddDate(300, 0, 0) }, "year"},
+	} {
+		dir := c.dir
+		if dir == "" {
+			dir = filepath.Join(parent, "s")
+		}
+		head := good
+		head.Streams = slices.Clone(good.Streams)
+		if c.change != nil {
+			c.change(&head)
+		}
+		if _, err := Create(dir, head); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want an error with %q", c.name, err, c.want)
+		}
+	}
+	if _, err := Create(taken, good); !errors.Is(err, fs.ErrExist) {
+		t.Errorf("got %v, want one that is fs.ErrExist", err)
+	}
+	if left, _ := os.ReadDir(parent); len(left) != 1 {
+		t.Errorf("got %v, want nothing but the folder that was there", left)
+	}
+}
+
+func TestImportAppearsWhenSealed(t *testing.T) {
+	for _, end := range []string{"seal", "close", "abort", "taken meanwhile"} {
+		parent := t.TempDir()
+		dir := filepath.Join(parent, "s")
+		w, err := Create(dir, testHead(Stream{microphone, wave.PCM16}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if exists(dir) {
+			t.Fatalf("%s: the session is there before it is whole", end)
+		}
+		switch end {
+		case "seal":
+			err = w.Seal()
+		case "abort":
+			err = w.Abort()
+		case "taken meanwhile":
+			if err := os.Mkdir(dir, 0o755); err != nil {
+				t.Fatal(err)
+			}
+			if err := w.Seal(); !errors.Is(err, fs.ErrExist) {
+				t.Errorf("got %v, want an error that the name is taken", err)
+			}
+			if err := os.Remove(dir); err != nil { // fails if something was put into it
+				t.Error(err)
+			}
+		}
+		if cerr := w.Close(); err != nil || cerr != nil {
+			t.Errorf("%s: %v, %v", end, err, cerr)
+		}
+		left, _ := os.ReadDir(parent)
+		if end == "seal" && len(left) == 1 && left[0].Name() == "s" {
+			continue
+		}
+		if len(left) > 0 {
+			t.Errorf("%s: %v was left", end, left)
+		}
+	}
+}
+
+func TestWarningsTravel(t *testing.T) {
+	for _, live := range []bool{false, true} {
+		head := testHead(Stream{scale, 0})
+		head.Live = live
+		head.Warnings = []rig.Warning{{Code: "microphone-file-repaired", Text: "at byte 4: <0> & \"0\""}}
+		dir := filepath.Join(t.TempDir(), "s")
+		w, err := Create(dir, head)
+		if err != nil {
+			t.Fatal(err)
+		}
+		added := rig.Warning{Code: "scale-late", Text: "µ"}
+		if err := w.AddWarning(added); err != nil {
+			t.Fatal(err)
+		}
+		if live { // known even if the power goes now
+			s, err := Open(dir)
+			if want := append(slices.Clone(head.Warnings), added); err != nil || !slices.Equal(s.Warnings()[:2], want) {
+				t.Errorf("got %v, %v, want %v first", s.Warnings(), err, want)
+			}
+		}
+		if err := w.Seal(); err != nil {
+			t.Fatal(err)
+		}
+		s, err := Open(dir)
+		if want := append(slices.Clone(head.Warnings), added); err != nil || !slices.Equal(s.Warnings(), want) {
+			t.Errorf("got %v, %v, want %v", s.Warnings(), err, want)
+		}
+	}
+}
+
+func TestOpenSaysWhatIsWrong(t *testing.T) {
+	none := filepath.Join(t.TempDir(), "none")
+	_, err := Open(none)
+	want := none + "/manifest.json: found nothing, expected a session folder with its manifest: " +
+		"check the path, and that it is a whole session folder"
+	if err == nil || err.Error() != want {
+		t.Errorf("got %v, want %s", err, want)
+	}
+	good := record(t, testHead(Stream{scale, 0}), nil)
+	text, err := os.ReadFile(filepath.Join(good, manifestName))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ old, new, want string }{
+		{`"version": 1`, `"version": 2`, "found version 2, expected version 1"},
+		{`"tool"`, `"tol"`, `unknown field "tol"`},
+		{`"state": "sealed",`, `"state": "sealed"`, "manifest.json:11: found invalid character"},
+		{`"journal": "journal.lp"`, `"journal": "../j"`, `journal "../j"`},
+		{`"quern session"`, `"another"`, `format "another"`},
+	} {
+		bad := strings.Replace(string(text), c.old, c.new, 1)
+		if _, err := parseManifest("s/manifest.json", []byte(bad)); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want an error with %q", c.new, err, c.want)
+		}
+	}
+}

@@ -1,0 +1,598 @@
+package wave
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"quern/rig"
+)
+
+// memory is a file in memory.
+type memory struct {
+	b  []byte
+	at int64
+}
+
+func (m *memory) Write(p []byte) (int, error) {
+	if grow := m.at + int64(len(p)) - int64(len(m.b)); grow > 0 {
+		m.b = append(m.b, make([]byte, grow)...)
+	}
+	n := copy(m.b[m.at:], p)
+	m.at += int64(n)
+	return n, nil
+}
+
+func (m *memory) Seek(off int64, whence int) (int64, error) {
+	switch whence {
+	case io.SeekEnd:
+		off += int64(len(m.b))
+	case io.SeekCurrent:
+		off += m.at
+	}
+	m.at = off
+	return off, nil
+}
+
+// drip gives one byte a read.
+type drip struct{ r io.ReaderAt }
+
+func (d drip) ReadAt(p []byte, off int64) (int, error) {
+	if len(p) == 0 {
+		return 0, nil
+	}
+	return d.r.ReadAt(p[:1], off)
+}
+
+// readAll reads one channel in stretches of cut samples.
+func readAll(r *Reader, channel, cut int) ([]float64, error) {
+	var out []float64
+	dst := make([]float64, cut)
+	for {
+		n, err := r.Read(dst, channel)
+		out = append(out, dst[:n]...)
+		if err == io.EOF {
+			return out, nil
+		}
+		if err != nil {
+			return out, err
+		}
+	}
+}
+
+func open(t *testing.T, b []byte) *Reader {
+	t.Helper()
+	r, err := Open(bytes.NewReader(b), int64(len(b)), "test.wav")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func chunk(name, body string) string {
+	s := name + string(binary.LittleEndian.AppendUint32(nil, uint32(len(body)))) + body
+	if len(body)&1 == 1 {
+		s += "\x00"
+	}
+	return s
+}
+
+// sized is a chunk that claims another size than it has; nothing is padded.
+func sized(name string, size uint32, body string) string {
+	return name + string(binary.LittleEndian.AppendUint32(nil, size)) + body
+}
+
+func format(tag, channels, rateHz, align, bits int) string {
+	b := binary.LittleEndian.AppendUint16(nil, uint16(tag))
+	b = binary.LittleEndian.AppendUint16(b, uint16(channels))
+	b = binary.LittleEndian.AppendUint32(b, uint32(rateHz))
+	b = binary.LittleEndian.AppendUint32(b, uint32(rateHz*align))
+	b = binary.LittleEndian.AppendUint16(b, uint16(align))
+	return string(binary.LittleEndian.AppendUint16(b, uint16(bits)))
+}
+
+func riff(chunks ...string) []byte { return []byte(chunk("RIFF", "WAVE"+strings.Join(chunks, ""))) }
+
+// Values of the samples by hand: 16-bit 0x8000 is -1, 0x4000 is 0.5, 0x7FFF is 32767/32768.
+func TestReadEncodings(t *testing.T) {
+	ext := func(tag, bits int) string {
+		return format(tagExtensible, 1, 8000, bits/8, bits) + "\x16\x00" + string([]byte{byte(bits), 0, 0, 0, 0, 0, byte(tag), 0}) + subTail
+	}
+	f32 := func(v ...float32) (s string) {
+		for _, x := range v {
+			s += string(binary.LittleEndian.AppendUint32(nil, math.Float32bits(x)))
+		}
+		return s
+	}
+	f64 := func(v ...float64) (s string) {
+		for _, x := range v {
+			s += string(binary.LittleEndian.AppendUint64(nil, math.Float64bits(x)))
+		}
+		return s
+	}
+	nan := math.NaN()
+	tests := []struct {
+		name    string
+		format  string
+		data    string
+		channel int
+		enc     Encoding
+		want    []float64
+		repair  string
+	}{
+		{"8", format(1, 1, 8000, 1, 8), "\x00\x80\xff\xc0", 1, PCM8, []float64{-1, 0, 127. / 128, 0.5}, ""},
+		{"16", format(1, 1, 8000, 2, 16), "\x00\x80\x00\x40\xff\x7f\x00\x00\xff\xff", 1, PCM16, []float64{-1, 0.5, 32767. / 32768, 0, -1. / 32768}, ""},
+		{"16 right", format(1, 2, 8000, 4, 16), "\x01\x00\x00\x80\x02\x00\x00\x40", 2, PCM16, []float64{-1, 0.5}, ""},
+		{"24", format(1, 1, 8000, 3, 24), "\x00\x00\x80\x00\x00\x40\xff\xff\x7f\xff\xff\xff", 1, PCM24, []float64{-1, 0.5, 8388607. / 8388608, -1. / 8388608}, ""},
+		{"24 of 3", format(1, 3, 8000, 9, 24), "\x01\x02\x03\x00\x00\x40\x07\x08\x09", 2, PCM24, []float64{0.5}, ""},
+		{"20 in 24", format(1, 1, 8000, 3, 20), "\x00\x00\x40", 1, PCM24, []float64{0.5}, ""},
+		{"32", format(1, 1, 8000, 4, 32), "\x00\x00\x00\x80\x00\x00\x00\x40\xff\xff\xff\x7f", 1, PCM32, []float64{-1, 0.5, 2147483647. / 2147483648}, ""},
+		{"float 32", format(3, 1, 8000, 4, 32), f32(-1, 0.25, 1.5), 1, Float32, []float64{-1, 0.25, 1.5}, ""},
+		{"float 64", format(3, 1, 8000, 8, 64) + "\x00\x00", f64(-1, 0.1, 12.5), 1, Float64, []float64{-1, 0.1, 12.5}, ""},
+		{"extensible 24", ext(1, 24), "\x00\x00\x40", 1, PCM24, []float64{0.5}, ""},
+		{"extensible float", ext(3, 32), f32(0.25), 1, Float32, []float64{0.25}, ""},
+		{"not finite 32", format(3, 2, 8000, 8, 32), f32(1, 1, 1, float32(nan), 1, float32(math.Inf(-1))), 2, Float32, []float64{1, 0, 0},
+			"2 samples, the first at byte 56, are not finite numbers: taken as 0"},
+		{"not finite 64", format(3, 1, 8000, 8, 64), f64(nan, 1), 1, Float64, []float64{0, 1}, "1 sample at byte 44 is not a finite number: taken as 0"},
+	}
+	for _, tt := range tests {
+		for _, cut := range []int{1, 3, 1000} {
+			r := open(t, riff(chunk("fmt ", tt.format), chunk("data", tt.data)))
+			got, err := readAll(r, tt.channel, cut)
+			if err != nil || !slices.Equal(got, tt.want) || r.Format().Encoding != tt.enc || r.Frames() != int64(len(tt.want)) {
+				t.Errorf("%s, cut %d: got %v, %v, %d frames, %v; want %v", tt.name, cut, got, r.Format(), r.Frames(), err, tt.want)
+			}
+			if rep := strings.Join(r.Repairs(), "; "); rep != tt.repair {
+				t.Errorf("%s: repairs %q, want %q", tt.name, rep, tt.repair)
+			}
+		}
+	}
+}
+
+// Chunks in any order, odd ones, and lengths that are wrong.
+func TestReadChunks(t *testing.T) {
+	f := chunk("fmt ", format(1, 1, 8000, 2, 16))
+	samples := "\x01\x00\x02\x00\x03\x00"
+	good := chunk("data", samples)
+	ds64 := func(data uint64) string {
+		b := binary.LittleEndian.AppendUint64(nil, 1)
+		b = binary.LittleEndian.AppendUint64(b, data)
+		return chunk("ds64", string(binary.LittleEndian.AppendUint64(b, 3))+"\x00\x00\x00\x00")
+	}
+	wide := func(name string, chunks ...string) []byte {
+		return []byte(sized(name, openSize, "WAVE"+strings.Join(chunks, "")))
+	}
+	tests := []struct {
+		name   string
+		file   []byte
+		frames int64
+		repair string
+	}{
+		{"plain", riff(f, good), 3, ""},
+		{"odd chunk before", riff(chunk("LIST", "abc"), f, chunk("junk", "x"), good), 3, ""},
+		{"odd chunk without its filling byte", riff(f, sized("LIST", 3, "abc"), good), 3, "the byte that fills an odd chunk is missing before byte 47"},
+		{"samples before format", riff(good, f), 3, ""},
+		{"chunks after", riff(f, good, chunk("LIST", "abcd"), chunk("id3 ", "abc")), 3, ""},
+		{"riff size 0", append([]byte(sized("RIFF", 0, "WAVE")), f+good...), 3, ""},
+		{"no samples", riff(f, chunk("data", "")), 0, ""},
+		{"no samples but chunks", riff(f, chunk("data", ""), chunk("LIST", "abcd")), 0, ""},
+		{"size 0", riff(f, sized("data", 0, samples)), 3, "the header says that there are no samples, 6 bytes follow it: read to the end of the file"},
+		{"size open", riff(f, sized("data", openSize, samples)), 3, "the header leaves the length of the samples open: read to the end of the file, 6 bytes"},
+		{"size too large", riff(f, sized("data", 1000, samples)), 3, "the header promises 1000 bytes of samples, the file holds 6: read to its end"},
+		{"size too small", riff(f, sized("data", 2, samples)), 1, "4 bytes after the samples are no chunk: left out"},
+		{"last frame cut", riff(f, sized("data", 5, samples[:5])), 2, "the last frame is cut, 1 of its 2 bytes are there: left out"},
+		{"odd samples, not filled, chunk after", riff(chunk("fmt ", format(1, 1, 8000, 1, 8)), sized("data", 3, "abc"), chunk("LIST", "abcd")), 3, ""},
+		{"filling byte counted", riff(chunk("fmt ", format(1, 1, 8000, 3, 24)), chunk("data", "abc\x00")), 1, ""},
+		{"no filling byte", riff(chunk("fmt ", format(1, 1, 8000, 3, 24)), chunk("data", "abcd")), 1, "the last frame is cut, 1 of its 3 bytes are there: left out"},
+		{"RF64", wide("RF64", ds64(6), f, sized("data", openSize, samples), chunk("LIST", "abcd")), 3, ""},
+		{"BW64", wide("BW64", ds64(6), f, sized("data", openSize, samples)), 3, ""},
+		{"RF64 with its own size", wide("RF64", ds64(99), f, good), 3, ""},
+		{"RF64 too large", wide("RF64", ds64(math.MaxUint64), f, sized("data", openSize, samples)), 3,
+			"the header promises 4611686018427387904 bytes of samples, the file holds 6: read to its end"},
+		{"RF64 without ds64", wide("RF64", f, sized("data", openSize, samples)), 3, "the header leaves the length of the samples open: read to the end of the file, 6 bytes"},
+		{"bytes a frame 0", riff(chunk("fmt ", format(1, 1, 8000, 0, 16)), good), 3, "the header says 0 bytes a frame: taken as 2"},
+	}
+	for _, tt := range tests {
+		r, err := Open(bytes.NewReader(tt.file), int64(len(tt.file)), "test.wav")
+		if err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+			continue
+		}
+		got, err := readAll(r, 1, 100)
+		if err != nil || r.Frames() != tt.frames || int64(len(got)) != tt.frames {
+			t.Errorf("%s: got %d frames, %d samples, %v; want %d", tt.name, r.Frames(), len(got), err, tt.frames)
+		}
+		if rep := strings.Join(r.Repairs(), "; "); rep != tt.repair {
+			t.Errorf("%s: repairs %q, want %q", tt.name, rep, tt.repair)
+		}
+		if raw, err := io.ReadAll(r.Data()); err != nil || len(raw) != int(tt.frames)*r.Format().FrameBytes() {
+			t.Errorf("%s: %d bytes of data, %v", tt.name, len(raw), err)
+		}
+	}
+}
+
+func TestOpenErrors(t *testing.T) {
+	data := chunk("data", "\x01\x00")
+	with := func(f string) []byte { return riff(chunk("fmt ", f), data) }
+	tests := []struct {
+		name string
+		file []byte
+		want string
+	}{
+		{"empty", nil, "test.wav: byte 0: found a file of 0 bytes, expected a WAV file (RIFF, RF64 or BW64, then WAVE): name a WAV recording"},
+		{"text", []byte("time_s,current_a\n"), `test.wav: byte 0: found "time", expected a WAV file`},
+		{"big-endian", []byte("RIFX\x00\x00\x00\x04WAVE"), "test.wav: byte 0: found RIFX"},
+		{"other form", []byte("RIFF\x04\x00\x00\x00AVI "), `test.wav: byte 8: found "AVI ", expected WAVE`},
+		{"only the opening", riff(), `test.wav: byte 12: found the end of the file, expected a "data" chunk with the samples`},
+		{"no format", riff(data), `expected a "fmt " chunk that says what the samples are`},
+		{"no samples", riff(chunk("fmt ", format(1, 1, 8000, 2, 16))), `expected a "data" chunk`},
+		{"cut in a chunk", riff(sized("LIST", 99, "abc")), `test.wav: byte 12: found chunk "LIST" of 99 bytes, longer than the file`},
+		{"no name", riff(sized("\x00\x01ab", 2, "ab")), `test.wav: byte 12: found "\x00\x01ab", expected the name of a chunk`},
+		{"short format", with("abc"), `test.wav: byte 20: found a "fmt " chunk of 3 bytes, expected at least 16`},
+		{"compressed", with(format(0x55, 1, 8000, 2, 16)), "test.wav: byte 20: found samples of encoding 0x0055, expected PCM (0x0001) or float (0x0003)"},
+		{"0 channels", with(format(1, 0, 8000, 2, 16)), "test.wav: byte 22: found 0 channels, expected 1 to 64"},
+		{"65 channels", with(format(1, 65, 8000, 130, 16)), "found 65 channels"},
+		{"0 Hz", with(format(1, 1, 0, 2, 16)), "test.wav: byte 24: found a sample rate of 0 Hz"},
+		{"0 bits", with(format(1, 1, 8000, 2, 0)), "test.wav: byte 34: found PCM of 0 bits, expected 8, 16, 24 or 32"},
+		{"64-bit PCM", with(format(1, 1, 8000, 8, 64)), "found PCM of 64 bits"},
+		{"16-bit float", with(format(3, 1, 8000, 2, 16)), "found float of 16 bits, expected 32 or 64"},
+		{"24 in 32", with(format(1, 1, 8000, 4, 24)), "test.wav: byte 32: found 4 bytes a frame, expected 3 (1 of 24 bits)"},
+		{"short extensible", with(format(tagExtensible, 1, 8000, 2, 16) + "\x00\x00"), `found an extensible "fmt " chunk of 18 bytes, expected 40`},
+		{"other sub-format", with(format(tagExtensible, 1, 8000, 2, 16) + strings.Repeat("\x01", 24)), "test.wav: byte 44: found the sub-format 0101"},
+		{"empty chunks for ever", riff(strings.Repeat(chunk("JUNK", ""), maxChunks+1)), "found more than 4096 chunks"},
+	}
+	for _, tt := range tests {
+		_, err := Open(bytes.NewReader(tt.file), int64(len(tt.file)), "test.wav")
+		var fe *rig.FileError
+		if !errors.As(err, &fe) || !strings.Contains(err.Error(), tt.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: got %v, want %s", tt.name, err, tt.want)
+		}
+	}
+}
+
+func TestReadErrors(t *testing.T) {
+	b := riff(chunk("fmt ", format(1, 2, 8000, 4, 16)), chunk("data", strings.Repeat("\x01\x00\x02\x00", 50)))
+	r := open(t, b)
+	for _, channel := range []int{0, 3, -1} {
+		if _, err := r.Read(make([]float64, 1), channel); err == nil || !strings.Contains(err.Error(), "found 2 channels, expected a channel") {
+			t.Errorf("channel %d: got %v", channel, err)
+		}
+	}
+	// A file that shrinks while it is read.
+	r, err := Open(bytes.NewReader(b[:len(b)-50]), int64(len(b)), "test.wav")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := readAll(r, 1, 1000); err == nil || !strings.Contains(err.Error(), "test.wav: byte 194: found the end of the file, expected more samples") {
+		t.Errorf("a shrunk file: got %v", err)
+	}
+	broken := errors.New("broken sector")
+	if _, err := Open(failing{broken}, 100, "test.wav"); !errors.Is(err, broken) {
+		t.Errorf("a broken disk: got %v", err)
+	}
+}
+
+type failing struct{ err error }
+
+func (f failing) ReadAt([]byte, int64) (int, error)    { return 0, f.err }
+func (f failing) Write([]byte) (int, error)            { return 0, f.err }
+func (f failing) Seek(off int64, _ int) (int64, error) { return off, nil }
+
+// Every step of 8, 16 and 24 bits, and drawn 32-bit steps and floats, go through Write and Read to the same bits.
+func TestRoundTripExact(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	raw := map[Encoding][]byte{}
+	for i := range 1 << 8 {
+		raw[PCM8] = append(raw[PCM8], byte(i))
+	}
+	for i := range 1 << 16 {
+		raw[PCM16] = binary.LittleEndian.AppendUint16(raw[PCM16], uint16(i))
+	}
+	for i := range 1 << 24 {
+		if i&63 == 0 || i < 1<<10 || i > 1<<24-1<<10 {
+			raw[PCM24] = append(raw[PCM24], byte(i), byte(i>>8), byte(i>>16))
+		}
+	}
+	for range 1 << 16 {
+		raw[PCM32] = binary.LittleEndian.AppendUint32(raw[PCM32], rng.Uint32())
+		raw[Float32] = binary.LittleEndian.AppendUint32(raw[Float32], math.Float32bits(float32(rng.NormFloat64())))
+		raw[Float64] = binary.LittleEndian.AppendUint64(raw[Float64], math.Float64bits(rng.NormFloat64()))
+	}
+	raw[PCM32] = append(raw[PCM32], "\x00\x00\x00\x80\xff\xff\xff\x7f"...)
+	for enc, want := range raw {
+		f := Format{RateHz: 48000, Channels: 1, Encoding: enc}
+		m := &memory{}
+		w, err := Create(m, f, "test.wav")
+		if err == nil {
+			err = w.WriteRaw(want)
+		}
+		if err == nil {
+			err = w.Close()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		samples, err := readAll(open(t, m.b), 1, 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m2 := &memory{}
+		w2, err := Create(m2, f, "test.wav")
+		for s := samples; err == nil && len(s) > 0; {
+			n := min(777, len(s))
+			err, s = w2.Write(s[:n]), s[n:]
+		}
+		if err == nil {
+			err = w2.Close()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(m.b, m2.b) {
+			t.Errorf("%v: the bytes changed", enc)
+		}
+		r := open(t, m2.b)
+		if got, _ := io.ReadAll(r.Data()); !bytes.Equal(got, want) || r.Format() != f || len(r.Repairs()) > 0 {
+			t.Errorf("%v: got %d bytes, %v, %v", enc, len(got), r.Format(), r.Repairs())
+		}
+	}
+}
+
+func TestWriteRounds(t *testing.T) {
+	m := &memory{}
+	w, err := Create(m, Format{RateHz: 8000, Channels: 2, Encoding: PCM16}, "test.wav")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write([]float64{1, -1.5, 0.6 / 32768, -0.6 / 32768}); err != nil {
+		t.Fatal(err)
+	}
+	for _, bad := range [][]float64{{math.NaN(), 0}, {0, math.Inf(1)}, {0}} {
+		if err := w.Write(bad); err == nil {
+			t.Errorf("%v: no error", bad)
+		}
+	}
+	if err := w.WriteRaw(make([]byte, 3)); err == nil {
+		t.Error("3 bytes of 4: no error")
+	}
+	if w.Frames() != 2 {
+		t.Errorf("got %d frames, want 2", w.Frames())
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write([]float64{0, 0}); err == nil {
+		t.Error("written after Close")
+	}
+	got, _ := io.ReadAll(open(t, m.b).Data())
+	if want := []byte("\xff\x7f\x00\x80\x01\x00\xff\xff"); !bytes.Equal(got, want) {
+		t.Errorf("got %x, want %x", got, want)
+	}
+}
+
+// A recording that was never closed is read to its end.
+func TestUnclosed(t *testing.T) {
+	for _, enc := range []Encoding{PCM8, PCM16, PCM24, PCM32, Float32, Float64} {
+		m := &memory{}
+		w, err := Create(m, Format{RateHz: 8000, Channels: 1, Encoding: enc}, "test.wav")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r := open(t, m.b); r.Frames() != 0 {
+			t.Errorf("%v: %d frames in a file without samples", enc, r.Frames())
+		}
+		if err := w.Write([]float64{0.5, -0.5, 0.25}); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Flush(); err != nil {
+			t.Fatal(err)
+		}
+		r := open(t, m.b)
+		got, err := readAll(r, 1, 2)
+		if want := []float64{0.5, -0.5, 0.25}; err != nil || !slices.Equal(got, want) || len(r.Repairs()) != 1 {
+			t.Errorf("%v: got %v, %v, repairs %v", enc, got, err, r.Repairs())
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if r := open(t, m.b); r.Frames() != 3 || len(r.Repairs()) != 0 || len(m.b)&1 != 0 {
+			t.Errorf("%v: after Close %d frames, repairs %v, %d bytes", enc, r.Frames(), r.Repairs(), len(m.b))
+		}
+	}
+}
+
+func TestWriteErrors(t *testing.T) {
+	full := errors.New("no space left")
+	if _, err := Create(failing{full}, Format{RateHz: 8000, Channels: 1, Encoding: PCM16}, "test.wav"); !errors.Is(err, full) {
+		t.Errorf("got %v", err)
+	}
+	for _, f := range []Format{{}, {RateHz: 1, Channels: 1}, {RateHz: 1, Channels: 65, Encoding: PCM16}, {Channels: 1, Encoding: PCM16}} {
+		if _, err := Create(&memory{}, f, "test.wav"); err == nil {
+			t.Errorf("%v: no error", f)
+		}
+	}
+}
+
+// hollow keeps the first bytes of a file and counts the others: samples of silence.
+type hollow struct {
+	head [4096]byte
+	tail []byte // appended to the file
+	size int64
+	at   int64
+}
+
+func (h *hollow) Write(p []byte) (int, error) {
+	if h.at < int64(len(h.head)) {
+		copy(h.head[h.at:], p)
+	}
+	h.at += int64(len(p))
+	h.size = max(h.size, h.at)
+	return len(p), nil
+}
+
+func (h *hollow) Seek(off int64, whence int) (int64, error) {
+	if h.at = off; whence == io.SeekEnd {
+		h.at += h.size
+	}
+	return h.at, nil
+}
+
+func (h *hollow) ReadAt(p []byte, off int64) (int, error) {
+	clear(p)
+	if off < int64(len(h.head)) {
+		copy(p, h.head[off:])
+	}
+	if off >= h.size {
+		copy(p, h.tail[off-h.size:])
+	}
+	return len(p), nil
+}
+
+// The change from RIFF to RF64 comes with the first byte that 32 bits cannot count (ITU-R BS.2088-1: sizes of 0xFFFFFFFF
+// say that ds64 holds the true ones), and not before.
+func TestLarge(t *testing.T) {
+	const head = 12 + 8 + 28 + 8 + 16 + 8
+	zeros := make([]byte, 1<<20)
+	for _, tt := range []struct {
+		data int64
+		id   string
+	}{{1<<32 - head - 2, "RIFF"}, {1<<32 - head + 8, "RF64"}, {5 << 30, "RF64"}} {
+		h := &hollow{}
+		w, err := Create(h, Format{RateHz: 192000, Channels: 1, Encoding: PCM16}, "big.wav")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for left := tt.data; left > 0; left -= min(left, int64(len(zeros))) {
+			if err := w.WriteRaw(zeros[:min(left, int64(len(zeros)))]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		check := func(when string, repairs int) {
+			t.Helper()
+			r, err := Open(h, h.size+int64(len(h.tail)), "big.wav")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r.Frames() != tt.data/2 || len(r.Repairs()) != repairs {
+				t.Errorf("%s, %d bytes: got %d frames, repairs %q", when, tt.data, r.Frames(), r.Repairs())
+			}
+		}
+		check("open", 1)
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if got := string(h.head[:4]); got != tt.id {
+			t.Errorf("%d bytes: got %s, want %s", tt.data, got, tt.id)
+		}
+		check("closed", 0)
+		if tt.data > math.MaxUint32 { // the same samples under a 32-bit size that overflowed, alone and with a chunk behind
+			copy(h.head[:], "RIFF")
+			binary.LittleEndian.PutUint32(h.head[head-4:], uint32(tt.data))
+			check("overflowed", 1)
+			h.tail = []byte(chunk("LIST", "abcd"))
+			check("overflowed, chunk", 1)
+		}
+	}
+}
+
+// Damage of every byte of a header in turn, and a cut at every byte, never panics, and never gives more than is there.
+func TestDamage(t *testing.T) {
+	good := riff(chunk("LIST", "abc"), chunk("fmt ", format(1, 2, 8000, 4, 16)), chunk("data", "\x01\x00\x02\x00\x03\x00\x04\x00"))
+	for i := range good {
+		for _, v := range []byte{0, 1, 0x7f, 0xff} {
+			b := bytes.Clone(good)
+			b[i] = v
+			try(t, b)
+		}
+		try(t, good[:i])
+	}
+}
+
+// try reads a file whole and by the byte, and compares.
+func try(t *testing.T, b []byte) {
+	t.Helper()
+	read := func(r io.ReaderAt, cut int) string {
+		rd, err := Open(r, int64(len(b)), "test.wav")
+		if err != nil {
+			var fe *rig.FileError
+			if !errors.As(err, &fe) || strings.ContainsAny(err.Error(), "\n\r") {
+				t.Fatalf("%q: %v", b, err)
+			}
+			return err.Error()
+		}
+		out := fmt.Sprint(rd.Format(), rd.Frames())
+		for c := 1; c <= rd.Format().Channels; c++ {
+			rd, _ := Open(r, int64(len(b)), "test.wav")
+			samples, err := readAll(rd, c, cut)
+			if int64(len(samples)) != rd.Frames() || err != nil || len(samples) > len(b) {
+				t.Fatalf("%q: %d of %d frames, %v", b, len(samples), rd.Frames(), err)
+			}
+			for _, v := range samples {
+				if v-v != 0 {
+					t.Fatalf("%q: sample %v", b, v)
+				}
+			}
+			out += fmt.Sprint(samples, rd.Repairs())
+		}
+		return out
+	}
+	r := bytes.NewReader(b)
+	if whole, drop := read(r, 4096), read(drip{r}, 1); whole != drop {
+		t.Fatalf("%q: whole %s, drip %s", b, whole, drop)
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add([]byte("RIFF"))
+	f.Add(riff(chunk("fmt ", format(1, 1, 8000, 2, 16)), chunk("data", "\x01\x00\x02\x00")))
+	f.Add(riff(chunk("LIST", "abc"), chunk("fmt ", format(3, 2, 8000, 16, 64)), chunk("data", strings.Repeat("\xff", 32))))
+	f.Add([]byte(sized("RF64", openSize, "WAVE"+chunk("ds64", strings.Repeat("\x08", 28))+chunk("fmt ", format(1, 1, 8000, 3, 24))+sized("data", openSize, "abcdefg"))))
+	f.Add(riff(chunk("data", "abc"), chunk("fmt ", format(tagExtensible, 1, 8000, 1, 8)+"\x16\x00\x08\x00\x00\x00\x00\x00\x01\x00"+subTail)))
+	f.Fuzz(func(t *testing.T, b []byte) { try(t, b) })
+}
+
+func benchmark(b *testing.B, enc Encoding, channels int) {
+	const frames = 1 << 18
+	m := &memory{}
+	w, err := Create(m, Format{RateHz: 48000, Channels: channels, Encoding: enc}, "bench.wav")
+	if err != nil {
+		b.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	samples := make([]float64, frames*channels)
+	for i := range samples {
+		samples[i] = rng.Float64() - 0.5
+	}
+	if err := w.Write(samples); err != nil {
+		b.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		b.Fatal(err)
+	}
+	dst := make([]float64, 12000)
+	b.SetBytes(int64(frames * channels * enc.Bytes()))
+	for b.Loop() {
+		r, err := Open(bytes.NewReader(m.b), int64(len(m.b)), "bench.wav")
+		if err != nil {
+			b.Fatal(err)
+		}
+		for err == nil {
+			_, err = r.Read(dst, 1)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/frames, "ns/sample")
+}
+
+func BenchmarkRead(b *testing.B) {
+	for _, enc := range []Encoding{PCM8, PCM16, PCM24, PCM32, Float32, Float64} {
+		b.Run(strings.ReplaceAll(enc.String(), " ", "-"), func(b *testing.B) { benchmark(b, enc, 1) })
+	}
+	b.Run("16-bit-PCM-stereo", func(b *testing.B) { benchmark(b, PCM16, 2) })
+}
