@@ -209,3 +209,27 @@ func ReadSetup(name string, b []byte) (Setup, error) {
 	}
 	return s, nil
 }
+
+// First returns the first of several problems and says how many more there are, on one line.
+func First(lab string, err error) error {
+	var all Problems
+	if errors.As(err, &all) && len(all) > 1 {
+		return fmt.Errorf("%w (and %d more: quern check %s)", all[0], len(all)-1, lab)
+	}
+	return err
+}
+
+// In puts the lab's folder before the names of the files that an error of Read or Setup tells of.
+func In(dir string, err error) error {
+	var all Problems
+	var one *rig.FileError
+	switch {
+	case errors.As(err, &all):
+		for _, e := range all {
+			e.File = path.Join(dir, e.File)
+		}
+	case errors.As(err, &one):
+		one.File = path.Join(dir, one.File)
+	}
+	return err
+}

@@ -31,6 +31,7 @@ type finder interface {
 type Analysis struct {
 	set     config.Setup
 	trace   Trace
+	series  levels
 	streams map[rig.Channel]*stream
 
 	meter   *sound.Meter
@@ -55,13 +56,6 @@ type stream struct {
 	rig.Stream
 	endS  float64 // end of what has come
 	ended bool
-}
-
-// Trace receives series on their way past, for plots. Any of its functions may be nil.
-type Trace struct {
-	Level   func(atS, laeqDB, lafmaxDB float64) // every 10 ms
-	Current func(atS, rmsA float64)             // every half cycle or reading
-	Mass    func(atS, massG float64)
 }
 
 // New returns an analysis of a session with the given streams under the given settings.
@@ -163,9 +157,7 @@ func (a *Analysis) End(c rig.Channel) {
 // hear takes what the meter has ready.
 func (a *Analysis) hear() {
 	for _, f := range a.meter.Frames() {
-		if a.trace.Level != nil {
-			a.trace.Level(f.EndS, sound.LevelDB(f.EA/(f.EndS-f.StartS)), sound.LevelDB(f.FMax))
-		}
+		a.series.add(&f, a.trace.Level)
 		a.listener.Heard(heard(f))
 		a.frames = append(a.frames, f)
 		for _, b := range a.books {

@@ -169,5 +169,8 @@ func (q *quiet) laeqDB(set config.DetectSound) (level rig.Figure, disturbedS flo
 			used += int(c)
 		}
 	}
+	if sum <= 0 {
+		return rig.Absent("microphone-silent"), 0
+	}
 	return rig.Fig(sound.LevelDB(sum / float64(used))), float64(n-used) * 0.1
 }

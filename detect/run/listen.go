@@ -68,7 +68,7 @@ func (l *Listener) block(fromS, toS, la, lc float64) {
 			return
 		}
 		l.began = true
-		if quantile(l.la, 0.2) > l.set.RunningAboveDB {
+		if quantile(l.la, 0.5) > l.set.RunningAboveDB {
 			l.warnings = append(l.warnings, rig.Warning{Code: "began-running", Text: fmt.Sprintf(
 				"the recording begins at %.0f dB(A): the motor is taken to be running from the first sample; its start and the background are not known", quantile(l.la, 0.5))})
 			l.start(0, 0.4, "it was loud when the recording began")

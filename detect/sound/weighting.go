@@ -58,6 +58,9 @@ const (
 	// fitLooselyTo is where it is still held, with the weight fitLoosely.
 	fitLooselyTo = 0.46
 	fitLoosely   = 0.03
+	// fitCare weighs the error below fitCareTo: most sound lies there, and the calibrator's 1 kHz.
+	fitCare   = 2.0
+	fitCareTo = 0.3
 	// fitFromHz is where the weightings begin (IEC 61672-1, Table 3).
 	fitFromHz = 10.0
 	// aZeroBelowHz is the sample rate below which pole 3 lies so high that the A weighting needs a
@@ -129,21 +132,24 @@ func (w *weighting) aResponse(hz float64) float64 {
 // squares of the relative error, reweighted so that the largest error shrinks (Lawson).
 func fitSquared(rateHz float64, n int, target func(hz float64) float64) []float64 {
 	const points = 100
-	var hz, weight, err []float64
+	var hz, care, weight, err []float64
 	top := fitTo * rateHz
 	for i := range points {
 		u := float64(i) / (points - 1)
 		hz = append(hz, fitFromHz*math.Pow(top/fitFromHz, u), rateHz*0.001+(top-rateHz*0.001)*u)
-		weight = append(weight, 1, 1)
+	}
+	for _, f := range hz {
+		care = append(care, 1+(fitCare-1)*min(1, max(0, (fitTo-f/rateHz)/(fitTo-fitCareTo))))
 	}
 	firm := len(hz)
 	for i := range 40 {
 		hz = append(hz, top+(fitLooselyTo-fitTo)*rateHz*float64(i+1)/40)
-		weight = append(weight, fitLoosely)
+		care = append(care, fitLoosely)
 	}
 	rows := make([][]float64, len(hz))
 	for i, f := range hz {
 		t := target(f)
+		weight = append(weight, care[i])
 		rows[i] = make([]float64, n+1)
 		for k := range rows[i] {
 			rows[i][k] = math.Cos(2*math.Pi*f/rateHz*float64(k)) / t
@@ -159,7 +165,7 @@ func fitSquared(rateHz float64, n int, target func(hz float64) float64) []float6
 			for k, v := range r {
 				e += v * c[k]
 			}
-			err[i] = math.Abs(e)
+			err[i] = math.Abs(e) * care[i]
 			worst = max(worst, err[i])
 		}
 		most := 0.0

@@ -20,22 +20,27 @@ func TestDesignGoal(t *testing.T) {
 
 // The designed response on a fine grid, at every common sample rate.
 func TestResponse(t *testing.T) {
-	for _, c := range []struct{ rate, aDB float64 }{
-		{1000, 0.25}, {2000, 0.11}, {4000, 0.035}, {7999, 0.03},
-		{8000, 0.032}, {11025, 0.03}, {12000, 0.03}, {16000, 0.03}, {22050, 0.03}, {24000, 0.03}, {32000, 0.03},
-		{44100, 0.03}, {48000, 0.03}, {51200, 0.03}, {64000, 0.03}, {88200, 0.03}, {96000, 0.03}, {176400, 0.03}, {192000, 0.03},
+	for _, c := range []struct{ rate, aDB, topDB float64 }{ // within, up to 0.3 and to 0.42 of the rate
+		{1000, 0.17, 0.37}, {2000, 0.07, 0.16}, {4000, 0.025, 0.05}, {7999, 0.02, 0.04},
+		{8000, 0.021, 0.04}, {11025, 0.02, 0.04}, {12000, 0.02, 0.04}, {16000, 0.02, 0.04}, {22050, 0.02, 0.04}, {24000, 0.02, 0.04},
+		{32000, 0.02, 0.04}, {44100, 0.02, 0.04}, {48000, 0.02, 0.04}, {51200, 0.02, 0.04}, {64000, 0.02, 0.04},
+		{88200, 0.02, 0.04}, {96000, 0.02, 0.04}, {176400, 0.02, 0.04}, {192000, 0.02, 0.04},
 	} {
 		w, err := designWeighting(c.rate)
 		if err != nil {
 			t.Fatal(err)
 		}
-		worstA, worstC := 0.0, 0.0
+		var a, cw, topA, topC float64
 		for hz := 10.0; hz <= fitTo*c.rate; hz *= 1.003 {
-			worstA = max(worstA, math.Abs(10*math.Log10(w.aResponse(hz)/aSquared(hz))))
-			worstC = max(worstC, math.Abs(10*math.Log10(w.cResponse(hz)/cSquared(hz))))
+			da := math.Abs(10 * math.Log10(w.aResponse(hz)/aSquared(hz)))
+			dc := math.Abs(10 * math.Log10(w.cResponse(hz)/cSquared(hz)))
+			topA, topC = max(topA, da), max(topC, dc)
+			if hz < fitCareTo*c.rate {
+				a, cw = max(a, da), max(cw, dc)
+			}
 		}
-		if worstC > 0.03 || worstA > c.aDB {
-			t.Errorf("%g Hz: A strays by %.3f dB (want %g), C by %.3f dB (want 0.03)", c.rate, worstA, c.aDB, worstC)
+		if a > c.aDB || topA > c.topDB || cw > 0.02 || topC > 0.04 {
+			t.Errorf("%g Hz: A strays by %.3f and %.3f dB (want %g and %g), C by %.3f and %.3f dB (want 0.02 and 0.04)", c.rate, a, topA, c.aDB, c.topDB, cw, topC)
 		}
 	}
 }

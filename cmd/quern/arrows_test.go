@@ -1,0 +1,110 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// rooms says what each part of the house may import of the house; the longest matching prefix counts.
+var rooms = map[string][]string{
+	"rig":              {},
+	"rig/wave":         {"rig"},
+	"rig/line":         {"rig"},
+	"config":           {"rig"},
+	"detect/sound":     {"rig", "config"},
+	"detect/motor":     {"rig", "config"},
+	"detect/mass":      {"rig", "config"},
+	"detect/run":       {"rig", "config"},
+	"detect":           {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
+	"acquire":          {"rig", "rig/wave", "config"},
+	"rig/session":      {"rig", "rig/wave", "rig/line", "config"},
+	"rig/score":        {"rig", "config"},
+	"rig/report":       {"rig", "config", "rig/score"},
+	"rig/live":         {"rig", "config", "rig/score", "rig/report", "rig/session"},
+	"rig/ship":         {"rig", "config", "rig/line", "rig/session"},
+	"cmd/quern":        nil, // all
+	"acquire/sim/exam": {"rig", "config", "acquire/sim"},
+}
+
+// pure packages have no clock, file or log of their own.
+var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score"}
+
+var impure = []string{"time", "os", "io/fs", "log", "log/slog", "net", "net/http", "sync", "math/rand", "math/rand/v2"}
+
+func TestArrows(t *testing.T) {
+	root := "../.."
+	checked := 0
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (strings.HasPrefix(d.Name(), ".") && d.Name() != ".." && path != root || d.Name() == "testdata" || d.Name() == "node_modules") {
+			return filepath.SkipDir
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		dir, _ := filepath.Rel(root, filepath.Dir(path))
+		room, may := roomOf(dir)
+		if room == "" {
+			t.Errorf("%s: no room of the house is called %s", path, dir)
+			return nil
+		}
+		checked++
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		for _, im := range f.Imports {
+			name, _ := strconv.Unquote(im.Path.Value)
+			if slices.Contains(pure, dir) && slices.Contains(impure, name) {
+				t.Errorf("%s imports %s: %s is pure", path, name, dir)
+			}
+			of, ours := strings.CutPrefix(name, "quern/")
+			if !ours || may == nil {
+				continue
+			}
+			if within := strings.HasPrefix(of, room+"/") && room == "acquire"; !within && !slices.Contains(may, of) {
+				t.Errorf("%s imports %s: %s may import only %v", path, of, room, may)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if checked < 10 {
+		t.Fatalf("only %d files looked at: the walk is broken", checked)
+	}
+}
+
+func roomOf(dir string) (string, []string) {
+	for d := filepath.ToSlash(dir); d != "." && d != ""; d = filepath.ToSlash(filepath.Dir(d)) {
+		if may, ok := rooms[d]; ok {
+			return d, may
+		}
+	}
+	return "", nil
+}
+
+// TestTopLevel keeps the top of the tree as the house has it.
+func TestTopLevel(t *testing.T) {
+	want := []string{"cmd", "rig", "acquire", "detect", "config", "testdata", "deploy", "go.mod", "go.sum", "README.md", "DEVELOPERS.md"}
+	entries, err := os.ReadDir("../..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ignored := []string{"quern", "demo-out", "dist"} // built; see .gitignore
+	for _, e := range entries {
+		if n := e.Name(); !strings.HasPrefix(n, ".") && !slices.Contains(want, n) && !slices.Contains(ignored, n) {
+			t.Errorf("%s lies at the top level: expected only %v", n, want)
+		}
+	}
+}

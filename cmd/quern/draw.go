@@ -1,0 +1,62 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"quern/detect"
+	"quern/rig/report"
+	"quern/rig/session"
+)
+
+func drawCommand(e env) *cobra.Command {
+	var out, lab string
+	var run int
+	c := &cobra.Command{
+		Use:   "draw SESSION --out FILE.png|FILE.svg",
+		Short: "Draw a session: level, current, mass, and the ribbon of the motor's states",
+		Long: `Analyses a session and draws it over one time axis: A-weighted level, RMS current, mass, and the
+ribbon, whose thickness and pattern tell the motor's state, with the events in words.`,
+		Example: "  quern draw sessions/2026-03-01-unit-a --out unit-a.png\n  quern draw SESSION --run 2 --out run2.svg",
+		Args:    arguments(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			format := strings.TrimPrefix(strings.ToLower(filepath.Ext(out)), ".")
+			if format != "png" && format != "svg" {
+				return usageError{fmt.Errorf("draw: found --out %q, expected a name that ends in .png or .svg", out)}
+			}
+			ses, err := session.Open(args[0])
+			if err != nil {
+				return usageError{err}
+			}
+			var level, top, current, mass report.Thin
+			res, err := analyse(ses, lab, detect.Trace{
+				Level:   func(at, la, lf float64) { level.Add(at, la); top.Add(at, lf) },
+				Current: current.Add,
+				Mass:    mass.Add,
+			})
+			if err != nil {
+				return err
+			}
+			if run < 0 || run > len(res.Runs) {
+				return usageError{fmt.Errorf("draw: found --run %d, expected 1 to %d, or 0 for the whole session", run, len(res.Runs))}
+			}
+			f, err := os.Create(out)
+			if err != nil {
+				return usageError{err}
+			}
+			err = report.Draw(f, format, report.Picture{Result: res, Run: run - 1, Level: level.Series(), LevelMax: top.Series(),
+				Current: current.Series(), Mass: mass.Series(), LimitS: ses.Setup().Procedure.TimeLimitS})
+			return errors.Join(err, f.Close())
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the picture's file; its ending says the format, .png or .svg")
+	c.Flags().IntVar(&run, "run", 0, "draw only this run, from 1 (0: the whole session)")
+	c.Flags().StringVar(&lab, "lab", "", "use the present settings of this lab folder instead of the stored ones")
+	_ = c.MarkFlagRequired("out")
+	return c
+}

@@ -1,0 +1,115 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"quern/acquire/recording"
+	"quern/config"
+	"quern/rig"
+	"quern/rig/session"
+)
+
+func importCommand(e env) *cobra.Command {
+	var lab, unit, procedure, out, start string
+	var files recording.Options
+	var channel int
+	c := &cobra.Command{
+		Use:   "import --lab LAB --unit ID --procedure ID --out SESSION [--microphone FILE.wav] [--clamp FILE.wav|FILE.csv] [--scale FILE.csv]",
+		Short: "Bring in recordings made elsewhere as a session",
+		Long: `Brings in what a microphone, a current clamp and a scale recorded, or only one of them, as a session
+that can be replayed under any settings. All recordings begin at the same instant; they may differ in length.
+
+  microphone   WAV (RIFF or RF64): PCM of 16, 24 or 32 bits or float of 32 or 64, 1 kHz to 192 kHz
+  clamp        the same, or CSV: time_s,current_a (amperes at a constant step) or time_s,rms_a
+  scale        CSV: time_s,mass_g,stable (stable is 0 or 1 and may be missing)
+
+A failed import leaves no session behind.`,
+		Example: `  quern import --lab LAB --unit unit-a --procedure mixed --out s1 --microphone run.wav --clamp run.csv
+  quern import --lab LAB --unit unit-a --procedure mixed --out s2 --clamp stereo.wav --channel 2 --start 2026-03-01T10:00:00Z`,
+		Args: arguments(cobra.NoArgs),
+		RunE: func(c *cobra.Command, args []string) error {
+			for _, f := range []struct{ name, value string }{{"lab", lab}, {"unit", unit}, {"procedure", procedure}, {"out", out}} {
+				if f.value == "" {
+					return usageError{fmt.Errorf("import: --%s is missing; see 'quern import --help'", f.name)}
+				}
+			}
+			if channel < 0 || c.Flags().Changed("channel") && channel == 0 {
+				return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", channel)}
+			}
+			began, err := time.Parse(time.RFC3339, start)
+			if err != nil {
+				return usageError{fmt.Errorf("import: found --start %q, expected a time such as 2026-03-01T10:00:00Z", start)}
+			}
+			files.MicrophoneChannel, files.ClampChannel = channel, channel
+			l, err := config.Read(labFS(lab))
+			if err != nil {
+				return usageError{config.First(lab, config.In(lab, err))}
+			}
+			set, err := l.Setup(unit, procedure)
+			if err != nil {
+				return usageError{config.First(lab, config.In(lab, err))}
+			}
+			return bringIn(e, files, session.Head{Setup: set, Started: began, Tool: "quern " + version()}, out)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&lab, "lab", "", "the lab folder")
+	f.StringVar(&unit, "unit", "", "id of the unit in units.toml")
+	f.StringVar(&procedure, "procedure", "", "id of the procedure in procedures/")
+	f.StringVar(&out, "out", "", "the session's folder, which must not exist")
+	f.StringVar(&files.Microphone, "microphone", "", "sound: a WAV file")
+	f.StringVar(&files.Clamp, "clamp", "", "motor current: a WAV or CSV file")
+	f.StringVar(&files.Scale, "scale", "", "mass: a CSV file")
+	f.IntVar(&channel, "channel", 0, "which channel of a WAV of several to take, from 1 (default: the first, with a warning)")
+	f.StringVar(&start, "start", "1970-01-01T00:00:00Z", "when the recordings began, RFC 3339")
+	return c
+}
+
+// bringIn copies recordings into a new session.
+func bringIn(e env, files recording.Options, head session.Head, out string) (err error) {
+	src, err := recording.Open(files)
+	if err != nil {
+		return usageError{err}
+	}
+	defer func() { err = errors.Join(err, src.Close()) }()
+	for _, s := range src.Streams() {
+		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: src.Encoding(s.Channel)})
+	}
+	if err := keep(src, head, out, src.Warnings); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, out)
+	return nil
+}
+
+// keep writes all blocks of a source into a new, sealed session.
+func keep(src rig.Source, head session.Head, out string, warnings func() []rig.Warning) (err error) {
+	w, err := session.Create(out, head)
+	if err != nil {
+		return usageError{err}
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	for {
+		b, err := src.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return usageError{err}
+		}
+		if err := w.AppendBlock(b); err != nil {
+			return err
+		}
+	}
+	for _, warning := range warnings() {
+		if err := w.AddWarning(warning); err != nil {
+			return err
+		}
+	}
+	return w.Seal()
+}

@@ -1,0 +1,106 @@
+// Command quern times, measures and keeps the runs of an instrumented test rig.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// env is what a verb is given from outside.
+type env struct {
+	args []string
+	out  io.Writer
+	err  io.Writer
+	now  func() time.Time
+	// terminal says that err is a terminal: only then is progress shown.
+	terminal bool
+}
+
+// usageError marks what is wrong with the command line or a file: exit status 2.
+type usageError struct{ error }
+
+func (e usageError) Unwrap() error { return e.error }
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	info, err := os.Stderr.Stat()
+	tty := err == nil && info.Mode()&os.ModeCharDevice != 0
+	os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now, terminal: tty}))
+}
+
+// run executes one command line and returns the exit status: 0 done; 1 it could not be done; 2 the
+// command line or a file is wrong.
+func run(ctx context.Context, e env) int {
+	root := command(e)
+	root.SetArgs(e.args)
+	root.SetOut(e.out)
+	root.SetErr(e.err)
+	err := root.ExecuteContext(ctx)
+	switch u := (usageError{}); {
+	case err == nil:
+		return 0
+	case errors.As(err, &u):
+		fmt.Fprintln(e.err, "quern:", err)
+		return 2
+	default:
+		fmt.Fprintln(e.err, "quern:", err)
+		return 1
+	}
+}
+
+func command(e env) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "quern",
+		Short: "Times, measures and keeps the runs of an instrumented test rig",
+		Long: `quern finds the runs in what a microphone, a current clamp and a scale recorded on a test
+bench, times them, and measures their sound and current. It watches; it never switches anything.
+
+A first session:
+  quern check LAB                        read the lab folder and explain what the bench will do
+  quern import --lab LAB --unit unit-a --procedure mixed --microphone run.wav --out SESSION
+  quern replay SESSION                   its runs as a table
+  quern draw SESSION --out run.png       its runs as a picture`,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Version:       version(),
+	}
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
+	})
+	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), verifyCommand(e), recoverCommand(e))
+	return root
+}
+
+// version is what the build recorded of itself.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	v := info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
+			v += " " + s.Value[:12]
+		}
+	}
+	return v
+}
+
+// arguments wraps cobra's check of the arguments so that its failure is a usage error.
+func arguments(check cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if err := check(c, args); err != nil {
+			return usageError{fmt.Errorf("%s: %w; usage: %s", c.Name(), err, c.UseLine())}
+		}
+		return nil
+	}
+}

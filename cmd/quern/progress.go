@@ -1,0 +1,31 @@
+package main
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+)
+
+// progress shows on a terminal how far a long piece of work is; in a pipe it shows nothing.
+type progress struct {
+	e    env
+	of   int
+	what string
+	n    int
+}
+
+func (p *progress) step() {
+	p.n++
+	if p.e.terminal && p.of > 1 {
+		fmt.Fprintf(p.e.err, "\r%d of %d %s", p.n, p.of, p.what)
+	}
+}
+
+func (p *progress) done() {
+	if p.e.terminal && p.of > 1 && p.n > 0 {
+		fmt.Fprint(p.e.err, "\r\033[K")
+	}
+}
+
+// labFS opens a lab folder.
+func labFS(dir string) fs.FS { return os.DirFS(dir) }

@@ -1,0 +1,30 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"quern/rig/session"
+)
+
+func recoverCommand(e env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "recover SESSION...",
+		Short: "Set a torn end aside and seal sessions that were interrupted",
+		Long: `A session that a power cut or a crash interrupted ends in a torn line or batch. Recovery keeps
+everything up to the last complete batch, sets the rest aside in a file of its own (never deleted), and
+seals the session.`,
+		Example: "  quern recover sessions/2026-03-01-unit-a",
+		Args:    arguments(cobra.MinimumNArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			for _, dir := range args {
+				if err := session.Seal(dir); err != nil {
+					return usageError{err}
+				}
+				fmt.Fprintf(e.out, "%s: recovered and sealed\n", dir)
+			}
+			return nil
+		},
+	}
+}

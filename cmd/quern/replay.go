@@ -1,0 +1,95 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"quern/config"
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/report"
+	"quern/rig/session"
+)
+
+func replayCommand(e env) *cobra.Command {
+	var lab string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "replay SESSION...",
+		Short: "Analyse sessions again and print their runs; stores nothing",
+		Long: `Runs the analysis over the recordings of each session, in the order given, under the settings
+stored in it, or under those of a lab folder. Nothing is stored.`,
+		Example: "  quern replay sessions/2026-03-01-unit-a\n  quern replay sessions/* --lab LAB --json | jq .runs[].sound.laeq_db",
+		Args:    arguments(cobra.MinimumNArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			enc := json.NewEncoder(e.out)
+			enc.SetEscapeHTML(false)
+			var results []rig.Result
+			bar := progress{e: e, of: len(args), what: "sessions"}
+			for _, dir := range args {
+				ses, err := session.Open(dir)
+				if err != nil {
+					return usageError{err}
+				}
+				res, err := analyse(ses, lab, detect.Trace{})
+				if err != nil {
+					return err
+				}
+				bar.step()
+				if asJSON {
+					if err := enc.Encode(res); err != nil {
+						return err
+					}
+					continue
+				}
+				results = append(results, res)
+			}
+			bar.done()
+			if asJSON {
+				return nil
+			}
+			if err := report.Table(e.out, results); err != nil {
+				return err
+			}
+			for _, r := range results {
+				for i, run := range r.Runs {
+					fmt.Fprintf(e.out, "\n%s, run %d\n", r.Session, i+1)
+					if err := report.Events(e.out, run); err != nil {
+						return err
+					}
+				}
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&lab, "lab", "", "use the present settings of this lab folder instead of the stored ones")
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object a session, one a line")
+	return c
+}
+
+// analyse replays one session, under the settings of a lab folder if one is named.
+func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, error) {
+	set := ses.Setup()
+	if lab != "" {
+		l, err := config.Read(labFS(lab))
+		if err != nil {
+			return rig.Result{}, usageError{config.First(lab, config.In(lab, err))}
+		}
+		if set, err = l.Setup(set.Unit.ID, set.Procedure.ID); err != nil {
+			return rig.Result{}, usageError{config.First(lab, config.In(lab, err))}
+		}
+	}
+	src, err := ses.Source()
+	if err != nil {
+		return rig.Result{}, err
+	}
+	defer src.Close()
+	res, err := detect.Analyse(src, set, ses.Manifest().Session, trace)
+	if err != nil {
+		return rig.Result{}, err
+	}
+	res.Warnings = append(ses.Warnings(), res.Warnings...)
+	return res, nil
+}
