@@ -124,6 +124,12 @@ func TestUneven(t *testing.T) {
 			}
 			return s, true
 		}, 0, 0, ""},
+		{"a row that came late", 20000, 7812.5, "%.6f", func(i int, s float64) (float64, bool) {
+			if i == 10 {
+				s += 0.4 / 7812.5
+			}
+			return s, true
+		}, 0, 0, ""},
 		{"half a step late at first", 20000, 4000, "%.6f", func(i int, s float64) (float64, bool) { return s + 0.5/4000, true }, 0, 0, ""},
 	} {
 		stream, got, err := readTable(t, openClampTable, invented(tt.n, tt.rateHz, tt.format, tt.at))
