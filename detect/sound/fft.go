@@ -38,24 +38,19 @@ func newFFT() *fft {
 	return f
 }
 
-// powers replaces z by its transform (shuffled), and writes |Z_k|² to p[k].
-func (f *fft) powers(z *[points]complex128, p *[points]float64) {
+// transform replaces z by its transform: bin k lies at place[k].
+func (f *fft) transform(z *[points]complex128) {
 	for _, t := range f.turns {
 		pass(z[:], t)
 	}
-	for i := 0; i < points; i += 4 {
-		v, at := z[i:i+4:i+4], f.place[i:i+4:i+4]
+	for i := 0; i < points; i += 4 { // without turns
+		v := z[i : i+4 : i+4]
 		e, o := v[0]+v[2], v[0]-v[2]
 		g, h := v[1]+v[3], v[1]-v[3]
 		h = complex(imag(h), -real(h))
-		p[at[0]&(points-1)] = square(e + g)
-		p[at[1]&(points-1)] = square(e - g)
-		p[at[2]&(points-1)] = square(o + h)
-		p[at[3]&(points-1)] = square(o - h)
+		v[0], v[1], v[2], v[3] = e+g, e-g, o+h, o-h
 	}
 }
-
-func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 // pass does the butterflies of one length, 4·len(turns), in every block of x.
 func pass(x []complex128, turns []turn) {

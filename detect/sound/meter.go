@@ -175,7 +175,8 @@ func (m *Meter) Frames() []Frame {
 
 // Bands returns the third-octave frames completed since the last call. The frames of one group of
 // bands (those with the same First) follow each other without gap or overlap; groups differ in
-// length, and come in the order in which they end up complete. Valid until the next Push.
+// length (at 48 kHz: 17 ms from 1 kHz on, 136 ms from 125 Hz, 309 ms below), come two at a time, and in
+// the order in which they are complete. Valid until the next Push.
 func (m *Meter) Bands() []BandFrame { return m.bands.take() }
 
 // Measurable says whether a band, an index of NominalHz, lies whole below 0.45 of the sample rate.

@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"quern/config"
 )
 
 // table reads a table of testdata/reference: one map from column to cell a row.
@@ -261,7 +263,7 @@ func TestNewRefuses(t *testing.T) {
 	none.ClipSamples = 0
 	for _, c := range []struct {
 		rate, fs float64
-		set      any
+		set      config.DetectSound
 		want     string
 	}{
 		{999, 120, set, "sample rate of 999 Hz, expected 1000 to 192000 Hz"},
@@ -271,11 +273,7 @@ func TestNewRefuses(t *testing.T) {
 		{48000, math.Inf(1), set, "calibrate the microphone"},
 		{48000, 120, none, "clip_samples 0"},
 	} {
-		s := testSet()
-		if c.set == any(none) {
-			s = none
-		}
-		_, err := New(c.rate, c.fs, s)
+		_, err := New(c.rate, c.fs, c.set)
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%g Hz, %g dB: got error %v, want one with %q", c.rate, c.fs, err, c.want)
 		}

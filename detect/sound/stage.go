@@ -7,12 +7,12 @@ type stage struct {
 	rate  float64 // samples a second
 	slope int     // length of the window's slopes, samples
 	hop   int     // from one window to the next; the window has hop+slope samples
-	span  int     // from one transform to the next: one hop or two
+	span  int     // from one transform to the next: two hops, for two windows are transformed at once
 	up    []float64
 	buf   []float64 // slope samples from before, then span new ones
 	fill  int
-	// frames counts the transforms done. The first window lies slope samples before the recording,
-	// where there is nothing.
+	// frames counts the windows done. The first begins slope samples before the recording, where there
+	// is nothing.
 	frames int
 	low    int // first band
 	bands  []binned
@@ -28,16 +28,18 @@ type binned struct {
 	weight []float64
 }
 
-func (b *binned) exposure(p *[points]float64) float64 {
-	up := p[b.lo : b.lo+len(b.weight)]
-	// Bin k of the negative frequencies lies at points-k.
-	down := p[points-b.lo-len(b.weight)+1 : points-b.lo+1]
-	n := len(down) - 1
-	sum := 0.0
+// exposures returns those of the two windows that were transformed together as a + i b, from the
+// bins k and -k: with Z = A + i B, |A|² = |Z_k + conj Z_-k|²/4 and |B|² = |Z_k - conj Z_-k|²/4.
+func (b *binned) exposures(z *[points]complex128, place *[points]uint16) (first, second float64) {
+	var sum, product float64
 	for i, w := range b.weight {
-		sum += w * (up[i] + down[n-i])
+		k := b.lo + i
+		u, v := z[place[k&(points-1)]&(points-1)], z[place[(points-k)&(points-1)]&(points-1)]
+		sum += w * (real(u)*real(u) + imag(u)*imag(u) + real(v)*real(v) + imag(v)*imag(v))
+		product += w * (real(u)*real(v) - imag(u)*imag(v))
 	}
-	return sum
+	// Of two sums of squares that cancel, rounding may leave less than nothing.
+	return max(0, sum/2+product), max(0, sum/2-product)
 }
 
 func newStage(rate float64, last bool) *stage {
@@ -48,10 +50,7 @@ func newStage(rate float64, last bool) *stage {
 		s.slope = min(half, points/2)
 		s.hop = s.slope
 	}
-	s.span = s.hop
-	if rate >= pairsFromHz {
-		s.span = 2 * s.hop
-	}
+	s.span = 2 * s.hop
 	s.up = slopeUp(s.slope)
 	s.buf = make([]float64, s.slope+s.span)
 	s.fill = s.slope
@@ -94,14 +93,11 @@ func (s *stage) weigh(low, top int, pa float64, droop func(hz float64) float64) 
 	}
 }
 
-// window writes the windowed samples to z: the first window as real part and, where there are two,
-// the second as imaginary part.
+// window writes the windowed samples to z: the first window as real part, the second as imaginary
+// part.
 func (s *stage) window(z *[points]complex128) {
 	n := s.hop + s.slope
-	a, b, out := s.buf[:n], nothing[:n], z[:n]
-	if s.span > s.hop {
-		b = s.buf[s.hop : s.hop+n]
-	}
+	a, b, out := s.buf[:n], s.buf[s.hop:s.hop+n], z[:n]
 	k := len(s.up)
 	up, flat := out[:k], out[k:n-k]
 	for i, u := range s.up[:len(up)] {
@@ -119,6 +115,3 @@ func (s *stage) window(z *[points]complex128) {
 	}
 	clear(z[n:])
 }
-
-// nothing is the second window where there is none.
-var nothing [points]float64

@@ -74,7 +74,7 @@ func designWeighting(rateHz float64) (weighting, error) {
 	cc := fitSquared(rateHz, len(w.b), func(hz float64) float64 { return cSquared(hz) / w.cPoles(hz) })
 	gain, b, err := factor(cc)
 	if err != nil {
-		return w, fmt.Errorf("C weighting at %g Hz: %w", rateHz, err)
+		return w, fmt.Errorf("no filter for the C weighting at %g Hz: %w", rateHz, err)
 	}
 	w.cGain = gain
 	copy(w.b[:], b)
@@ -84,7 +84,7 @@ func designWeighting(rateHz float64) (weighting, error) {
 	}
 	ca := fitSquared(rateHz, zeros, func(hz float64) float64 { return aSquared(hz) / (w.cResponse(hz) * w.aPoles(hz)) })
 	if gain, b, err = factor(ca); err != nil {
-		return w, fmt.Errorf("A weighting at %g Hz: %w", rateHz, err)
+		return w, fmt.Errorf("no filter for the A weighting at %g Hz: %w", rateHz, err)
 	}
 	w.aGain = gain * w.cGain
 	if len(b) > 0 {
