@@ -285,11 +285,11 @@ func (l *loads) pardon(load []bool) {
 		if first < 0 {
 			continue
 		}
-		goesOn := true
-		for i := end; i < min(end+3, len(load)); i++ {
-			goesOn = goesOn && load[i]
+		goesOn := end+3 <= len(load)
+		for i := end; i < end+3 && goesOn; i++ {
+			goesOn = load[i] && l.blocks[i].toS <= on.ToS
 		}
-		if goesOn && end < len(load) {
+		if goesOn {
 			continue
 		}
 		for i := first; i < end && load[i]; i++ {

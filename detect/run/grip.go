@@ -14,7 +14,9 @@ const (
 	earlyToS   = 0.3
 	flatShare  = 0.03 // a current-limited stall is as flat as this; grinding is ragged
 	flatRatio  = 1.2  // times rated, from which such a plateau may be a stall
-	hushDB     = 5.0  // and the A-level falls by this much: the cutters stand
+	hushDB     = 3.0  // and the A-level is lower than ever while the motor ran by this much: the cutters stand
+	hushS      = 0.5  // s over which that level is taken
+	wideRatio  = 3.0  // times rated: a locked-rotor current below it lies within reach of heavy grinding
 )
 
 var never = math.NaN()
@@ -39,6 +41,8 @@ type grip struct {
 	told    bool    // and that has been told as an overload
 	belowS  float64 // it dipped below the leaving ratio since
 	plateau []Current
+	quietDB float64 // lowest A-level of hushS while the motor ran; +Inf: none yet
+	quietS  float64 // when it was last taken
 
 	events   []rig.Event
 	spans    []rig.Span
@@ -193,6 +197,7 @@ func (g *grip) crossing(c Current, level float64) float64 {
 
 func (g *grip) running(c Current) {
 	d := g.lim.set
+	g.listen(c)
 	g.watchStall(c)
 	if g.state == rig.Stalled {
 		return
@@ -238,7 +243,7 @@ func (g *grip) watchStall(c Current) {
 		case c.RMSA < d.StallLeaveRatio*ref:
 			g.highS = never
 		}
-		if c.EndS-g.highS >= d.StallHoldS {
+		if c.EndS-g.highS >= d.StallHoldS && (ref >= wideRatio*g.lim.ratedA || g.hushed(g.highS, c.EndS) != no) {
 			g.stall(g.highS, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
 			return
 		}
@@ -274,11 +279,41 @@ func (g *grip) watchPlateau(c Current) {
 		return
 	}
 	at := w[0].StartS
-	a0, _, ok0 := g.ear.levels(at-1.5, at-0.2)
-	a1, _, ok1 := g.ear.levels(at+0.05, c.EndS)
-	if ok0 && ok1 && a0-a1 >= hushDB {
-		g.stall(at, fmt.Sprintf("current stood flat at %.1f A and the sound fell by %.0f dB(A): the electronics limit a locked rotor", c.RMSA, a0-a1))
+	if g.hushed(at, c.EndS) == yes {
+		g.stall(at, fmt.Sprintf("current stood flat at %.1f A and the sound fell below that of the empty motor: the electronics limit a locked rotor", c.RMSA))
 	}
+}
+
+type answer int
+
+const (
+	unknown answer = iota
+	yes
+	no
+)
+
+// hushed says whether the sound since an instant is below any that the running motor made: only a rotor
+// that stands is quieter than an empty one.
+func (g *grip) hushed(fromS, toS float64) answer {
+	la, _, ok := g.ear.levels(fromS+0.1, toS)
+	switch {
+	case !ok || math.IsInf(g.quietDB, 1):
+		return unknown
+	case la < g.quietDB-hushDB:
+		return yes
+	}
+	return no
+}
+
+// listen keeps the lowest level of the running motor.
+func (g *grip) listen(c Current) {
+	if c.EndS < g.quietS+hushS || !math.IsNaN(g.highS) || len(g.plateau) > 0 {
+		return
+	}
+	if la, _, ok := g.ear.levels(c.EndS-hushS, c.EndS); ok && c.EndS-g.sinceS > 1 {
+		g.quietDB = min(g.quietDB, la)
+	}
+	g.quietS = c.EndS
 }
 
 // stop ends this stretch and tells a trip from a switch-off.

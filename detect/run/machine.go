@@ -2,6 +2,7 @@ package run
 
 import (
 	"fmt"
+	"math"
 	"sort"
 
 	"quern/config"
@@ -31,7 +32,7 @@ func NewMachine(set config.Setup) *Machine {
 	lim := newLimits(&set)
 	m.ear.loudDB = set.Bench.Detect.Heard.RunningAboveDB
 	m.flow = flow{lim: lim, ear: &m.ear}
-	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off}
+	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off, quietDB: math.Inf(1)}
 	m.load = newLoads(&set, &m.ear)
 	return m
 }
