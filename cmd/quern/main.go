@@ -72,11 +72,18 @@ A first session:
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		Version:       version(),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usageError{fmt.Errorf("unknown command %q; see 'quern --help'", args[0])}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
 	})
-	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), verifyCommand(e), recoverCommand(e))
+	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e))
 	return root
 }
 

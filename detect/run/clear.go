@@ -337,9 +337,14 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	case stop-l.blocks[last].toS < clearLeastS:
 		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell", stop))
 	default:
-		b := l.blocks[last]
-		f.Events = append(f.Events, event(rig.LoadEnd, b.toS, 0.5, sure,
-			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-b.toS)))
+		at := l.blocks[last].toS
+		for _, on := range l.stretches { // cleared by hand while the motor stood
+			if on.ToS < stop && math.Abs(on.ToS-at) < 1.5*blockS {
+				at = on.ToS
+			}
+		}
+		f.Events = append(f.Events, event(rig.LoadEnd, at, 0.5, sure,
+			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-at)))
 		if !heard && l.induction {
 			l.warn("load-end-by-current", "load_end comes from the current alone: on an induction motor that is early, the last of the load hides in it")
 		}

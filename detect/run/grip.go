@@ -101,6 +101,7 @@ func (g *grip) push(c Current) {
 			at := g.crossing(c, g.lim.set.StallLeaveRatio*g.refA())
 			g.leaveStall(at, fmt.Sprintf("current fell below %.0f %% of the locked-rotor %.1f A after %.1f s", 100*g.lim.set.StallLeaveRatio, g.refA(), at-g.stallS))
 			g.enter(rig.NoLoad, at)
+			g.quietS = c.EndS + hushS // the sound has to come back first
 			g.running(c)
 		}
 	default:
@@ -223,7 +224,7 @@ func (g *grip) running(c Current) {
 		return
 	}
 	g.belowS = never
-	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && math.IsNaN(g.highS) {
+	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && !(c.EndS-g.highS < d.StallHoldS) {
 		g.told = true
 		g.events = append(g.events, event(rig.OverloadStart, g.overS, 0.05, 0.95,
 			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS)))

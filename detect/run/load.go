@@ -18,7 +18,7 @@ type block struct {
 	sdRad      float32 // deviation of the current's phase from an even run
 	laDB       float32 // A-weighted equivalent level; NaN: not heard
 	topDB      float32 // A-weighted level of its loudest 20 ms
-	young      bool    // within youngS of a start
+	young      bool    // the run-up may still show
 	held       bool    // stalled or overloaded: loaded without any doubt
 }
 
@@ -63,7 +63,7 @@ func (l *loads) push(c Current, s rig.State) {
 		return
 	}
 	if l.n == 0 {
-		l.open = block{fromS: c.StartS, young: c.StartS < l.stretches[len(l.stretches)-1].FromS+youngS}
+		l.open = block{fromS: c.StartS}
 		l.sum, l.sq, l.phase = 0, 0, line{}
 	}
 	l.n++
@@ -81,9 +81,25 @@ func (l *loads) push(c Current, s rig.State) {
 	m := l.sum / float64(l.n)
 	b.meanA, b.sdA = float32(m), float32(math.Sqrt(max(l.sq/float64(l.n)-m*m, 0)))
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
+	b.young = l.young(m, b.fromS)
 	b.laDB, b.topDB = l.ear.tenth(b.fromS, b.toS)
 	l.blocks = append(l.blocks, b)
 	l.n = 0
+}
+
+// young says whether a block still belongs to the run-up: it comes soon after the start, or the current
+// has been falling from block to block since.
+func (l *loads) young(meanA, fromS float64) bool {
+	on := l.stretches[len(l.stretches)-1].FromS
+	n := len(l.blocks)
+	if fromS < on+youngS {
+		return true
+	}
+	if n == 0 || fromS > on+2*youngS || l.blocks[n-1].fromS < on {
+		return false
+	}
+	last := &l.blocks[n-1]
+	return last.young && meanA < 0.99*float64(last.meanA)
 }
 
 // line fits a straight line and tells how far the points lie from it.

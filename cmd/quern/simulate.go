@@ -1,0 +1,170 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"quern/acquire/simb"
+	"quern/acquire/simb/exam"
+	"quern/config"
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/session"
+	"quern/rig/wave"
+)
+
+func simulateCommand(e env) *cobra.Command {
+	var seeds, difficulty, scenario, out, failures string
+	var campaign, levels, asJSON bool
+	var workers int
+	c := &cobra.Command{
+		Use:   "simulate [--seeds FROM:TO] [--difficulty usual|hostile|weak-clamp] | --scenario NAME --out SESSION | --campaign --out FOLDER",
+		Short: "Examine the analysis on the simulated bench, or record simulated sessions",
+		Long: `The simulated bench knows exactly what happened. Without --out, quern analyses one session a seed on
+all cores and prints how many events it found, missed and made up, and how far times, levels and currents
+are off. With --out it records sessions instead, as if they had been measured. All units and levels are invented.
+
+Scenarios: ` + strings.Join(sim.Names(), ", "),
+		Example: `  quern simulate --seeds 1:1000
+  quern simulate --seeds 1:200 --difficulty hostile --levels --failures bad/
+  quern simulate --scenario stall-and-trip --out sessions/demo`,
+		Args: arguments(cobra.NoArgs),
+		RunE: func(c *cobra.Command, args []string) error {
+			from, to, err := span(seeds)
+			if err != nil {
+				return usageError{err}
+			}
+			switch {
+			case campaign && out != "":
+				for _, sc := range sim.Campaign(from) {
+					if err := record(e, sc, filepath.Join(out, sc.Name)); err != nil {
+						return err
+					}
+				}
+				return nil
+			case scenario != "" && out != "":
+				sc, ok := sim.Named(scenario, from)
+				if !ok {
+					return usageError{fmt.Errorf("simulate: found --scenario %q, expected one of %s", scenario, strings.Join(sim.Names(), ", "))}
+				}
+				return record(e, sc, out)
+			case campaign || scenario != "" || out != "":
+				return usageError{fmt.Errorf("simulate: --scenario or --campaign go with --out; see 'quern simulate --help'")}
+			}
+			level := sim.Difficulty(difficulty)
+			if !known(level) {
+				return usageError{fmt.Errorf("simulate: found --difficulty %q, expected one of %v", difficulty, sim.Difficulties)}
+			}
+			return examine(c, e, from, to, level, levels, asJSON, workers, failures)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&seeds, "seeds", "1:100", "the seeds, from:to; with --out, the first is used")
+	f.StringVar(&difficulty, "difficulty", "usual", "usual, hostile or weak-clamp")
+	f.BoolVar(&levels, "levels", false, "compare levels too, with those of the frequency domain (slower)")
+	f.StringVar(&failures, "failures", "", "record every session in which an event was missed or made up below this folder, which must exist")
+	f.IntVar(&workers, "workers", runtime.NumCPU(), "sessions at a time")
+	f.BoolVar(&asJSON, "json", false, "print the truth and the result of each session as one JSON object a line instead of the table")
+	f.StringVar(&scenario, "scenario", "", "record this scenario")
+	f.BoolVar(&campaign, "campaign", false, "record a small campaign of four invented units")
+	f.StringVar(&out, "out", "", "where to record")
+	return c
+}
+
+func span(s string) (from, to uint64, err error) {
+	a, b, ok := strings.Cut(s, ":")
+	if !ok {
+		b = a
+	}
+	from, err1 := strconv.ParseUint(a, 10, 63)
+	to, err2 := strconv.ParseUint(b, 10, 63)
+	if err1 != nil || err2 != nil || to < from || to-from >= 1e6 {
+		return 0, 0, fmt.Errorf("simulate: found --seeds %q, expected from:to, such as 1:1000, of at most a million", s)
+	}
+	return from, to, nil
+}
+
+func known(d sim.Difficulty) bool {
+	for _, x := range sim.Difficulties {
+		if x == d {
+			return true
+		}
+	}
+	return false
+}
+
+// underTest is the analysis as every verb runs it.
+func underTest(src rig.Source, set config.Setup, name string) (rig.Result, error) {
+	return detect.Analyse(src, set, name, detect.Trace{})
+}
+
+func examine(c *cobra.Command, e env, from, to uint64, level sim.Difficulty, levels, asJSON bool, workers int, failures string) error {
+	book := exam.NewBook()
+	n := int(to - from + 1)
+	bar := progress{e: e, of: n, what: "sessions"}
+	enc := json.NewEncoder(e.out)
+	next := func(i int) sim.Scenario {
+		sc := sim.Draw(from+uint64(i), level)
+		sc.LevelTruth = levels
+		return sc
+	}
+	err := exam.SitAll(n, workers, next, underTest, func(p exam.Paper) error {
+		if err := c.Context().Err(); err != nil {
+			return err
+		}
+		book.Add(p.Card)
+		bar.step()
+		if asJSON {
+			return enc.Encode(map[string]rig.Result{"truth": p.Truth, "result": p.Result})
+		}
+		if len(p.Card.Misses) == 0 {
+			return nil
+		}
+		for _, m := range p.Card.Misses {
+			fmt.Fprintf(e.out, "%s: %s\n", p.Scenario.Name, m)
+		}
+		if failures != "" {
+			return record(e, p.Scenario, filepath.Join(failures, p.Scenario.Name))
+		}
+		return nil
+	})
+	bar.done()
+	if err != nil || asJSON {
+		return err
+	}
+	return book.Print(e.out)
+}
+
+// record keeps a simulated session as if it had been measured.
+func record(e env, sc sim.Scenario, out string) error {
+	b, err := sim.New(sc)
+	if err != nil {
+		return err
+	}
+	head := session.Head{Setup: sc.Setup(), Started: time.Unix(0, 0).UTC(), Tool: "quern " + version()}
+	for _, s := range b.Streams() {
+		enc := wave.PCM24
+		if s.Channel == rig.Clamp {
+			enc = wave.PCM16
+		}
+		if s.Form != rig.Waveform {
+			enc = 0
+		}
+		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: enc})
+	}
+	simulated := func() []rig.Warning {
+		return []rig.Warning{{Code: "simulated", Text: "this session was simulated; unit, material and levels are invented"}}
+	}
+	if err := keep(b, head, out, simulated); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.out, "%s: recorded\n", out)
+	return nil
+}
