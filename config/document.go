@@ -1,8 +1,10 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -18,7 +20,8 @@ type place struct{ line, column int }
 // entry is one key of a document: a value, a table or an array of tables.
 type entry struct {
 	at     place
-	value  any // string, float64, bool, or what else was found, as text in a foreign
+	value  any    // string, float64, bool, or what else was found, as text in a foreign
+	raw    string // a number as it was written
 	table  *table
 	tables []*table
 }
@@ -36,29 +39,25 @@ type table struct {
 
 func newTable(at place) *table { return &table{at: at, keys: map[string]*entry{}} }
 
+// longest is how many bytes a file of settings may have; a lab of a thousand units has a fifth of it.
+const longest = 1 << 20
+
 // parse reads one TOML file into a table that knows where everything stands.
-func parse(name string, b []byte) (*table, error) {
+func parse(name string, b []byte) (*table, *rig.FileError) {
+	if len(b) > longest {
+		return nil, &rig.FileError{File: name, Byte: longest, Found: fmt.Sprintf("%d bytes", len(b)), Want: fmt.Sprintf("at most %d of TOML", longest), Do: "is it another file by mistake?"}
+	}
+	b = bytes.TrimPrefix(b, []byte("\uFEFF")) // some editors put it before the text
 	// The library's own decoder finds what the grammar cannot: keys given twice and the like.
-	var any map[string]any
-	if err := toml.Unmarshal(b, &any); err != nil {
-		e := &rig.FileError{File: name, Line: 1, Byte: -1, Found: strings.TrimPrefix(err.Error(), "toml: "), Want: "TOML", Err: err}
-		var d *toml.DecodeError
-		if errors.As(err, &d) {
-			e.Line, e.Column = d.Position()
-		}
-		return nil, e
+	var whole map[string]any
+	if err := toml.Unmarshal(b, &whole); err != nil {
+		return nil, misspelt(name, err)
 	}
 	p := unstable.Parser{}
 	p.Reset(b)
 	root := newTable(place{1, 1})
 	at := root
-	where := func(n *unstable.Node) place {
-		if n.Raw.Length == 0 {
-			return place{}
-		}
-		s := p.Shape(n.Raw).Start
-		return place{s.Line, s.Column}
-	}
+	where := index(b)
 	for p.NextExpression() {
 		n := p.Expression()
 		switch n.Kind {
@@ -71,9 +70,46 @@ func parse(name string, b []byte) (*table, error) {
 		}
 	}
 	if err := p.Error(); err != nil {
-		return nil, &rig.FileError{File: name, Line: 1, Byte: -1, Found: err.Error(), Want: "TOML", Err: err}
+		return nil, misspelt(name, err)
 	}
 	return root, nil
+}
+
+// misspelt is the error for a file that is no TOML.
+func misspelt(name string, err error) *rig.FileError {
+	found, _, _ := strings.Cut(strings.TrimPrefix(err.Error(), "toml: "), "\n")
+	found = strings.ReplaceAll(found, "strconv.ParseFloat: parsing ", "")
+	e := &rig.FileError{File: name, Line: 1, Byte: -1, Found: "what is no TOML (" + found + ")", Want: "lines such as key = value or [table]", Err: err}
+	if strings.Contains(found, "','") {
+		e.Do = "if it is a number, write it with a point"
+	}
+	var d *toml.DecodeError
+	if errors.As(err, &d) {
+		e.Line, e.Column = d.Position()
+	}
+	return e
+}
+
+// index returns a function that tells in which line and column a node begins. The library's own
+// counts from the file's start for every node: too slow for a large file.
+func index(b []byte) locate {
+	starts := []int{0}
+	for i, c := range b {
+		if c == '\n' {
+			starts = append(starts, i+1)
+		}
+	}
+	return func(n *unstable.Node) place {
+		if n.Raw.Length == 0 {
+			return place{}
+		}
+		offset := int(n.Raw.Offset)
+		line, found := slices.BinarySearch(starts, offset)
+		if !found {
+			line--
+		}
+		return place{line + 1, offset - starts[line] + 1}
+	}
 }
 
 type locate func(*unstable.Node) place
@@ -135,7 +171,8 @@ func (e *entry) set(v *unstable.Node, where locate) {
 	case unstable.Bool:
 		e.value = string(v.Data) == "true"
 	case unstable.Integer, unstable.Float:
-		f, err := number(string(v.Data))
+		e.raw = string(v.Data)
+		f, err := number(e.raw)
 		if err != nil {
 			e.value = foreign(v.Data)
 			return
@@ -147,9 +184,31 @@ func (e *entry) set(v *unstable.Node, where locate) {
 			e.table.put(c.Node(), where)
 		}
 	case unstable.Array:
-		e.value = foreign("a list")
+		e.list(v, where)
 	default:
 		e.value = foreign(v.Data)
+	}
+}
+
+// list takes a list of inline tables as an array of tables; no setting is a list of anything else.
+func (e *entry) list(v *unstable.Node, where locate) {
+	for c := v.Children(); c.Next(); {
+		n := c.Node()
+		if n.Kind == unstable.Comment {
+			continue
+		}
+		if n.Kind != unstable.InlineTable {
+			e.value, e.tables = foreign("a list"), nil
+			return
+		}
+		t := newTable(e.at)
+		for k := n.Children(); k.Next(); {
+			t.put(k.Node(), where)
+		}
+		e.tables = append(e.tables, t)
+	}
+	if len(e.tables) == 0 {
+		e.value = foreign("an empty list")
 	}
 }
 
@@ -161,7 +220,7 @@ func number(s string) (float64, error) {
 	return strconv.ParseFloat(s, 64)
 }
 
-// String returns a value as it would stand in a file.
+// String returns a value as it stands in the file.
 func (e *entry) String() string {
 	switch v := e.value.(type) {
 	case nil:
@@ -170,10 +229,19 @@ func (e *entry) String() string {
 		}
 		return "a table"
 	case string:
-		return strconv.Quote(v)
+		return strconv.Quote(clip(v))
 	case float64:
-		return strconv.FormatFloat(v, 'g', -1, 64)
+		return clip(e.raw)
 	default:
-		return fmt.Sprint(v)
+		return clip(fmt.Sprint(v))
 	}
+}
+
+// clip shortens what is quoted in a message: a file may hold anything.
+func clip(s string) string {
+	const most = 60
+	if runes := []rune(s); len(runes) > most {
+		return string(runes[:most]) + "..."
+	}
+	return s
 }

@@ -3,66 +3,46 @@ package config
 import (
 	"fmt"
 	"io"
+	"math"
 	"reflect"
 	"strings"
+	"text/tabwriter"
 )
 
 // Explain says in plain sentences what the bench will do, then lists every setting in force with its
-// value, unit, whether the lab set it, and why it is there.
+// value, unit, where the lab sets it, and why it is there. The error is w's.
 func Explain(w io.Writer, l *Lab) error {
 	p := &printer{w: w}
-	b := l.Bench
-	d := b.Detect
-	p.line("Bench %q", b.Name)
-	p.line("  Supply: %g V, %g Hz nominal; the true frequency is tracked from the current.", b.Supply.VoltageV, b.Supply.FrequencyHz)
-	p.line("  Microphone: a sine of %g dB just reaches digital full scale.", b.Microphone.FullScaleDB)
-	p.line("  Clamp: %g A at digital full scale, a peak: a sine of %.3g A RMS just fits.", b.Clamp.FullScaleA, b.Clamp.FullScaleA/1.41421356)
-	p.line("  Scale: steps of %g g.", b.Scale.DivisionG)
+	p.bench(&l.Bench)
 	p.line("")
 	p.line("Units")
-	for _, u := range l.Units {
-		locked := "locked-rotor current not on the nameplate: the unit's own inrush stands in"
-		ref := 0.0
-		if u.LockedRotorA > 0 {
-			locked, ref = fmt.Sprintf("%g A with the rotor locked (%.1f x rated)", u.LockedRotorA, u.LockedRotorA/u.RatedCurrentA), u.LockedRotorA
-		}
-		p.line("  %s: %s motor, %g A rated, %s.", u.ID, u.Motor, u.RatedCurrentA, locked)
-		stall := fmt.Sprintf("A stall counts from %g %% of the locked-rotor current", 100*d.Motor.StallRatio)
-		if ref > 0 {
-			stall = fmt.Sprintf("A stall counts from %.1f A", d.Motor.StallRatio*ref)
-		}
-		p.line("    %s for %g s; an overload from %.2f A for %g s; either that lasts %g s and ends with no current is a presumed trip.",
-			stall, d.Motor.StallHoldS, d.Motor.OverloadRatio*u.RatedCurrentA, d.Motor.OverloadHoldS, d.Motor.TripAfterS)
+	for i := range l.Units {
+		p.unit(&l.Bench, &l.Units[i])
 	}
 	p.line("")
 	p.line("Procedures")
 	for _, pr := range l.Procedures {
-		clock := "the time the motor is on; pauses do not count"
-		if pr.Clock == "elapsed" {
-			clock = "the time from the first start to the last stop, pauses included"
-		}
-		charge := ""
-		if pr.ChargeG > 0 {
-			charge = fmt.Sprintf(" Charge: %g g.", pr.ChargeG)
-		}
-		p.line("  %s: %g s at most, on the clock %q: %s. A stop longer than %g s ends the run.%s", pr.ID, pr.TimeLimitS, pr.Clock, clock, pr.LongestPauseS, charge)
+		p.procedure(pr)
 	}
 	p.line("")
-	p.line("The grinder is watched, never switched. Before freeing a jam: pull the plug and keep it in hand;")
-	p.line("a motor whose protector opened may start by itself. Mains and drains: local codes, licensed people.")
+	p.analysis(&l.Bench.Detect)
+	p.line("")
+	p.line("Safety")
+	p.text("The grinder is watched, never switched. Before freeing a jam: pull the plug and keep it in hand; a motor whose protector opened may start by itself. Mains and drains: local codes, licensed people.")
 	p.line("")
 	p.line("Every setting in force (* set by this lab)")
-	p.settings(l.given, reflect.ValueOf(&l.Bench).Elem(), "bench.toml")
+	p.settings(l, &l.Bench, "bench.toml")
 	for i := range l.Units {
-		p.settings(l.given, reflect.ValueOf(&l.Units[i]).Elem(), "units.toml, "+l.Units[i].ID)
+		p.settings(l, &l.Units[i], "units.toml, "+l.Units[i].ID)
 	}
 	for i := range l.Procedures {
-		p.settings(l.given, reflect.ValueOf(&l.Procedures[i]).Elem(), l.files[&l.Procedures[i]])
+		p.settings(l, &l.Procedures[i], l.origins[&l.Procedures[i].ID].file)
 	}
-	p.settings(l.given, reflect.ValueOf(&l.Scorecard).Elem(), "scorecard.toml")
+	p.settings(l, &l.Scorecard, "scorecard.toml")
 	return p.err
 }
 
+// printer writes lines until the first error.
 type printer struct {
 	w   io.Writer
 	err error
@@ -70,36 +50,118 @@ type printer struct {
 
 func (p *printer) line(format string, args ...any) {
 	if p.err == nil {
-		_, p.err = fmt.Fprintf(p.w, strings.TrimRight(format, " ")+"\n", args...)
+		_, p.err = fmt.Fprintln(p.w, strings.TrimRight(fmt.Sprintf(format, args...), " "))
 	}
 }
 
-// settings lists the fields of a struct and of those within it.
-func (p *printer) settings(given map[any]place, v reflect.Value, file string) {
-	p.line("")
-	p.line("%s", file)
-	p.fields(given, v, "")
+// text writes a paragraph, indented and filled to a page's width. No line ends at a ~, which prints
+// as a space.
+func (p *printer) text(format string, args ...any) {
+	const width = 100 // columns
+	at := " "
+	for _, word := range strings.Fields(fmt.Sprintf(format, args...)) {
+		word = strings.ReplaceAll(word, "~", " ")
+		if len(at)+1+len(word) > width {
+			p.line("%s", at)
+			at = "   "
+		}
+		at += " " + word
+	}
+	p.line("%s", at)
 }
 
-func (p *printer) fields(given map[any]place, v reflect.Value, path string) {
+func (p *printer) bench(b *Bench) {
+	p.line("Bench %q", b.Name)
+	p.text("Supply: %g V, %g Hz nominal; the true frequency is tracked from the current.", b.Supply.VoltageV, b.Supply.FrequencyHz)
+	p.text("Microphone: a sine of %g dB just reaches full scale, so anything with a peak above %.4g dB is clipped and said to be.", b.Microphone.FullScaleDB, b.Microphone.FullScaleDB+20*math.Log10(math.Sqrt2))
+	p.text("Clamp: %g A at full scale, an instantaneous peak, so a sine of %.3g A RMS just fits.", b.Clamp.FullScaleA, b.Clamp.FullScaleA/math.Sqrt2)
+	p.text("Scale: steps of %g g; a reading is steady within one.", b.Scale.DivisionG)
+}
+
+func (p *printer) unit(b *Bench, u *Unit) {
+	m := &b.Detect.Motor
+	overloadA := m.OverloadRatio * u.RatedCurrentA
+	stall := fmt.Sprintf("stall from %g~%% of the inrush that the unit itself shows, for its locked-rotor current is not given,", percent(m.StallRatio))
+	locked := ""
+	if u.LockedRotorA > 0 {
+		locked = fmt.Sprintf(", locked rotor %g A (%.1f x rated)", u.LockedRotorA, u.LockedRotorA/u.RatedCurrentA)
+		stall = fmt.Sprintf("stall from %.4g A", m.StallRatio*u.LockedRotorA)
+	}
+	p.text("%s: %s motor, %g A rated%s. Overload counts from %.4g A for %g s; %s for %g s.",
+		u.ID, u.Motor, u.RatedCurrentA, locked, overloadA, m.OverloadHoldS, stall, m.StallHoldS)
+	if u.LockedRotorA == 0 {
+		return
+	}
+	if peak := u.LockedRotorA * math.Sqrt2; peak > b.Clamp.FullScaleA {
+		p.text("Note on %s: its locked-rotor peak of %.0f A is more than the clamp's %g A: inrush and stall will be cut off.", u.ID, peak, b.Clamp.FullScaleA)
+	}
+	if stallA := m.StallRatio * u.LockedRotorA; stallA < overloadA {
+		p.text("Note on %s: stall begins at %.4g A, below overload at %.4g A: heavy grinding may be taken for a stall.", u.ID, stallA, overloadA)
+	}
+}
+
+func (p *printer) procedure(pr Procedure) {
+	clock := "the time the motor is on, pauses left out"
+	if pr.Clock == "elapsed" {
+		clock = "the time from the first start to the last stop, pauses and all"
+	}
+	charge := ""
+	if pr.ChargeG > 0 {
+		charge = fmt.Sprintf(" The charge is %g g.", pr.ChargeG)
+	}
+	p.text("%s: at most %g s on the %s clock, which counts %s. A stop longer than %g s ends the run.%s", pr.ID, pr.TimeLimitS, pr.Clock, clock, pr.LongestPauseS, charge)
+}
+
+func (p *printer) analysis(d *Detect) {
+	m, s, h := &d.Motor, &d.Sound, &d.Heard
+	p.line("How a recording is read")
+	p.text("On and off: the motor is on while its current exceeds what the clamp shows at rest by the largest of %g times the clamp's noise, %g~%% of the rated current and %g~%% of the no-load current learned in the run. Less than %g s of current is no start; %g s without it is a stop.",
+		m.OnNoiseRatio, percent(m.OnRatedRatio), percent(m.OffIdleShare), m.OnHoldS, m.OffHoldS)
+	p.text("Stall: from %g~%% of the locked-rotor current for %g s, until the current is below %g~%%. A start that still draws that much after %g s has failed.",
+		percent(m.StallRatio), m.StallHoldS, percent(m.StallLeaveRatio), m.InrushLimitS)
+	p.text("Overload: from %g x rated for %g s, until the current is below %g x. A stall is not also an overload.", m.OverloadRatio, m.OverloadHoldS, m.OverloadLeave)
+	p.text("Trip: current that stops out of a stall or an overload that has lasted %g s is presumed to be the protector's work; after a shorter one it is an ordinary stop.", m.TripAfterS)
+	p.text("Load: the motor is loaded while its current is outside the no-load band: %g standard deviations of the no-load current, and at least %g~%% of it for an induction motor, %g~%% for others. The chamber is clear when the load and impacts more than %g dB above the median have been gone for %g s and do not come back.",
+		d.Load.BandSigmas, percent(d.Load.BandInduction), percent(d.Load.BandOther), d.Load.ImpactOverDB, d.Load.DwellS)
+	p.text("Microphone: %d samples in a row within %g dB of full scale are a clip; %g s without any change is a dead input. The background takes at least %g s of quiet before the first start, without what is more than %g dB louder than the quieter fifth of it.",
+		s.ClipSamples, s.ClipBelowFSDB, s.SilentS, s.BackgroundMinS, s.BackgroundOverDB)
+	p.text("Without a clamp: sound %g dB above the quiet for %g s is a running motor. A recording that opens steadily above %g dB(A) began with the motor running.", h.OverBackgroundDB, h.HoldS, h.RunningAboveDB)
+}
+
+// percent is a ratio in per cent, without the tail that binary fractions leave.
+func percent(ratio float64) float64 { return math.Round(ratio*1e6) / 1e4 }
+
+// settings lists the fields of the struct that of points to, and of those within it.
+func (p *printer) settings(l *Lab, of any, title string) {
+	p.line("")
+	p.line("%s", title)
+	columns := tabwriter.NewWriter(p.w, 0, 1, 2, ' ', 0)
+	rows := &printer{w: columns, err: p.err}
+	rows.fields(l, reflect.ValueOf(of).Elem(), "")
+	if p.err = rows.err; p.err == nil {
+		p.err = columns.Flush()
+	}
+}
+
+func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
+		name := strings.TrimPrefix(path+"."+f.Tag.Get("toml"), ".")
 		if f.Type.Kind() == reflect.Struct {
-			p.fields(given, v.Field(i), strings.TrimPrefix(path+"."+f.Tag.Get("toml"), "."))
+			p.fields(l, v.Field(i), name)
 			continue
 		}
-		name := strings.TrimPrefix(path+"."+f.Tag.Get("toml"), ".")
 		mark, from := " ", "default"
-		if at, ok := given[v.Field(i).Addr().Interface()]; ok {
-			mark, from = "*", fmt.Sprintf("line %d", at.line)
+		if o := l.origins[v.Field(i).Addr().Interface()]; o.given {
+			mark, from = "*", fmt.Sprintf("%s:%d", o.file, o.at.line)
 		}
 		value := literal(v.Field(i))
 		switch {
-		case f.Tag.Get("optional") != "" && v.Field(i).IsZero():
+		case absent(f.Tag, v.Field(i)):
 			value, from = "absent", "not given"
 		case f.Tag.Get("unit") != "":
 			value += " " + f.Tag.Get("unit")
 		}
-		p.line("%s %-38s %-22s %-10s %s", mark, name, value, from, f.Tag.Get("why"))
+		p.line("%s %s\t%s\t%s\t%s", mark, name, value, from, f.Tag.Get("why"))
 	}
 }

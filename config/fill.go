@@ -10,32 +10,40 @@ import (
 	"quern/rig"
 )
 
-// Problems is everything that is wrong with a lab, in order of file and line.
-type Problems []*rig.FileError
-
-// Error lists the problems, one a line.
-func (p Problems) Error() string {
-	lines := make([]string, len(p))
-	for i, e := range p {
-		lines[i] = e.Error()
-	}
-	return strings.Join(lines, "\n")
-}
-
 // reader fills structs from tables of one file and gathers what is wrong.
 type reader struct {
 	file     string
+	root     reflect.Type // of the whole file, to tell where a misplaced key belongs
 	problems Problems
-	// given holds, by the address of a field, where its value was set; what is not in it is a default.
-	given map[any]place
+	origins  map[any]origin
+}
+
+// origin is where a field's value came from, kept by the address of the field.
+type origin struct {
+	file  string
+	key   string // in full: detect.motor.stall_ratio
+	at    place
+	given bool // set by the file; otherwise the default is in force
+	wrong bool // the file's value was refused, so nothing can be told from it
+}
+
+func newReader(file string, origins map[any]origin) *reader {
+	return &reader{file: file, origins: origins}
+}
+
+// read fills the struct that dst points to.
+func (r *reader) read(dst any, t *table) {
+	v := reflect.ValueOf(dst).Elem()
+	r.root = v.Type()
+	r.fill(v, t, "")
 }
 
 func (r *reader) add(at place, found, want, do string) {
 	r.problems = append(r.problems, &rig.FileError{File: r.file, Line: at.line, Column: at.column, Byte: -1, Found: found, Want: want, Do: do})
 }
 
-// fill sets the fields of the struct that dst points to from t, or to their defaults. path is the
-// dotted name of t, "" for a file's top.
+// fill sets the fields of the struct dst from t, or to their defaults where t is nil or lacks the
+// key. path is the dotted name of t, "" for a file's top.
 func (r *reader) fill(dst reflect.Value, t *table, path string) {
 	known := map[string]bool{}
 	for i := range dst.NumField() {
@@ -47,18 +55,14 @@ func (r *reader) fill(dst reflect.Value, t *table, path string) {
 			e = t.keys[name]
 		}
 		full := strings.TrimPrefix(path+"."+name, ".")
-		if f.Type.Kind() == reflect.Struct {
-			switch {
-			case e == nil:
-				r.fill(dst.Field(i), nil, full)
-			case e.table == nil:
-				r.add(e.at, fmt.Sprintf("%s = %s", full, e), "a table: ["+full+"]", "")
-			default:
-				r.fill(dst.Field(i), e.table, full)
-			}
-			continue
+		switch f.Type.Kind() {
+		case reflect.Struct:
+			r.section(dst.Field(i), e, full)
+		case reflect.Slice:
+			r.sections(dst.Field(i), f.Tag, t, e, full)
+		default:
+			r.scalar(dst.Field(i), f.Tag, t, e, full)
 		}
-		r.scalar(dst.Field(i), f.Tag, t, e, full)
 	}
 	if t == nil {
 		return
@@ -70,95 +74,125 @@ func (r *reader) fill(dst reflect.Value, t *table, path string) {
 	}
 }
 
-func (r *reader) unknown(e *entry, name, path string, in reflect.Type) {
-	var keys []string
-	for i := range in.NumField() {
-		keys = append(keys, in.Field(i).Tag.Get("toml"))
+// section fills a struct from a table.
+func (r *reader) section(dst reflect.Value, e *entry, full string) {
+	var t *table
+	if e != nil {
+		if t = e.table; t == nil {
+			r.add(e.at, fmt.Sprintf("%s = %s", full, e), "a table: ["+full+"]", "")
+		}
 	}
-	where := "at the top of this file"
-	if path != "" {
-		where = "in [" + path + "]"
+	r.fill(dst, t, full)
+}
+
+// sections fills a slice of structs from an array of tables; there is at least one.
+func (r *reader) sections(dst reflect.Value, tag reflect.StructTag, t *table, e *entry, full string) {
+	header := "[[" + full + "]]"
+	switch {
+	case e == nil:
+		at := place{1, 1}
+		if t != nil {
+			at = t.at
+		}
+		r.add(at, "no "+header, "at least one", "add it: "+tag.Get("why"))
+	case len(e.tables) == 0 && e.table != nil:
+		r.add(e.at, "["+full+"]", header, "write two brackets on each side: there may be several")
+	case len(e.tables) == 0:
+		r.add(e.at, fmt.Sprintf("%s = %s", full, e), header, "add it: "+tag.Get("why"))
+	default:
+		n := len(e.tables)
+		dst.Set(reflect.MakeSlice(dst.Type(), n, n))
+		for i, et := range e.tables {
+			r.fill(dst.Index(i), et, full)
+		}
 	}
-	do := ""
-	if n := nearest(name, keys); n != "" {
-		do = fmt.Sprintf("did you mean %s?", n)
-	}
-	r.add(e.at, fmt.Sprintf("unknown key %q %s", name, where), "one of "+strings.Join(keys, ", "), do)
 }
 
 func (r *reader) scalar(dst reflect.Value, tag reflect.StructTag, t *table, e *entry, full string) {
-	unit := tag.Get("unit")
+	from := origin{file: r.file, key: full}
+	defer func() { r.origins[dst.Addr().Interface()] = from }()
+	def, has := tag.Lookup("default")
+	if has {
+		set(dst, def)
+	}
+	want := allowed(dst.Kind(), tag)
 	if e == nil {
-		def, has := tag.Lookup("default")
-		switch {
-		case has:
-			setText(dst, def)
-		case tag.Get("optional") == "":
+		if !has && tag.Get("optional") == "" {
 			at := place{1, 1}
 			if t != nil {
 				at = t.at
 			}
-			r.add(at, "no "+full, strings.TrimSpace(allowed(tag)+" "+unit), "add it: "+tag.Get("why"))
+			from.wrong = true
+			r.add(at, "no "+full, want, "add it: "+tag.Get("why"))
 		}
 		return
 	}
-	if e.value == nil {
-		r.add(e.at, fmt.Sprintf("%s as %s", full, e), strings.TrimSpace(allowed(tag)+" "+unit), "")
-		return
-	}
-	want := strings.TrimSpace(allowed(tag) + " " + unit)
-	ok := false
-	switch v := e.value.(type) {
-	case float64:
-		switch dst.Kind() {
-		case reflect.Float64:
-			if ok = inRange(tag.Get("range"), v); ok {
-				dst.SetFloat(v)
-			}
-		case reflect.Int:
-			if ok = v == math.Trunc(v) && inRange(tag.Get("range"), v); ok {
-				dst.SetInt(int64(v))
-			}
-		}
-	case string:
-		if dst.Kind() == reflect.String {
-			if ok = inWords(tag.Get("range"), v); ok {
-				dst.SetString(v)
-			}
-		}
-	case bool:
-		if ok = dst.Kind() == reflect.Bool; ok {
-			dst.SetBool(v)
-		}
-	}
-	if !ok {
-		do := ""
-		if s, is := e.value.(string); is && dst.Kind() == reflect.Float64 {
-			if _, err := strconv.ParseFloat(s, 64); err == nil {
-				do = "write the number without quotes"
-			}
-		} else if is {
-			if n := nearest(s, strings.Split(tag.Get("range"), "|")); n != "" {
-				do = fmt.Sprintf("did you mean %q?", n)
-			}
-		}
-		r.add(e.at, fmt.Sprintf("%s = %s", full, e), want, do)
-		return
-	}
-	if r.given != nil {
-		r.given[dst.Addr().Interface()] = e.at
+	from.at, from.given = e.at, true
+	if !take(dst, tag, e.value) {
+		from.wrong = true
+		r.add(e.at, fmt.Sprintf("%s = %s", full, e), want, remedy(dst.Kind(), tag, e.value))
 	}
 }
 
-// setText sets a field from the text of a default tag.
-func setText(dst reflect.Value, s string) {
+// take sets a field to a value from a file, if it is one that the field may have.
+func take(dst reflect.Value, tag reflect.StructTag, value any) bool {
+	allowed := tag.Get("range")
+	switch v := value.(type) {
+	case float64:
+		switch {
+		case !inRange(allowed, v):
+			return false
+		case dst.Kind() == reflect.Float64:
+			dst.SetFloat(v + 0) // no negative zero
+			return true
+		case dst.Kind() == reflect.Int && v == math.Trunc(v):
+			dst.SetInt(int64(v))
+			return true
+		}
+	case string:
+		if dst.Kind() == reflect.String && inWords(allowed, v) {
+			dst.SetString(v)
+			return true
+		}
+	case bool:
+		if dst.Kind() == reflect.Bool {
+			dst.SetBool(v)
+			return true
+		}
+	}
+	return false
+}
+
+// remedy says what to do about a value that was refused, where that can be guessed.
+func remedy(kind reflect.Kind, tag reflect.StructTag, value any) string {
+	switch v := value.(type) {
+	case string:
+		if kind == reflect.Float64 || kind == reflect.Int {
+			if _, err := strconv.ParseFloat(v, 64); err == nil {
+				return "write the number without quotes"
+			}
+			return "write a bare number"
+		}
+		if n := nearest(v, strings.Split(tag.Get("range"), "|")); n != "" && n != idRange {
+			return fmt.Sprintf("did you mean %q?", n)
+		}
+	case float64:
+		if kind == reflect.String && !strings.Contains(tag.Get("range"), "|") {
+			return "put it in quotes"
+		}
+	}
+	return ""
+}
+
+// set sets a field from the text of a default tag.
+func set(dst reflect.Value, s string) {
 	switch dst.Kind() {
 	case reflect.String:
 		dst.SetString(s)
 	case reflect.Bool:
 		dst.SetBool(s == "true")
 	case reflect.Int:
-		n, _ := strconv.Atoi(s)
+		n, _ := strconv.Atoi(s) // that every default is a number, a test sees to
 		dst.SetInt(int64(n))
 	case reflect.Float64:
 		f, _ := strconv.ParseFloat(s, 64)
@@ -166,78 +200,22 @@ func setText(dst reflect.Value, s string) {
 	}
 }
 
-// allowed puts the range tag into words.
-func allowed(tag reflect.StructTag) string {
-	r := tag.Get("range")
-	if strings.Contains(r, "|") {
-		words := strings.Split(r, "|")
-		for i := range words {
-			words[i] = strconv.Quote(words[i])
+// less reports where a setting does not stay below another.
+func (r *reader) less(low, high *float64, why string) {
+	l, h := r.origins[low], r.origins[high]
+	if l.wrong || h.wrong || *low < *high {
+		return
+	}
+	tell := func(o origin, v float64) string {
+		s := fmt.Sprintf("%s = %g", o.key, v)
+		if !o.given {
+			s += " (the default)"
 		}
-		return strings.Join(words, " or ")
+		return s
 	}
-	lo, hi, ok := strings.Cut(r, "..")
-	if !ok {
-		return "a text"
+	if l.given {
+		r.add(l.at, tell(l, *low), "less than "+tell(h, *high), why)
+	} else {
+		r.add(h.at, tell(h, *high), "more than "+tell(l, *low), why)
 	}
-	low, open := strings.CutPrefix(lo, "(")
-	hi = strings.TrimRight(hi, "])")
-	if open {
-		return fmt.Sprintf("more than %s and at most %s", low, hi)
-	}
-	return fmt.Sprintf("%s to %s", strings.TrimPrefix(low, "["), hi)
-}
-
-func inWords(r, v string) bool {
-	if !strings.Contains(r, "|") {
-		return true
-	}
-	for _, w := range strings.Split(r, "|") {
-		if v == w {
-			return true
-		}
-	}
-	return false
-}
-
-func inRange(r string, v float64) bool {
-	lo, hi, ok := strings.Cut(r, "..")
-	if !ok {
-		return !math.IsNaN(v) && !math.IsInf(v, 0)
-	}
-	low, open := strings.CutPrefix(lo, "(")
-	l, _ := strconv.ParseFloat(strings.TrimPrefix(low, "["), 64)
-	h, _ := strconv.ParseFloat(strings.TrimRight(hi, "])"), 64)
-	return (v > l || v == l && !open) && v <= h
-}
-
-// nearest returns the known word most like a wrong one; "" if none is like it.
-func nearest(word string, known []string) string {
-	best, dist := "", len(word)/2+1
-	for _, k := range known {
-		if d := edits(word, k); d < dist {
-			best, dist = k, d
-		}
-	}
-	return best
-}
-
-// edits is the Levenshtein distance.
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		last := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := 1
-			if a[i] == b[j] {
-				cost = 0
-			}
-			last, row[j+1] = row[j+1], min(row[j+1]+1, row[j]+1, last+cost)
-		}
-	}
-	return row[len(b)]
 }

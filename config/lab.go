@@ -6,7 +6,8 @@
 //	toml     the key's name, carrying its unit
 //	default  the value in force when the key is missing; no default tag: the key is required
 //	         (optional:"yes": may be missing, and is then absent)
-//	range    allowed values: "0.1..10" (ends included), "(0..10]" (left end excluded), "a|b|c" for words
+//	range    allowed values: "0.1..10" (ends included), "(0..10]" (left end excluded), "a|b|c" for words,
+//	         "id" for codes; no range tag: any text
 //	unit     unit in print ("" for pure numbers and words)
 //	why      one sentence: what the key does and why the default is what it is
 package config
@@ -18,8 +19,7 @@ type Lab struct {
 	Procedures []Procedure
 	Scorecard  Scorecard
 
-	given map[any]place  // where a value was set, by the address of its field
-	files map[any]string // in which file a procedure stands
+	origins map[any]origin // where the values came from, by the addresses of their fields
 }
 
 // Setup is what is in force in one session: the bench, one unit, one procedure. It travels inside
@@ -61,18 +61,24 @@ type Scale struct {
 	DivisionG float64 `toml:"division_g" default:"1" range:"(0..1000]" unit:"g" why:"one step of the indication; a reading is steady within one step (common practice)"`
 }
 
-// Unit is one grinder on the list: [[unit]] in units.toml.
+// unitList is units.toml.
+type unitList struct {
+	Units []Unit `toml:"unit" why:"a bench compares units; each needs id and rated_current_a"`
+}
+
+// Unit is one grinder on the list: [[unit]] in units.toml. LockedRotorA is 0 where it is absent: no
+// nameplate says 0.
 type Unit struct {
-	ID            string  `toml:"id" why:"blind code by which commands and results name the unit"`
+	ID            string  `toml:"id" range:"id" why:"blind code by which commands and results name the unit"`
 	Name          string  `toml:"name" default:"" why:"public name; stays out of results until publication"`
 	RatedCurrentA float64 `toml:"rated_current_a" range:"(0..200]" unit:"A" why:"nameplate, RMS: the overload ratio counts from it"`
 	LockedRotorA  float64 `toml:"locked_rotor_a" optional:"yes" range:"(0..2000]" unit:"A" why:"RMS with the rotor held; if it is missing the unit's own inrush stands in"`
 	Motor         string  `toml:"motor" default:"induction" range:"induction|permanent-magnet|universal" why:"how load shows in the current: an induction motor draws most of its current empty, the others follow the load"`
 }
 
-// Procedure is one file of procedures/.
+// Procedure is one file of procedures/. ChargeG is 0 where it is absent.
 type Procedure struct {
-	ID            string  `toml:"id" why:"names the procedure in commands and results"`
+	ID            string  `toml:"id" range:"id" why:"names the procedure in commands and results"`
 	TimeLimitS    float64 `toml:"time_limit_s" default:"240" range:"1..86400" unit:"s" why:"longest run that the procedure allows, on its clock"`
 	Clock         string  `toml:"clock" default:"motor-on" range:"motor-on|elapsed" why:"which time run_time_s counts: pauses left out, or in"`
 	ChargeG       float64 `toml:"charge_g" optional:"yes" range:"(0..100000]" unit:"g" why:"nominal mass of what is fed"`

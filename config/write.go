@@ -24,8 +24,8 @@ func writeTable(b *strings.Builder, v reflect.Value, path string) {
 		if f.Type.Kind() == reflect.Struct {
 			continue
 		}
-		if f.Tag.Get("optional") != "" && v.Field(i).IsZero() {
-			continue // absent
+		if absent(f.Tag, v.Field(i)) {
+			continue
 		}
 		fmt.Fprintf(b, "%s = %s\n", f.Tag.Get("toml"), literal(v.Field(i)))
 	}
@@ -34,6 +34,11 @@ func writeTable(b *strings.Builder, v reflect.Value, path string) {
 			writeTable(b, v.Field(i), strings.TrimPrefix(path+"."+f.Tag.Get("toml"), "."))
 		}
 	}
+}
+
+// absent tells whether an optional field is missing: its 0 is outside its range.
+func absent(tag reflect.StructTag, v reflect.Value) bool {
+	return tag.Get("optional") != "" && v.IsZero()
 }
 
 // literal writes a value as TOML.
