@@ -16,6 +16,7 @@ type template struct {
 	sigmaA     float64 // spread of block means round the line
 	sdA        float64 // usual deviation within a block
 	sdRad      float64 // and that of the phase
+	shifted    bool    // another appliance moved the current: its height says nothing of load
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
 	topDB      float64 // usual excess of the loudest 20 ms over its block
@@ -122,24 +123,32 @@ func (l *loads) learn() (template, bool) {
 	}
 	slices.Sort(rags)
 	calm := max(3*rags[len(rags)/20], 0.004)
-	low := math.Inf(1)
+	low, quiet := math.Inf(1), math.Inf(1)
 	for _, a := range all {
 		if rag(a) <= calm {
 			low = min(low, a.amp)
+			if a.la == a.la {
+				quiet = min(quiet, a.la)
+			}
 		}
 	}
 	var idle []anchor
+	most := 0.0
 	for _, a := range all {
-		// Drift and supply move the no-load current by a few per cent within a run.
-		if rag(a) <= calm && a.amp-low <= max(1.5*l.band(low, 0), 0.04*low) {
+		// Drift and supply move the no-load current by a few per cent within a run. Another appliance
+		// moves it further, but is not heard; load is.
+		shift := a.amp - low
+		drifted := shift <= max(1.5*l.band(low, 0), 0.04*low)
+		if rag(a) <= calm && (drifted && (a.la != a.la || a.la <= quiet+4) || a.la <= quiet+1.5 && a.amp < 2.5*low) {
 			idle = append(idle, a)
+			most = max(most, shift)
 		}
 	}
 	if len(idle) == 0 {
 		return template{}, false
 	}
 	first, last := idle[0], idle[len(idle)-1]
-	t := template{at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
+	t := template{shifted: most > max(2*l.band(low, 0), 0.06*low), at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
 	usual := func(of func(anchor) float64) float64 {
 		var v []float64
 		for _, a := range idle {
@@ -168,6 +177,7 @@ type signs struct {
 	unrest float64 // how ragged it is against the empty chamber's usual
 	loud   bool    // the sound is louder than the empty chamber
 	bang   bool    // an impact
+	deaf   bool    // nothing was heard
 }
 
 func (l *loads) signs(b block, t *template) signs {
@@ -175,15 +185,53 @@ func (l *loads) signs(b block, t *template) signs {
 	amp, la := t.amp(at), t.la(at)
 	var s signs
 	s.young = b.young
-	s.amps = b.held || float64(b.meanA) > amp+l.band(amp, t.sigmaA)
+	s.amps = b.held || !t.shifted && float64(b.meanA) > amp+l.band(amp, t.sigmaA)
 	s.ragged = float64(b.sdA) > max(4*t.sdA, 0.004*amp) || float64(b.sdRad) > max(4*t.sdRad, 0.004)
 	s.unrest = max(ratio(float64(b.sdA), t.sdA), ratio(float64(b.sdRad), t.sdRad))
 	s.stirs = s.unrest > 2.2
-	if b.laDB == b.laDB && la == la {
+	s.deaf = b.laDB != b.laDB || la != la
+	if !s.deaf {
 		s.loud = float64(b.laDB) > la+max(4*t.sigmaDB, 2)
 		s.bang = float64(b.topDB) > la+t.topDB+l.set.ImpactOverDB/2
 	}
 	return s
+}
+
+// secondN blocks on each side are looked at for a second witness.
+const secondN = 10
+
+// seconded says whether anything beside a higher current speaks for load near a block: another appliance
+// on the conductor, or the supply, lifts the current too, but neither makes it ragged nor is heard. Where
+// nothing is heard at all, the current has to do.
+func seconded(sg []signs, i int) bool {
+	if sg[i].deaf {
+		return true
+	}
+	for j := max(0, i-secondN); j <= min(len(sg)-1, i+secondN); j++ {
+		if s := &sg[j]; !s.young && (s.loud || s.bang || s.ragged || s.unrest > 2.2) {
+			return true
+		}
+	}
+	return false
+}
+
+// ragged says whether a ragged block is load and not just the switching of another appliance: it is
+// heard, or goes on.
+func ragged(sg []signs, i int) bool {
+	n := 0
+	for j := max(0, i-secondN); j <= min(len(sg)-1, i+secondN); j++ {
+		s := &sg[j]
+		if s.young {
+			continue
+		}
+		if s.unrest > 2.2 {
+			n++
+		}
+		if (s.bang || s.loud) && j >= i-5 && j <= i+5 {
+			return true
+		}
+	}
+	return n >= 9
 }
 
 // ratio returns a over b; 0 where b is nothing to compare with.
@@ -206,9 +254,13 @@ func restless(sg []signs, i int) bool {
 		return false
 	}
 	sum, n := 0.0, 0.0
+	most := 2.5 // so that the switching of another appliance, strong and short, does not pass for unrest
+	if sg[i].deaf {
+		most = 4
+	}
 	for j := max(0, i-unrestN); j <= min(len(sg)-1, i+unrestN); j++ {
 		if !sg[j].young {
-			sum += min(sg[j].unrest, 4)
+			sum += min(sg[j].unrest, most)
 			n++
 		}
 	}
@@ -220,6 +272,8 @@ const (
 	clearBangS  = 1.0    // and an impact, if the clamp is good enough to show what made it
 	blindRad    = 0.0015 // phase unrest of the empty chamber from which it is not: impacts are followed for the dwell
 	youngS      = 1.0    // s after a start in which a current above the band is the run-up's
+	strayAfterS = 7.0    // s without load after which a short sign of it is a stray one
+	strayS      = 0.65   // s that a stray sign of load may last
 	clearLeastS = 1.0    // s of clear chamber before the last stop that make it certain
 )
 
@@ -250,12 +304,12 @@ func (l *loads) mask(t *template) []bool {
 		next := func(f func(signs) bool) bool {
 			return i > 0 && f(sg[i-1]) || i+1 < len(sg) && f(sg[i+1])
 		}
-		load[i] = s.ragged && (s.amps || s.bang || s.loud || next(func(x signs) bool { return x.ragged || x.amps })) ||
-			s.amps && next(func(x signs) bool { return x.amps || x.ragged }) ||
+		load[i] = s.ragged && ragged(sg, i) && (s.amps || s.bang || s.loud || next(func(x signs) bool { return x.ragged || x.amps })) ||
+			s.amps && next(func(x signs) bool { return x.amps || x.ragged }) && (l.blocks[i].held || seconded(sg, i)) ||
 			s.bang && (s.stirs || next(func(x signs) bool { return x.stirs })) ||
 			restless(sg, i)
 	}
-	l.pardon(load)
+	l.pardon(load, sg)
 	bangsS := clearBangS
 	if t.sdRad > blindRad {
 		bangsS = l.set.DwellS
@@ -267,12 +321,37 @@ func (l *loads) mask(t *template) []bool {
 			lastS = b.toS
 		}
 	}
+	l.dropStrays(load)
 	return load
 }
 
+// dropStrays takes out what is short and comes long after the last load: a clap that met a twitch of the
+// current, the switching of another appliance. What is ground shows again before the dwell is over.
+func (l *loads) dropStrays(load []bool) {
+	lastS := math.Inf(-1)
+	for i := 0; i < len(load); {
+		if !load[i] {
+			i++
+			continue
+		}
+		j := i
+		for j < len(load) && load[j] {
+			j++
+		}
+		if l.blocks[i].fromS-lastS > strayAfterS && lastS > 0 && float64(j-i)*blockS < strayS && !l.blocks[i].held {
+			for k := i; k < j; k++ {
+				load[k] = false
+			}
+		} else {
+			lastS = l.blocks[j-1].toS
+		}
+		i = j
+	}
+}
+
 // pardon takes the end of a run-up out of the mask, unless the load goes on after it.
-func (l *loads) pardon(load []bool) {
-	for _, on := range l.stretches {
+func (l *loads) pardon(load []bool, sg []signs) {
+	for k, on := range l.stretches {
 		first, end := -1, -1
 		for i, b := range l.blocks {
 			if b.young && b.fromS >= on.FromS && b.fromS < on.ToS {
@@ -291,6 +370,13 @@ func (l *loads) pardon(load []bool) {
 		}
 		if goesOn {
 			continue
+		}
+		if k > 0 { // what was left from before the stop may be ground away in the run-up: its impacts tell
+			for i := first; i < end; i++ {
+				if sg[i].bang {
+					first = i + 1
+				}
+			}
 		}
 		for i := first; i < end && load[i]; i++ {
 			load[i] = false

@@ -11,13 +11,16 @@ const (
 	warmS       = 0.25 // s of current looked at before anything is said
 	warmHearS   = 2.0  // s of sound, if current flows from the first record on
 	keepS       = 4.0  // s of records kept for looking back
-	riseDB      = 2.0  // a motor that starts lifts the sound by at least this (A or C)
+	riseDB      = 2.5  // a motor that starts lifts the sound by at least this (A or C)
 	fallDB      = 3.0  // a motor that stops lowers it by at least this
 	hearS       = 1.0  // s the sound may take to rise after a start
 	coastS      = 2.5  // s the sound may take to fall after a stop: the turntable coasts
 	deadShare   = 0.5  // a clamp with less than this share of its own learned noise is dead
 	inrushSure  = 2.5  // times rated: a step this high is a motor's inrush, whatever is heard
 	leastShare  = 0.35 // an induction motor draws at least this share of rated (no-load: 50-85 %)
+	stepRatio   = 1.8  // times the current before it: a second step while the first is still being judged
+	settledS    = 0.4  // s after which a start without an inrush shows its steady current
+	droppedS    = 0.1  // s after which a lower current of the idle clamp is its new floor
 	dipQuarters = 3    // quarters looked ahead when a switching instant is placed
 )
 
@@ -47,22 +50,28 @@ type flow struct {
 	lim limits
 	ear *ear
 
-	state   flowState
-	recent  []Current
-	base    float64 // RMS while off: noise, hum, other appliances
-	spread  float64 // mean square deviation of it
-	offPeak float64 // largest |i| while off, slowly forgotten
-	noise   float64 // learned noise floor; 0: none learned
-	learnS  float64 // time it was learned over
-	idle    float64 // least half-second mean while running; 0: none yet
-	block   meanOver
-	candS   float64 // where the pending change began
-	cand    Current
-	step    bool // the pending stop is a step down onto another appliance's current
-	peak    float64
-	after   meanOver
-	slow    float64 // mean RMS about 0.2 s ago
-	lostLA  float64
+	state     flowState
+	recent    []Current
+	base      float64 // RMS while off: noise, hum, other appliances
+	spread    float64 // mean square deviation of it
+	offPeak   float64 // largest |i| while off, slowly forgotten
+	hears     bool    // the microphone has heard this motor start
+	startS    float64 // of the stretch at hand
+	asked     bool    // whether that start was heard has been settled
+	dropped   float64 // time the idle clamp has been far below base
+	noise     float64 // learned noise floor; 0: none learned
+	learnS    float64 // time it was learned over
+	idle      float64 // least half-second mean while running; 0: none yet
+	block     meanOver
+	ambientDB float64 // A-level before the start at hand
+	runDB     float64 // lowest A-level of half a second while running; 0: none yet
+	candS     float64 // where the pending change began
+	cand      Current
+	step      bool // the pending stop is a step down onto another appliance's current
+	peak      float64
+	after     meanOver
+	slow      float64 // mean RMS about 0.2 s ago
+	lostLA    float64
 
 	turns    []turn
 	lost     []Interval // clamp gone while the sound went on
@@ -206,6 +215,14 @@ func (f *flow) learn(c Current) {
 	if !c.Wave {
 		s *= 2
 	}
+	if c.RMSA < 0.5*f.base && f.base > 0.02*f.lim.ratedA {
+		// Another appliance went off.
+		if f.dropped += s; f.dropped > droppedS {
+			f.base, f.spread, f.offPeak, f.dropped = c.RMSA, sq(0.1*c.RMSA), c.PeakA, 0
+		}
+		return
+	}
+	f.dropped = 0
 	f.learnS += s
 	g := s / (s + min(f.learnS, 2))
 	d := c.RMSA - f.base
@@ -231,6 +248,12 @@ func (f *flow) rising(c Current) {
 		f.learn(c)
 		return
 	}
+	if f.after.s > 0.05 && c.RMSA > stepRatio*f.after.mean() && c.RMSA > 1.5*f.lim.ratedA {
+		// A motor's inrush on top of something that was not told yet.
+		f.appliance(c)
+		f.off(c)
+		return
+	}
 	if lasted > 0.2 {
 		f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
 	}
@@ -238,8 +261,10 @@ func (f *flow) rising(c Current) {
 		return
 	}
 	rise := f.heardStart(c.EndS)
+	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
+	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || f.after.mean()-f.base < leastShare*f.lim.ratedA)
 	switch {
-	case rise >= riseDB, math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA:
+	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, !small && rise >= riseDB:
 		f.start(c)
 	case lasted < hearS:
 	default:
@@ -248,29 +273,46 @@ func (f *flow) rising(c Current) {
 		if f.lim.induction {
 			least = leastShare * f.lim.ratedA
 		}
-		if before > f.ear.loudDB && f.after.mean()-f.base > least {
+		if before > f.ear.loudDB && !f.hears && f.after.mean()-f.base > least {
 			f.start(c)
 			return
 		}
-		f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s and no motor was heard: another appliance is on the conductor; it is left in the current figures", f.after.mean(), f.candS))
-		f.base, f.spread, f.offPeak = f.after.mean(), f.spread+sq(0.02*f.after.mean()), c.PeakA
-		f.state = flowOff
+		f.appliance(c)
 	}
+}
+
+// appliance takes the current that rose at the pending instant for another appliance's.
+func (f *flow) appliance(c Current) {
+	m := f.after.mean()
+	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s and no motor was heard: another appliance is on the conductor; it is left in the current figures", m, f.candS))
+	f.base, f.spread = m, sq(0.02*m)
+	f.offPeak = 1.5 * m
+	f.state = flowOff
 }
 
 func sq(v float64) float64 { return v * v }
 
-// heardStart returns by how much the sound rose at the pending start, dB; NaN if nothing was heard
-// at all.
+// heardStart returns by how much the sound has risen since the pending start, dB: the least rise of its
+// last three tenths of a second, for a motor's sound stays where a word or a clap does not. NaN if
+// nothing was heard at all, -Inf while there is too little to tell.
 func (f *flow) heardStart(nowS float64) float64 {
-	if !f.ear.any {
+	a0, c0, ok := f.ear.levels(f.candS-1, f.candS-0.05)
+	if !f.ear.any || !ok {
 		return math.NaN()
 	}
-	d, ok := f.ear.quieter(Interval{f.candS + 0.02, nowS}, Interval{f.candS - 1, f.candS - 0.05})
-	if !ok {
-		return math.NaN()
+	least := math.Inf(1)
+	for k := range 3 {
+		to := nowS - 0.1*float64(k)
+		if to-0.1 < f.candS {
+			return math.Inf(-1)
+		}
+		a1, c1, ok := f.ear.levels(to-0.1, to)
+		if !ok {
+			return math.NaN()
+		}
+		least = min(least, max(a1-a0, c1-c0))
 	}
-	return d
+	return least
 }
 
 func (f *flow) start(c Current) {
@@ -286,16 +328,23 @@ func (f *flow) start(c Current) {
 	}
 	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
+	f.startS, f.asked = f.candS, false
+	f.ambientDB, _, _ = f.ear.levels(f.candS-1, f.candS-0.05)
 	f.state, f.block, f.slow = flowOn, meanOver{fromS: f.candS + 1}, f.peak
 	f.decided = f.candS
 }
 
 func (f *flow) running(c Current) {
+	if !f.asked && c.EndS > f.startS+hearS {
+		f.asked = true
+		f.candS = f.startS
+		f.hears = f.hears || f.heardStart(c.EndS) >= riseDB
+	}
 	if c.RMSA < f.offA() {
 		f.fall(c, false)
 		return
 	}
-	if f.ear.any && c.Wave && c.RMSA < f.slow-0.5*f.idleRef() && c.RMSA > f.offA() {
+	if f.ear.any && c.Wave && c.EndS > f.startS+hearS && c.RMSA < f.slow-0.5*f.idleRef() && c.RMSA > f.offA() {
 		f.fall(c, true)
 		return
 	}
@@ -306,6 +355,9 @@ func (f *flow) running(c Current) {
 		if f.block.s > 0.5 {
 			if m := f.block.mean(); f.idle == 0 || m < f.idle {
 				f.idle = m
+			}
+			if la, _, ok := f.ear.levels(f.block.fromS, c.EndS); ok && (f.runDB == 0 || la < f.runDB) {
+				f.runDB = la
 			}
 			f.block = meanOver{fromS: c.EndS}
 		}
@@ -370,16 +422,24 @@ func (f *flow) falling(c Current) {
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
 func (f *flow) fallingStep(c Current, gap float64) {
 	if c.RMSA < f.offA() {
-		f.step = false
+		f.fall(c, false)
 		return
+	}
+	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
+		f.state, f.slow = flowOn, c.RMSA
+		f.running(c)
+		return
+	}
+	if gap < 0.2 {
+		return // the sound has not had time
 	}
 	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
 	a0, c0, ok0 := f.ear.levels(f.candS-0.5, f.candS)
 	a1, c1, ok1 := f.ear.levels(max(f.candS+0.1, c.EndS-0.3), c.EndS)
 	switch {
-	case !ok0 || !ok1 || gap > hearS:
+	case !ok0 || !ok1 || gap > coastS:
 		f.state, f.slow = flowOn, c.RMSA
-	case gap > 0.4 && a0-a1 >= 2*fallDB && c0-c1 >= fallDB && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
+	case gap > 0.4 && a0-a1 >= fallDB && c0-c1 >= fallDB && a1 < f.runDB-fallDB && a1 < f.ambientDB+fallDB && c.RMSA < 0.9*f.idleRef() && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
 		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
 		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
 		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))

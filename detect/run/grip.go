@@ -12,7 +12,9 @@ const (
 	begunShare = 0.9  // locked-rotor current that has come down to this share has begun to fall
 	earlyFromS = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS   = 0.3
+	edgeS      = 0.06 // s before a stop in which a falling current is the stop's own edge
 	flatShare  = 0.03 // a current-limited stall is as flat as this; grinding is ragged
+	flatLeave  = 0.8  // share of such a plateau below which the rotor turns again
 	flatRatio  = 1.2  // times rated, from which such a plateau may be a stall
 	hushDB     = 3.0  // and the A-level is lower than ever while the motor ran by this much: the cutters stand
 	hushS      = 0.5  // s over which that level is taken
@@ -35,14 +37,16 @@ type grip struct {
 	prev    Current
 	lows    int // records in a row below the inrush
 
-	highS   float64 // current stands at the locked-rotor level since; NaN: it does not
-	stallS  float64
-	overS   float64 // current is above the overload ratio since
-	told    bool    // and that has been told as an overload
-	belowS  float64 // it dipped below the leaving ratio since
-	plateau []Current
-	quietDB float64 // lowest A-level of hushS while the motor ran; +Inf: none yet
-	quietS  float64 // when it was last taken
+	highS    float64 // current stands at the locked-rotor level since; NaN: it does not
+	stallS   float64
+	leaveA   float64 // below it the rotor turns again
+	overS    float64 // current is above the overload ratio since
+	told     bool    // and that has been told as an overload
+	wasOverS float64 // start of the last overload
+	belowS   float64 // it dipped below the leaving ratio since
+	plateau  []Current
+	quietDB  float64 // lowest A-level of hushS while the motor ran; +Inf: none yet
+	quietS   float64 // when it was last taken
 
 	events   []rig.Event
 	spans    []rig.Span
@@ -97,9 +101,9 @@ func (g *grip) push(c Current) {
 	case rig.Starting:
 		g.starting(c)
 	case rig.Stalled:
-		if c.RMSA < g.lim.set.StallLeaveRatio*g.refA() || g.refA() == 0 && c.RMSA < 0.8*g.prev.RMSA {
-			at := g.crossing(c, g.lim.set.StallLeaveRatio*g.refA())
-			g.leaveStall(at, fmt.Sprintf("current fell below %.0f %% of the locked-rotor %.1f A after %.1f s", 100*g.lim.set.StallLeaveRatio, g.refA(), at-g.stallS))
+		if c.RMSA < g.leaveA {
+			at := g.crossing(c, g.leaveA)
+			g.leaveStall(at, fmt.Sprintf("current fell below %.1f A after %.1f s", g.leaveA, at-g.stallS))
 			g.enter(rig.NoLoad, at)
 			g.quietS = c.EndS + hushS // the sound has to come back first
 			g.running(c)
@@ -149,10 +153,11 @@ func (g *grip) starting(c Current) {
 	if fell && age < 2*g.lim.set.InrushLimitS {
 		return
 	}
-	g.stall(g.sinceS, fmt.Sprintf("the start drew %.1f A for %.1f s without falling: the rotor never turned", c.RMSA, age))
+	g.stall(g.sinceS, g.lim.set.StallLeaveRatio*ref, fmt.Sprintf("the start drew %.1f A for %.1f s without falling: the rotor never turned", c.RMSA, age))
 }
 
-func (g *grip) stall(atS float64, evidence string) {
+func (g *grip) stall(atS, leaveA float64, evidence string) {
+	g.leaveA = leaveA
 	if g.told {
 		g.leaveOverload(atS, "the rotor locked")
 	}
@@ -220,6 +225,7 @@ func (g *grip) running(c Current) {
 			g.leaveOverload(g.belowS, fmt.Sprintf("current fell below %.1f A (%.2f x rated)", d.OverloadLeave*g.lim.ratedA, d.OverloadLeave))
 			g.enter(rig.NoLoad, g.belowS)
 		}
+		g.wasOverS = g.overS
 		g.overS, g.belowS = never, never
 		return
 	}
@@ -245,7 +251,7 @@ func (g *grip) watchStall(c Current) {
 			g.highS = never
 		}
 		if c.EndS-g.highS >= d.StallHoldS && (ref >= wideRatio*g.lim.ratedA || g.hushed(g.highS, c.EndS) != no) {
-			g.stall(g.highS, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
+			g.stall(g.highS, d.StallLeaveRatio*ref, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
 			return
 		}
 	}
@@ -281,7 +287,7 @@ func (g *grip) watchPlateau(c Current) {
 	}
 	at := w[0].StartS
 	if g.hushed(at, c.EndS) == yes {
-		g.stall(at, fmt.Sprintf("current stood flat at %.1f A and the sound fell below that of the empty motor: the electronics limit a locked rotor", c.RMSA))
+		g.stall(at, flatLeave*c.RMSA, fmt.Sprintf("current stood flat at %.1f A and the sound fell below that of the empty motor: the electronics limit a locked rotor", c.RMSA))
 	}
 }
 
@@ -317,9 +323,37 @@ func (g *grip) listen(c Current) {
 	g.quietS = c.EndS
 }
 
+// reopen takes back the end of a stall or an overload that was only the falling edge of the stop.
+func (g *grip) reopen(stopS float64) {
+	n := len(g.events)
+	if n == 0 || g.events[n-1].AtS.V < stopS-edgeS || g.events[n-1].AtS.V < g.sinceS {
+		return
+	}
+	switch g.events[n-1].Kind {
+	case rig.StallEnd:
+		g.back(rig.Stalled, g.events[n-1].AtS.V)
+	case rig.OverloadEnd:
+		g.told, g.overS = true, g.wasOverS
+		g.back(rig.Overloaded, g.events[n-1].AtS.V)
+	default:
+		return
+	}
+	g.events = g.events[:n-1]
+}
+
+// back returns to a state that was left at an instant.
+func (g *grip) back(s rig.State, leftS float64) {
+	if n := len(g.spans); n > 0 && g.spans[n-1].State == s && g.spans[n-1].ToS.V == leftS {
+		g.spanS = g.spans[n-1].FromS.V
+		g.spans = g.spans[:n-1]
+	}
+	g.state = s
+}
+
 // stop ends this stretch and tells a trip from a switch-off.
 func (g *grip) stop(t turn) {
 	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
+	g.reopen(t.atS)
 	trip := g.lim.set.TripAfterS
 	out := func(what string, sinceS float64) {
 		lasted := t.atS - sinceS
