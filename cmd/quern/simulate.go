@@ -11,8 +11,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"quern/acquire/simb"
-	"quern/acquire/simb/exam"
+	"quern/acquire/sim"
+	"quern/acquire/sim/exam"
 	"quern/config"
 	"quern/detect"
 	"quern/rig"
@@ -148,14 +148,17 @@ func record(e env, sc sim.Scenario, out string) error {
 	if err != nil {
 		return err
 	}
-	head := session.Head{Setup: sc.Setup(), Started: time.Unix(0, 0).UTC(), Tool: "quern " + version()}
+	set := b.Setup()
+	set.Bench.Detect = config.DefaultDetect()
+	head := session.Head{Setup: set, Started: time.Unix(0, 0).UTC(), Tool: "quern " + version()}
 	for _, s := range b.Streams() {
-		enc := wave.PCM24
-		if s.Channel == rig.Clamp {
+		enc := wave.Encoding(0)
+		switch {
+		case s.Form != rig.Waveform:
+		case s.Channel == rig.Microphone && sc.Sound.Bits == 24, s.Channel == rig.Clamp && sc.Current.Bits == 24:
+			enc = wave.PCM24
+		default:
 			enc = wave.PCM16
-		}
-		if s.Form != rig.Waveform {
-			enc = 0
 		}
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: enc})
 	}
