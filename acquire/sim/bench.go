@@ -40,6 +40,9 @@ func New(sc Scenario) (*Bench, error) {
 	b.tale = play(&b.sc)
 	if r := sc.Sound.RateHz; r > 0 {
 		b.mouth = newMouth(&b.sc, b.tale)
+		if sc.LevelTruth {
+			b.pa = make([]float64, 0, int(r*b.tale.seconds)+1)
+		}
 		b.streams = append(b.streams, rig.Stream{Channel: rig.Microphone, Form: rig.Waveform, Unit: rig.FullScale, RateHz: r})
 	}
 	if r := sc.Current.RateHz; r > 0 {
@@ -167,7 +170,7 @@ func (b *Bench) Truth() Truth {
 		t := newJudge(&b.sc, b.tale).judgement()
 		b.truth = &t
 	}
-	if b.sc.LevelTruth && b.mouth != nil && float64(b.k)*blockS >= b.tale.seconds && len(b.queue) == 0 && b.pa != nil {
+	if b.sc.LevelTruth && b.mouth != nil && float64(b.k)*blockS >= b.tale.seconds && len(b.queue) == 0 && b.pa != nil { // once
 		levels(&b.sc, b.tale, b.pa, b.truth)
 		b.pa = nil
 	}

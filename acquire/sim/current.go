@@ -109,7 +109,13 @@ func (a *ammeter) reading(from, to float64) float64 {
 // quantise rounds a share of full scale to a converter's steps, of which there are so many to full
 // scale, and clips it.
 func quantise(x, steps float64) float64 {
-	return math.Min(math.Max(math.RoundToEven(x*steps), -steps), steps-1) / steps
+	v := math.RoundToEven(x * steps)
+	if v > steps-1 {
+		v = steps - 1
+	} else if v < -steps {
+		v = -steps
+	}
+	return v / steps
 }
 
 // balance is the scale.

@@ -17,15 +17,17 @@ const (
 func levels(sc *Scenario, t *tale, pa []float64, truth *Truth) {
 	fs := sc.Sound.RateHz
 	a, c := weighted(pa, fs)
-	fast, slow := make([]float64, len(a)), make([]float64, len(a))
-	var f, s float64
 	df, ds := math.Exp(-1/(fastS*fs)), math.Exp(-1/(slowS*fs))
-	for i, v := range a {
-		f = df*f + (1-df)*v*v
-		s = ds*s + (1-ds)*v*v
-		fast[i], slow[i] = f, s
-	}
+	var fast, slow float64
 	quiet := quietLevel(sc, t, a)
+	at := 0 // the weightings of time run on through the pauses
+	run := func(to int) {
+		for ; at < to; at++ {
+			v := a[at] * a[at]
+			fast = df*fast + (1-df)*v
+			slow = ds*slow + (1-ds)*v
+		}
+	}
 	for i := range truth.Runs {
 		r := &truth.Runs[i]
 		var ea, ec, n, fmax, smax, cmax float64
@@ -34,10 +36,17 @@ func levels(sc *Scenario, t *tale, pa []float64, truth *Truth) {
 				continue
 			}
 			from, to := int(math.Ceil(seconds(x.from)*fs)), min(int(math.Ceil(seconds(x.to)*fs)), len(a))
+			run(from)
 			for k := from; k < to; k++ {
+				run(k + 1)
 				ea += a[k] * a[k]
 				ec += c[k] * c[k]
-				fmax, smax = math.Max(fmax, fast[k]), math.Max(smax, slow[k])
+				if fast > fmax {
+					fmax = fast
+				}
+				if slow > smax {
+					smax = slow
+				}
 			}
 			n += float64(to - from)
 			cmax = math.Max(cmax, peakBetween(c[from:to]))

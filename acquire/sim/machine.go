@@ -44,13 +44,13 @@ func newMachine(u *Unit) machine {
 // induction is a single-phase induction motor with a start winding that a centrifugal switch cuts out.
 // The rotor branch (r1 + r2/s + jx, x = 1) carries the load current; the no-load current stands a
 // quarter turn behind the voltage's axis, and the load current at right angles to it, as far as the
-// slip is small. (The axis of the angles is the no-load current's, which turns the load current by a
-// few degrees against a real motor's: that is what keeps "at right angles" exact.)
+// slip is small. (Turn makes the right angle exact; a real motor misses it by a few degrees.)
 type induction struct {
 	u          *Unit
 	r1, r2, k  float64 // k: A per unit of admittance
 	kt         float64 // rated torques per unit of |I|² r2/s
 	idle       complex128
+	turn       complex128 // stands the first load at right angles to the no-load current
 	startBoost complex128 // current of the start winding against the rotor's at standstill
 	closed     bool       // centrifugal switch
 	i          complex128
@@ -76,11 +76,28 @@ func newInduction(u *Unit) *induction {
 	m := &induction{u: u, r1: 0.8, startBoost: cmplx.Rect(0.3, 0.6), warm: 1}
 	active := u.RatedCurrentA * math.Sqrt(1-u.NoLoadShare*u.NoLoadShare)
 	magnetising := complex(0, -u.NoLoadShare*u.RatedCurrentA)
-	scale := func(r2 float64) float64 { return active * cmplx.Abs(complex(m.r1+r2/u.RatedSlip, 1)) }
-	lo, hi := 0.005, 3.0 // the locked-rotor current rises with r2 when the rated point is held
+	for range 12 { // until the whole current at rated slip is the rated one
+		m.fit(active, magnetising)
+		empty := m.rotor(m.emptySlip)
+		step := m.rotor(1.01*m.emptySlip) - empty
+		m.turn = complex(cmplx.Abs(step), 0) / step
+		m.idle = magnetising - empty*m.turn
+		active += u.RatedCurrentA - cmplx.Abs(m.rotor(u.RatedSlip)*m.turn+m.idle)
+	}
+	for s := 0.02; s <= 1; s += 0.01 {
+		m.most = math.Max(m.most, m.run(s)+m.begin(1-s))
+	}
+	return m
+}
+
+// fit finds r2, k, kt and the no-load slip for a rotor current at rated slip; the locked-rotor current
+// rises with r2 when that one is held.
+func (m *induction) fit(active float64, magnetising complex128) {
+	u := m.u
+	lo, hi := 0.005, 3.0
 	for range 60 {
 		m.r2 = (lo + hi) / 2
-		m.k = scale(m.r2)
+		m.k = active * cmplx.Abs(complex(m.r1+m.r2/u.RatedSlip, 1))
 		locked := magnetising + complex(m.k, 0)/complex(m.r1+m.r2, 1)*(1+m.startBoost)
 		if cmplx.Abs(locked) < u.LockedA {
 			lo = m.r2
@@ -89,7 +106,7 @@ func newInduction(u *Unit) *induction {
 		}
 	}
 	m.kt = 1
-	m.kt = 1 / m.run(u.RatedSlip)
+	m.kt = (1 + m.drag(1-u.RatedSlip)) / m.run(u.RatedSlip)
 	lo, hi = 1e-5, u.RatedSlip
 	for range 60 {
 		m.emptySlip = (lo + hi) / 2
@@ -99,11 +116,6 @@ func newInduction(u *Unit) *induction {
 			hi = m.emptySlip
 		}
 	}
-	m.idle = magnetising - m.rotor(m.emptySlip)
-	for s := 0.02; s <= 1; s += 0.01 {
-		m.most = math.Max(m.most, m.run(s)+m.begin(1-s))
-	}
-	return m
 }
 
 // rotor is the current of the rotor branch at rated voltage.
@@ -137,7 +149,7 @@ func (m *induction) noLoad() float64        { return 1 - m.emptySlip }
 // current is where the current settles.
 func (m *induction) current(v, n float64) complex128 {
 	slip := math.Max(1-n, 1e-4)
-	i := m.rotor(slip) * complex(v, 0)
+	i := m.rotor(slip) * m.turn * complex(v, 0)
 	if m.closed {
 		i += m.rotor(1) * m.startBoost * complex(v, 0)
 	}
@@ -242,7 +254,6 @@ type magnet struct {
 	tryS  float64 // since the rotor locked
 	input float64 // A RMS, smoothed by the capacitors
 	surge float64 // charge of the capacitors, A
-	first float64
 }
 
 // largest is the electronics' limit, in rated motor currents.

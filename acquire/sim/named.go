@@ -68,7 +68,7 @@ func scripts() []struct {
 			s.Acts = program(opening(), feeding(), acts(jamSoon, Act{Do: SwitchOff, After: Locked, DelayS: 1.4}, Act{Do: Unjam, DelayS: 2}, again(Stopped, 4)), closing(8))
 		}},
 		{"hot-trip", func(s *Scenario) {
-			s.Unit.HotShare = 0.85
+			s.Unit.HotShare, s.Unit.CoolS = 0.92, 30
 			s.Acts = program(opening(), feeding(), acts(jamSoon, Act{Do: Unjam, After: Stopped, DelayS: 4}, again(Stopped, 9)), closing(8))
 		}},
 		{"auto-reset", func(s *Scenario) {
@@ -219,7 +219,7 @@ func Campaign(seed uint64) []Scenario {
 		{"stall-and-trip", UnitA()}, {"lull", UnitA()}, {"plain", UnitB()}, {"overload", UnitB()}, {"pm-shut-off", UnitC()}, {"universal-motor", UnitD()},
 	} {
 		sc, _ := Named(x.script, seed*97+uint64(i))
-		sc.Unit = x.unit
+		sc.Unit, sc.TailS = x.unit, 5
 		sc.Name = "campaign-" + x.unit.ID + "-" + string(rune('1'+i%2))
 		out = append(out, sc)
 	}

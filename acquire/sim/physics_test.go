@@ -91,7 +91,7 @@ func TestLoadHidesBehindMagnetisingCurrent(t *testing.T) {
 			lo, hi := m.emptySlip, 0.2 // the slip at which the torque is this much more than the drag
 			for range 60 {
 				mid := (lo + hi) / 2
-				if m.run(mid)-m.drag(1-m.emptySlip) < load*(1-m.drag(1-m.emptySlip)) {
+				if m.run(mid)-m.drag(1-m.emptySlip) < load {
 					lo = mid
 				} else {
 					hi = mid
@@ -99,7 +99,7 @@ func TestLoadHidesBehindMagnetisingCurrent(t *testing.T) {
 			}
 			return 100 * (magnitude(m.current(1, 1-lo))/magnitude(m.current(1, 1-m.emptySlip)) - 1)
 		}
-		if got := lift(0.05); got < 0.08 || got > 0.42 || math.Abs(got-c.lift5) > 0.15 {
+		if got := lift(0.05); got < 0.06 || got > 0.42 || math.Abs(got-c.lift5) > 0.15 {
 			t.Errorf("no-load share %.2f: 5 %% of load lift the current by %.2f %%, want about %.1f %%", c.share, got, c.lift5)
 		}
 		if got := lift(0.5); math.Abs(got/c.lift50-1) > 0.3 {
@@ -112,7 +112,7 @@ func TestLoadHidesBehindMagnetisingCurrent(t *testing.T) {
 func TestNameplate(t *testing.T) {
 	for _, u := range []Unit{UnitA(), UnitB()} {
 		m := newInduction(&u)
-		if got := magnitude(m.current(1, 1-u.RatedSlip)); math.Abs(got/u.RatedCurrentA-1) > 0.06 {
+		if got := magnitude(m.current(1, 1-u.RatedSlip)); math.Abs(got/u.RatedCurrentA-1) > 0.01 {
 			t.Errorf("%s: %.2f A at rated slip, want %.2f A", u.ID, got, u.RatedCurrentA)
 		}
 		m.closed = true
@@ -125,8 +125,8 @@ func TestNameplate(t *testing.T) {
 // 8 to 33 cycles of 60 Hz empty, up to 2 s loaded (common practice).
 func TestRunUpTimes(t *testing.T) {
 	n := 0
-	for seed := uint64(1); seed <= 120; seed++ {
-		sc := Draw(seed, WeakClamp)
+	for seed := uint64(1); n < 30; seed++ {
+		sc := (&drawer{r: newRand(seed, partScene)}).draw(Usual)
 		if sc.Unit.Motor != inductionMotor {
 			continue
 		}
@@ -143,9 +143,6 @@ func TestRunUpTimes(t *testing.T) {
 		l := play(&loaded).stretches[0]
 		if l.upAt == 0 || l.upAt-l.from < s.upAt-s.from || seconds(l.upAt-l.from) > 2 {
 			t.Errorf("seed %d: runs up in %.2f s loaded, %.2f s empty", seed, seconds(l.upAt-l.from), seconds(s.upAt-s.from))
-		}
-		if n == 25 {
-			break
 		}
 	}
 }

@@ -168,7 +168,7 @@ func TestStories(t *testing.T) {
 		if !ok {
 			story = plain // a disturbance of measuring changes nothing that happens
 		}
-		for seed := uint64(1); seed <= 3; seed++ {
+		for seed := uint64(1); seed <= 2; seed++ {
 			b, err := New(named(t, name, seed))
 			if err != nil {
 				t.Fatal(err)
@@ -193,7 +193,7 @@ func TestStories(t *testing.T) {
 
 func TestDrawnTruthHoldsTogether(t *testing.T) {
 	for _, d := range Difficulties {
-		for seed := uint64(1); seed <= 25; seed++ {
+		for seed := uint64(1); seed <= 15; seed++ {
 			sc := Draw(seed, d)
 			b, err := New(sc)
 			if err != nil {
@@ -285,7 +285,7 @@ func TestCampaign(t *testing.T) {
 		}
 		names[sc.Name] = true
 		units[sc.Unit.ID]++
-		if s := b.Seconds(); s < 28 || s > 75 {
+		if s := b.Seconds(); s < 40 || s > 75 {
 			t.Errorf("%s lasts %.1f s", sc.Name, s)
 		}
 		if b.Setup().Procedure.ID != "mixed" {
@@ -322,37 +322,5 @@ func TestNewRefuses(t *testing.T) {
 		if _, err := New(sc); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v, want an error about %s", c.what, err, c.says)
 		}
-	}
-}
-
-func BenchmarkSession(b *testing.B) {
-	for _, levels := range []bool{false, true} {
-		b.Run(fmt.Sprintf("levels=%v", levels), func(b *testing.B) {
-			var s float64
-			for b.Loop() {
-				sc, _ := Named("stall-and-trip", 1)
-				sc.LevelTruth = levels
-				x, err := New(sc)
-				if err != nil {
-					b.Fatal(err)
-				}
-				for {
-					if _, err := x.Next(); err != nil {
-						break
-					}
-				}
-				x.Truth()
-				s += x.Seconds()
-			}
-			b.ReportMetric(b.Elapsed().Seconds()*60/s, "s/min")
-		})
-	}
-}
-
-func BenchmarkDraw(b *testing.B) {
-	seed := uint64(0)
-	for b.Loop() {
-		seed++
-		Draw(seed, Usual)
 	}
 }

@@ -82,15 +82,15 @@ func (u *Unit) faulty() error {
 func (u *Unit) torqueFor(share float64) float64 {
 	switch m := newMachine(u).(type) {
 	case *induction:
-		m.warm = 1
 		most := 0.0
-		for s := u.RatedSlip; s < 0.3; s += 0.001 {
-			most = math.Max(most, m.run(s))
-			if magnitude(m.current(1, 1-s)) > share*u.RatedCurrentA {
-				return math.Min(m.run(s), 0.8*most) - m.drag(1)
-			}
+		for slip := 0.01; slip < 0.6; slip += 0.01 {
+			most = math.Max(most, m.run(slip))
 		}
-		return 0.8 * most
+		slip := u.RatedSlip
+		for magnitude(m.current(1, 1-slip)) < share*u.RatedCurrentA && m.run(slip) < 0.85*most {
+			slip += 0.0005
+		}
+		return m.run(slip) - m.drag(1-slip)
 	case *magnet:
 		return math.Min((share-m.own)/(1-m.own), 0.85*largest) - m.d
 	default:

@@ -46,5 +46,3 @@ const refPa = 20e-6
 
 // pascals turns a level in dB re 20 uPa into pascals RMS.
 func pascals(db float64) float64 { return refPa * math.Pow(10, db/20) }
-
-func decibels(pa float64) float64 { return 20 * math.Log10(pa/refPa) }
