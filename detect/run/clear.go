@@ -188,7 +188,7 @@ func (l *loads) signs(b block, t *template) signs {
 	s.amps = b.held || !t.shifted && float64(b.meanA) > amp+l.band(amp, t.sigmaA)
 	s.ragged = float64(b.sdA) > max(4*t.sdA, 0.004*amp) || float64(b.sdRad) > max(4*t.sdRad, 0.004)
 	s.unrest = max(ratio(float64(b.sdA), t.sdA), ratio(float64(b.sdRad), t.sdRad))
-	s.stirs = s.unrest > 2.2
+	s.stirs = s.unrest > 3.2
 	s.deaf = b.laDB != b.laDB || la != la
 	if !s.deaf {
 		s.loud = float64(b.laDB) > la+max(4*t.sigmaDB, 2)
@@ -234,6 +234,17 @@ func ragged(sg []signs, i int) bool {
 	return n >= 9
 }
 
+// bangs counts the impacts within a second of a block.
+func bangs(sg []signs, i int) int {
+	n := 0
+	for j := max(0, i-secondN); j <= min(len(sg)-1, i+secondN); j++ {
+		if sg[j].bang {
+			n++
+		}
+	}
+	return n
+}
+
 // ratio returns a over b; 0 where b is nothing to compare with.
 func ratio(a, b float64) float64 {
 	if b <= 0 {
@@ -271,6 +282,7 @@ const (
 	echoS       = 0.5    // s within which a louder sound carries on a load that the current showed
 	clearBangS  = 1.0    // and an impact, if the clamp is good enough to show what made it
 	blindRad    = 0.0015 // phase unrest of the empty chamber from which it is not: impacts are followed for the dwell
+	goesOnN     = 10     // blocks after a run-up that are looked at: load that was in from the start is still there
 	youngS      = 1.0    // s after a start in which a current above the band is the run-up's
 	strayAfterS = 7.0    // s without load after which a short sign of it is a stray one
 	strayS      = 0.65   // s that a stray sign of load may last
@@ -307,7 +319,8 @@ func (l *loads) mask(t *template) []bool {
 		load[i] = s.ragged && ragged(sg, i) && (s.amps || s.bang || s.loud || next(func(x signs) bool { return x.ragged || x.amps })) ||
 			s.amps && next(func(x signs) bool { return x.amps || x.ragged }) && (l.blocks[i].held || seconded(sg, i)) ||
 			s.bang && (s.stirs || next(func(x signs) bool { return x.stirs })) ||
-			restless(sg, i)
+			restless(sg, i) ||
+			t.sdRad == 0 && s.bang && bangs(sg, i) >= 3 // readings show no more
 	}
 	l.pardon(load, sg)
 	bangsS := clearBangS
@@ -316,10 +329,11 @@ func (l *loads) mask(t *template) []bool {
 	}
 	lastS := math.Inf(-1) // end of the last block with load
 	for i, b := range l.blocks {
-		load[i] = load[i] || sg[i].loud && b.fromS-lastS < echoS || sg[i].bang && b.fromS-lastS < bangsS
-		if load[i] {
-			lastS = b.toS
+		if load[i] || sg[i].bang && b.fromS-lastS < bangsS {
+			load[i], lastS = true, b.toS
+			continue
 		}
+		load[i] = sg[i].loud && b.fromS-lastS < echoS // but a voice must not carry itself on
 	}
 	l.dropStrays(load)
 	return load
@@ -364,10 +378,13 @@ func (l *loads) pardon(load []bool, sg []signs) {
 		if first < 0 {
 			continue
 		}
-		goesOn := end+3 <= len(load)
-		for i := end; i < end+3 && goesOn; i++ {
-			goesOn = load[i] && l.blocks[i].toS <= on.ToS
+		n := 0
+		for i := end; i < min(end+goesOnN, len(load)); i++ {
+			if load[i] && l.blocks[i].toS <= on.ToS {
+				n++
+			}
 		}
+		goesOn := n >= goesOnN*8/10
 		if goesOn {
 			continue
 		}

@@ -1,5 +1,7 @@
 package run
 
+import "slices"
+
 // earS is how far back sound is kept: longer than any decision waits.
 const earS = 30.0
 
@@ -80,18 +82,21 @@ func (e *ear) fell(fromS, toS, laDB float64) float64 {
 	return fromS
 }
 
-// loudest returns the highest level of any tenth of a second since the recording began, dB(A); what is
-// dead counts as silence.
-func (e *ear) loudest(toS float64) float64 {
-	top, sum, n := 0.0, 0.0, 0
-	for _, f := range e.frames {
-		if f.StartS >= toS {
-			break
+// steadyDB returns the median level of the tenths of the half second before an instant, dB(A): a knock or
+// a word does not make it loud. What is dead counts as silence.
+func (e *ear) steadyDB(atS float64) float64 {
+	var las []float64
+	for k := 5; k > 0; k-- {
+		sum := 0.0
+		from := atS - 0.1*float64(k)
+		for _, f := range e.frames[e.first(from):] {
+			if f.StartS >= from+0.1 {
+				break
+			}
+			sum += f.EA
 		}
-		sum += f.EA
-		if n++; n%10 == 0 {
-			top, sum = max(top, levelDB(sum/0.1)), 0
-		}
+		las = append(las, levelDB(sum/0.1))
 	}
-	return top
+	slices.Sort(las)
+	return las[2]
 }

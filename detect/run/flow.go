@@ -8,7 +8,7 @@ import (
 )
 
 const (
-	warmS       = 0.25 // s of current looked at before anything is said
+	warmS       = 0.5  // s of current looked at before anything is said
 	warmHearS   = 2.0  // s of sound, if current flows from the first record on
 	keepS       = 4.0  // s of records kept for looking back
 	riseDB      = 2.5  // a motor that starts lifts the sound by at least this (A or C)
@@ -18,6 +18,9 @@ const (
 	deadShare   = 0.5  // a clamp with less than this share of its own learned noise is dead
 	inrushSure  = 2.5  // times rated: a step this high is a motor's inrush, whatever is heard
 	leastShare  = 0.35 // an induction motor draws at least this share of rated (no-load: 50-85 %)
+	sagHoldS    = 0.3  // s that a current must stay low that is not gone: a sagging supply comes back
+	ownShare    = 0.6  // of the largest inrush seen, from which a step is an inrush again
+	humMoreDB   = 3.0  // dB more that the C-level must rise than the A-level: a compressor hums too
 	stepRatio   = 1.8  // times the current before it: a second step while the first is still being judged
 	settledS    = 0.4  // s after which a start without an inrush shows its steady current
 	droppedS    = 0.1  // s after which a lower current of the idle clamp is its new floor
@@ -56,6 +59,7 @@ type flow struct {
 	spread    float64 // mean square deviation of it
 	offPeak   float64 // largest |i| while off, slowly forgotten
 	hears     bool    // the microphone has heard this motor start
+	ownPeak   float64 // largest step of a start of this session
 	startS    float64 // of the stretch at hand
 	asked     bool    // whether that start was heard has been settled
 	dropped   float64 // time the idle clamp has been far below base
@@ -145,7 +149,7 @@ func (f *flow) warm(c Current) {
 		return
 	}
 	// Current from the first record on: the sound tells whose it is, and may need a moment to.
-	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && f.ear.loudest(c.EndS) <= f.ear.loudDB {
+	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && f.ear.steadyDB(c.EndS) <= f.ear.loudDB {
 		return
 	}
 	f.begin()
@@ -176,7 +180,7 @@ func (f *flow) begin() {
 		return
 	}
 	low, share := f.lowest(), f.wholeShare()
-	loud := !f.ear.any || f.ear.loudest(seen[len(seen)-1].EndS) > f.ear.loudDB
+	loud := !f.ear.any || f.ear.steadyDB(seen[len(seen)-1].EndS) > f.ear.loudDB
 	f.state = flowOff
 	if low.RMSA > share*f.lim.priorIdle && loud {
 		f.state = flowOn
@@ -239,7 +243,7 @@ func (f *flow) rising(c Current) {
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
 	if c.RMSA <= f.onA() {
-		if held && (f.peak > 1.5*f.lim.ratedA || f.heardStart(c.EndS) >= 1) {
+		if held && (f.peak > f.lim.ratedA || f.louder(c.EndS) >= fallDB) {
 			f.start(c)
 			f.fall(c, false)
 			return
@@ -264,7 +268,7 @@ func (f *flow) rising(c Current) {
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || f.after.mean()-f.base < leastShare*f.lim.ratedA)
 	switch {
-	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, !small && rise >= riseDB:
+	case math.IsNaN(rise), f.peak > f.inrushA(), !small && rise >= riseDB:
 		f.start(c)
 	case lasted < hearS:
 	default:
@@ -292,6 +296,16 @@ func (f *flow) appliance(c Current) {
 
 func sq(v float64) float64 { return v * v }
 
+// inrushA is the current from which a step is a motor's inrush, whatever is heard; once this motor has
+// shown its own, a good part of that.
+func (f *flow) inrushA() float64 {
+	a := inrushSure * f.lim.ratedA
+	if own := ownShare * f.ownPeak; own > 1.2*f.lim.ratedA {
+		a = min(a, own)
+	}
+	return a
+}
+
 // heardStart returns by how much the sound has risen since the pending start, dB: the least rise of its
 // last three tenths of a second, for a motor's sound stays where a word or a clap does not. NaN if
 // nothing was heard at all, -Inf while there is too little to tell.
@@ -300,7 +314,10 @@ func (f *flow) heardStart(nowS float64) float64 {
 	if !f.ear.any || !ok {
 		return math.NaN()
 	}
-	least := math.Inf(1)
+	least, more := math.Inf(1), humMoreDB
+	if f.peak > 1.5*f.lim.ratedA {
+		more = 0
+	}
 	for k := range 3 {
 		to := nowS - 0.1*float64(k)
 		if to-0.1 < f.candS {
@@ -310,9 +327,19 @@ func (f *flow) heardStart(nowS float64) float64 {
 		if !ok {
 			return math.NaN()
 		}
-		least = min(least, max(a1-a0, c1-c0))
+		least = min(least, max(a1-a0, c1-c0-more))
 	}
 	return least
+}
+
+// louder returns by how much the sound since the pending start is above that before it, dB; for a start
+// that was over before more could be heard. NaN if nothing was heard.
+func (f *flow) louder(nowS float64) float64 {
+	d, ok := f.ear.quieter(Interval{f.candS + 0.02, nowS}, Interval{f.candS - 1, f.candS - 0.05})
+	if !ok {
+		return math.NaN()
+	}
+	return d
 }
 
 func (f *flow) start(c Current) {
@@ -329,6 +356,7 @@ func (f *flow) start(c Current) {
 	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
 	f.startS, f.asked = f.candS, false
+	f.ownPeak = max(f.ownPeak, f.peak)
 	f.ambientDB, _, _ = f.ear.levels(f.candS-1, f.candS-0.05)
 	f.state, f.block, f.slow = flowOn, meanOver{fromS: f.candS + 1}, f.peak
 	f.decided = f.candS
@@ -353,7 +381,7 @@ func (f *flow) running(c Current) {
 	if c.StartS > f.block.fromS {
 		f.block.add(c.RMSA, s)
 		if f.block.s > 0.5 {
-			if m := f.block.mean(); f.idle == 0 || m < f.idle {
+			if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle) {
 				f.idle = m
 			}
 			if la, _, ok := f.ear.levels(f.block.fromS, c.EndS); ok && (f.runDB == 0 || la < f.runDB) {
@@ -378,7 +406,7 @@ func (f *flow) falling(c Current) {
 		return
 	}
 	if c.RMSA >= f.offA() {
-		if gap < f.lim.set.OffHoldS {
+		if gap < f.lim.set.OffHoldS || gap < sagHoldS && f.after.mean() > f.base+(f.onA()-f.base)/2 {
 			f.state = flowOn // a dip
 			f.running(c)
 			return
@@ -391,7 +419,11 @@ func (f *flow) falling(c Current) {
 	if c.StartS > f.candS {
 		f.after.add(c.RMSA, c.EndS-c.StartS)
 	}
-	if gap < f.lim.set.OffHoldS && c.Wave {
+	hold := f.lim.set.OffHoldS
+	if c.RMSA > f.base+(f.onA()-f.base)/2 {
+		hold = sagHoldS // some current still flows: the mains may have sagged
+	}
+	if gap < hold && c.Wave {
 		return
 	}
 	suspect := f.noise > 0 && f.after.s > 0 && f.after.mean() < deadShare*f.noise
@@ -484,7 +516,7 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowRising:
-		if r := f.heardStart(endS); endS-f.candS >= f.lim.set.OnHoldS && (math.IsNaN(r) || r >= 1 || f.peak > 1.5*f.lim.ratedA) {
+		if r := f.louder(endS); endS-f.candS >= f.lim.set.OnHoldS && (math.IsNaN(r) || r >= fallDB || f.peak > f.lim.ratedA) {
 			f.start(f.cand)
 		}
 	case flowFalling:

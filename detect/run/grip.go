@@ -8,17 +8,19 @@ import (
 )
 
 const (
-	dipS       = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
-	begunShare = 0.9  // locked-rotor current that has come down to this share has begun to fall
-	earlyFromS = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
-	earlyToS   = 0.3
-	edgeS      = 0.06 // s before a stop in which a falling current is the stop's own edge
-	flatShare  = 0.03 // a current-limited stall is as flat as this; grinding is ragged
-	flatLeave  = 0.8  // share of such a plateau below which the rotor turns again
-	flatRatio  = 1.2  // times rated, from which such a plateau may be a stall
-	hushDB     = 3.0  // and the A-level is lower than ever while the motor ran by this much: the cutters stand
-	hushS      = 0.5  // s over which that level is taken
-	wideRatio  = 3.0  // times rated: a locked-rotor current below it lies within reach of heavy grinding
+	dipS         = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
+	begunShare   = 0.9  // locked-rotor current that has come down to this share has begun to fall
+	earlyFromS   = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
+	earlyToS     = 0.3
+	givenUpShare = 0.6 // share of the inrush limit after which a start that ends at its full current had failed
+	tornRatio    = 1.15
+	edgeS        = 0.06 // s before a stop in which a falling current is the stop's own edge
+	flatShare    = 0.03 // a current-limited stall is as flat as this; grinding is ragged
+	flatLeave    = 0.8  // share of such a plateau below which the rotor turns again
+	flatRatio    = 1.2  // times rated, from which such a plateau may be a stall
+	hushDB       = 3.0  // and the A-level is lower than ever while the motor ran by this much: the cutters stand
+	hushS        = 0.5  // s over which that level is taken
+	wideRatio    = 3.0  // times rated: a locked-rotor current below it lies within reach of heavy grinding
 )
 
 var never = math.NaN()
@@ -34,6 +36,8 @@ type grip struct {
 	late    meanOver // and lately
 	ownA    float64  // largest inrush of any start of this session
 	inrushA float64  // largest cycle RMS of this start
+	wholeA  float64  // the same of windows that are whole cycles
+	tornA   float64  // and of those that are not
 	prev    Current
 	lows    int // records in a row below the inrush
 
@@ -85,7 +89,7 @@ func (g *grip) enter(s rig.State, atS float64) {
 
 func (g *grip) start(t turn) {
 	g.enter(rig.Starting, t.atS)
-	g.sinceS, g.inrushA, g.lows = t.atS, 0, 0
+	g.sinceS, g.inrushA, g.wholeA, g.tornA, g.lows = t.atS, 0, 0, 0, 0
 	g.early, g.late = meanOver{}, meanOver{}
 	g.highS, g.overS, g.belowS, g.told = never, never, never, false
 	g.plateau = g.plateau[:0]
@@ -117,10 +121,17 @@ func (g *grip) push(c Current) {
 func (g *grip) starting(c Current) {
 	age := c.EndS - g.sinceS
 	s := (c.EndS - c.StartS) / 2
-	if !c.Torn {
-		g.inrushA = max(g.inrushA, c.SwingA)
-		g.ownA = max(g.ownA, c.SwingA)
+	if c.Torn {
+		g.tornA = max(g.tornA, c.SwingA)
+	} else {
+		g.wholeA = max(g.wholeA, c.SwingA)
 	}
+	// A window that is not a whole cycle is a few per cent off; but where the inrush is over within it,
+	// it is all there is.
+	if g.inrushA = g.wholeA; g.tornA > tornRatio*g.wholeA {
+		g.inrushA = g.tornA
+	}
+	g.ownA = max(g.ownA, g.wholeA)
 	if age > earlyFromS && age < earlyToS {
 		g.early.add(c.RMSA, s)
 	}
@@ -131,13 +142,17 @@ func (g *grip) starting(c Current) {
 	}
 	if c.RMSA < end {
 		g.lows++
-		if g.lows >= 3 || !c.Wave {
+		// Electronics bring a motor up gently: its current is low before it is high.
+		if g.lows >= 3 && (age > earlyToS || g.wholeA > end) || !c.Wave {
 			g.enter(rig.NoLoad, max(c.StartS-s, g.sinceS))
 			g.running(c)
 		}
 		return
 	}
 	g.lows = 0
+	if ref == 0 && g.limited(c, age, s) {
+		return
+	}
 	if age < g.lim.set.InrushLimitS-0.2 || ref == 0 || c.RMSA < g.lim.set.StallRatio*ref {
 		if age > 2*g.lim.set.InrushLimitS {
 			g.enter(rig.NoLoad, c.StartS)
@@ -154,6 +169,22 @@ func (g *grip) starting(c Current) {
 		return
 	}
 	g.stall(g.sinceS, g.lim.set.StallLeaveRatio*ref, fmt.Sprintf("the start drew %.1f A for %.1f s without falling: the rotor never turned", c.RMSA, age))
+}
+
+// limited looks for a start whose current stays on a flat plateau: electronics that limit the current of
+// a rotor that does not turn.
+func (g *grip) limited(c Current, age, s float64) bool {
+	limit := g.lim.set.InrushLimitS
+	if age < limit-2*earlyToS+s {
+		return false
+	}
+	g.late.add(c.RMSA, s)
+	m := g.late.mean()
+	if age < limit || math.Abs(c.RMSA-m) > flatShare*m {
+		return false
+	}
+	g.stall(g.sinceS, flatLeave*m, fmt.Sprintf("the start drew a flat %.1f A for %.1f s: the electronics limit a rotor that never turned", m, age))
+	return true
 }
 
 func (g *grip) stall(atS, leaveA float64, evidence string) {
@@ -354,6 +385,10 @@ func (g *grip) back(s rig.State, leftS float64) {
 func (g *grip) stop(t turn) {
 	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
 	g.reopen(t.atS)
+	if ref := g.refA(); g.state == rig.Starting && ref > 0 && t.atS-g.sinceS >= givenUpShare*g.lim.set.InrushLimitS &&
+		g.prev.RMSA >= g.lim.set.StallRatio*ref && g.early.s > 0 && g.prev.RMSA >= begunShare*g.early.mean() {
+		g.stall(g.sinceS, g.lim.set.StallLeaveRatio*ref, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", g.prev.RMSA, t.atS-g.sinceS))
+	}
 	trip := g.lim.set.TripAfterS
 	out := func(what string, sinceS float64) {
 		lasted := t.atS - sinceS

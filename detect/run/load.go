@@ -14,7 +14,7 @@ const blockS = 0.1
 type block struct {
 	fromS, toS float64
 	meanA      float32 // mean of the cycle RMS
-	sdA        float32 // deviation of the cycle RMS within the block
+	sdA        float32 // deviation of the cycle RMS from a straight line within the block
 	sdRad      float32 // deviation of the current's phase from an even run
 	laDB       float32 // A-weighted equivalent level; NaN: not heard
 	topDB      float32 // A-weighted level of its loudest 20 ms
@@ -31,8 +31,9 @@ type loads struct {
 	blocks    []block
 	open      block
 	n         int
-	sum, sq   float64
-	phase     line
+	sum       float64
+	phase     line // of the fundamental
+	course    line // of the cycle RMS
 	stretches []Interval
 	warnings  []rig.Warning
 }
@@ -64,11 +65,11 @@ func (l *loads) push(c Current, s rig.State) {
 	}
 	if l.n == 0 {
 		l.open = block{fromS: c.StartS}
-		l.sum, l.sq, l.phase = 0, 0, line{}
+		l.sum, l.phase, l.course = 0, line{}, line{}
 	}
 	l.n++
 	l.sum += c.RMSA
-	l.sq += c.RMSA * c.RMSA
+	l.course.add(c.EndS, c.RMSA)
 	if c.Locked {
 		l.phase.add(c.EndS, c.Turns)
 	}
@@ -79,7 +80,7 @@ func (l *loads) push(c Current, s rig.State) {
 	b := l.open
 	b.toS = c.EndS
 	m := l.sum / float64(l.n)
-	b.meanA, b.sdA = float32(m), float32(math.Sqrt(max(l.sq/float64(l.n)-m*m, 0)))
+	b.meanA, b.sdA = float32(m), float32(l.course.deviation())
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
 	b.young = l.young(m, b.fromS)
 	b.laDB, b.topDB = l.ear.tenth(b.fromS, b.toS)
@@ -95,11 +96,11 @@ func (l *loads) young(meanA, fromS float64) bool {
 	if fromS < on+youngS {
 		return true
 	}
-	if n == 0 || fromS > on+2*youngS || l.blocks[n-1].fromS < on {
+	if n == 0 || fromS > on+3*youngS || l.blocks[n-1].fromS < on {
 		return false
 	}
 	last := &l.blocks[n-1]
-	return last.young && meanA < 0.99*float64(last.meanA)
+	return last.young && meanA < 0.995*float64(last.meanA)
 }
 
 // line fits a straight line and tells how far the points lie from it.

@@ -112,7 +112,11 @@ func (m *Machine) running(c Current) {
 	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {
 		m.cur.Inrush = rig.Fig(g.inrushA)
 	}
-	m.load.push(c, m.grip.state)
+	state := m.grip.state
+	if state == rig.Stalled && m.grip.stallS == m.grip.sinceS {
+		state = rig.Starting // what holds a rotor that never turned has not been fed into a running motor
+	}
+	m.load.push(c, state)
 }
 
 // take adds a record to the figures of the current.

@@ -54,7 +54,7 @@ func Mark(truth, got rig.Result, doubts []sim.Doubt) Card {
 		have = append(have, r.Events...)
 	}
 	for _, k := range rig.Kinds {
-		c.match(k, of(want, k), of(have, k))
+		c.match(k, of(want, k), foundOf(have, k))
 	}
 	c.Misses = slices.DeleteFunc(c.Misses, func(m Miss) bool { return doubted(m, doubts) })
 	if len(truth.Runs) != len(got.Runs) {
@@ -87,8 +87,21 @@ func of(events []rig.Event, k rig.Kind) []float64 {
 	return out
 }
 
+// found is an event of a result: its instant and how far off it says it may be.
+type found struct{ atS, withinS float64 }
+
+func foundOf(events []rig.Event, k rig.Kind) []found {
+	var out []found
+	for _, e := range events {
+		if e.Kind == k {
+			out = append(out, found{e.AtS.V, e.WithinS.V})
+		}
+	}
+	return out
+}
+
 // match pairs the events of a kind, nearest first.
-func (c *Card) match(k rig.Kind, want, have []float64) {
+func (c *Card) match(k rig.Kind, want []float64, have []found) {
 	type pair struct {
 		w, h int
 		d    float64
@@ -96,7 +109,7 @@ func (c *Card) match(k rig.Kind, want, have []float64) {
 	var pairs []pair
 	for i, w := range want {
 		for j, h := range have {
-			if d := math.Abs(h - w); d <= withinS[k] {
+			if d := math.Abs(h.atS - w); d <= max(withinS[k], 2*h.withinS) {
 				pairs = append(pairs, pair{i, j, d})
 			}
 		}
@@ -106,7 +119,7 @@ func (c *Card) match(k rig.Kind, want, have []float64) {
 	for _, p := range pairs {
 		if !usedW[p.w] && !usedH[p.h] {
 			usedW[p.w], usedH[p.h] = true, true
-			c.Hits[k] = append(c.Hits[k], have[p.h]-want[p.w])
+			c.Hits[k] = append(c.Hits[k], have[p.h].atS-want[p.w])
 		}
 	}
 	for i, w := range want {
@@ -116,7 +129,7 @@ func (c *Card) match(k rig.Kind, want, have []float64) {
 	}
 	for j, h := range have {
 		if !usedH[j] {
-			c.Misses = append(c.Misses, Miss{Kind: k, AtS: h, Made: true})
+			c.Misses = append(c.Misses, Miss{Kind: k, AtS: h.atS, Made: true})
 		}
 	}
 }

@@ -34,8 +34,39 @@ func Sit(sc sim.Scenario, analyse Analyse) (Paper, error) {
 	}
 	t := b.Truth()
 	p.Truth = t.Result(sc.Name, set.Unit.ID, set.Procedure.ID)
+	if !hasClamp(b.Streams()) {
+		forgetCurrent(&p.Truth)
+	}
 	p.Card = Mark(p.Truth, p.Result, t.Ambiguous)
 	return p, nil
+}
+
+func hasClamp(streams []rig.Stream) bool {
+	for _, s := range streams {
+		if s.Channel == rig.Clamp {
+			return true
+		}
+	}
+	return false
+}
+
+// forgetCurrent takes out of the truth what nobody can tell who has no current, and says so in the result
+// too: load, stalls, overloads, and whether a stop was a trip.
+func forgetCurrent(truth *rig.Result) {
+	for i := range truth.Runs {
+		r := &truth.Runs[i]
+		var kept []rig.Event
+		for _, e := range r.Events {
+			switch e.Kind {
+			case rig.Trip:
+				e.Kind = rig.MotorStop
+				kept = append(kept, e)
+			case rig.MotorStart, rig.MotorStop:
+				kept = append(kept, e)
+			}
+		}
+		r.Events, r.Motor = kept, rig.Motor{}
+	}
 }
 
 // SitAll sits n scenarios on so many workers. each is called in order of i, whatever order they finish
