@@ -146,6 +146,7 @@ func (m *Machine) close() {
 	if g := &m.grip; len(f.On) == 1 && !f.Inrush.OK && g.inrushA > 0 {
 		f.Inrush = rig.Fig(g.inrushA)
 	}
+	f.MaxA = max(f.MaxA, f.Inrush.V)
 	f.Events = append(f.Events, m.grip.events...)
 	f.States = append(f.States, m.grip.spans...)
 	m.grip.events, m.grip.spans = nil, nil

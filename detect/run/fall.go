@@ -1,0 +1,122 @@
+package run
+
+import (
+	"fmt"
+	"math"
+)
+
+func (f *flow) fall(c Current, step bool) {
+	f.state, f.cand, f.step = flowFalling, c, step
+	f.candS = f.offset()
+	f.after = meanOver{}
+}
+
+func (f *flow) falling(c Current) {
+	gap := c.EndS - f.candS
+	if f.step {
+		f.fallingStep(c, gap)
+		return
+	}
+	if c.RMSA >= f.offA() {
+		if gap < f.lim.set.OffHoldS || gap < sagHoldS && f.after.mean() > f.base+(f.onA()-f.base)/2 {
+			f.state = flowOn // a dip
+			f.running(c)
+			return
+		}
+		// It came back before the stop could be told from a dead clamp: a stop and a start.
+		f.stop(1, "")
+		f.off(c)
+		return
+	}
+	if c.StartS > f.candS {
+		f.after.add(c.RMSA, c.EndS-c.StartS)
+	}
+	hold := f.lim.set.OffHoldS
+	if c.RMSA > f.base+(f.onA()-f.base)/2 {
+		hold = sagHoldS // some current still flows: the mains may have sagged
+	}
+	if gap < hold && c.Wave {
+		return
+	}
+	suspect := f.noise > 0 && f.after.s > 0 && f.after.mean() < deadShare*f.noise
+	unlearned := f.noise == 0 && f.learnS == 0
+	if !f.ear.any || !(suspect || unlearned) {
+		sure := 1.0
+		if suspect {
+			sure = 0.5
+			f.warn("clamp-quiet", fmt.Sprintf("after %.2f s the clamp had less noise than before the start: it may have been unplugged", f.candS))
+		}
+		f.stop(sure, "")
+		return
+	}
+	before := Interval{f.candS - 1, f.candS}
+	d, ok := f.ear.quieter(before, Interval{max(f.candS+0.1, c.EndS-0.3), c.EndS})
+	switch {
+	case !ok:
+		f.stop(0.5, "; no sound to confirm it")
+	case d >= fallDB && gap > 0.3:
+		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
+	case gap > coastS:
+		f.lostS, f.state = f.candS, flowLost
+		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
+		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
+	}
+}
+
+// fallingStep confirms a step down onto a current that is not the motor's, by the sound.
+func (f *flow) fallingStep(c Current, gap float64) {
+	if c.RMSA < f.offA() {
+		f.fall(c, false)
+		return
+	}
+	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
+		f.state, f.slow = flowOn, c.RMSA
+		f.running(c)
+		return
+	}
+	if gap < 0.2 {
+		return // the sound has not had time
+	}
+	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
+	a0, c0, ok0 := f.ear.levels(f.candS-0.5, f.candS)
+	a1, c1, ok1 := f.ear.levels(max(f.candS+0.1, c.EndS-0.3), c.EndS)
+	switch {
+	case !ok0 || !ok1 || gap > coastS:
+		f.state, f.slow = flowOn, c.RMSA
+	case gap > 0.4 && a0-a1 >= fallDB && c0-c1 >= fallDB && a1 < f.runDB-fallDB && a1 < f.ambientDB+fallDB && c.RMSA < 0.9*f.idleRef() && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
+		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
+		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
+		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
+	}
+}
+
+func (f *flow) stop(sure float64, more string) {
+	within := (f.cand.EndS - f.cand.StartS) / 4
+	if !f.cand.Wave {
+		within = f.cand.EndS - f.cand.StartS
+	}
+	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure,
+		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
+	f.state = flowOff
+	f.decided = f.candS
+}
+
+// gone waits for the current, or for the sound to end.
+func (f *flow) gone(c Current) {
+	f.decided = max(f.decided, c.EndS-coastS)
+	if c.RMSA > f.onA() {
+		f.lost = append(f.lost, Interval{f.lostS, c.StartS})
+		f.warn("clamp-back", fmt.Sprintf("current came back at %.2f s", c.StartS))
+		f.state, f.slow = flowOn, c.RMSA
+		return
+	}
+	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
+	if ok && f.lostLA-la >= 2*fallDB {
+		at := f.ear.fell(f.lostS, c.EndS, f.lostLA-fallDB)
+		f.lost = append(f.lost, Interval{f.lostS, at})
+		f.turns = append(f.turns, turn{on: false, atS: at, withinS: 0.5, sure: 0.6,
+			evidence: fmt.Sprintf("the clamp was gone and the sound fell from %.0f to %.0f dB(A)", f.lostLA, la)})
+		f.state, f.decided = flowOff, at
+		f.base, f.spread, f.offPeak = c.RMSA, 0, c.PeakA
+	}
+}

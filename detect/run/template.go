@@ -1,0 +1,166 @@
+package run
+
+import (
+	"math"
+	"slices"
+)
+
+// anchorBlocks is the length of an anchor in blocks: 0.8 s.
+const anchorBlocks = 8
+
+// template is what an empty chamber looks like in this run: current and sound, with their spread. The
+// current is a line in time, since a motor drifts by a few per cent as it warms.
+type template struct {
+	at0, at1   float64 // instants of the two anchors, s
+	amp0, amp1 float64 // no-load current there
+	sigmaA     float64 // spread of block means round the line
+	sdA        float64 // usual deviation within a block
+	sdRad      float64 // and that of the phase
+	shifted    bool    // another appliance moved the current: its height says nothing of load
+	la0, la1   float64 // level there; NaN: not heard
+	sigmaDB    float64
+	topDB      float64 // usual excess of the loudest 20 ms over its block
+}
+
+func (t *template) line(atS, a, b float64) float64 {
+	if t.at1 <= t.at0 {
+		return a
+	}
+	x := min(max((atS-t.at0)/(t.at1-t.at0), 0), 1)
+	return a + (b-a)*x
+}
+
+func (t *template) amp(atS float64) float64 { return t.line(atS, t.amp0, t.amp1) }
+func (t *template) la(atS float64) float64  { return t.line(atS, t.la0, t.la1) }
+
+// anchor is a second of blocks that may be an empty chamber.
+type anchor struct {
+	at, amp, sigma, sd float64
+	rad                float64
+	la, sigmaLA, top   float64
+	ok                 bool
+}
+
+func anchorOf(bs []block) anchor {
+	var a anchor
+	if len(bs) < 3 {
+		return a
+	}
+	amps, sds := make([]float64, 0, len(bs)), make([]float64, 0, len(bs))
+	var las, tops, rads []float64
+	for _, b := range bs {
+		if b.held {
+			return a
+		}
+		amps, sds, rads = append(amps, float64(b.meanA)), append(sds, float64(b.sdA)), append(rads, float64(b.sdRad))
+		if !math.IsNaN(float64(b.laDB)) {
+			las, tops = append(las, float64(b.laDB)), append(tops, float64(b.topDB-b.laDB))
+		}
+	}
+	a.at = (bs[0].fromS + bs[len(bs)-1].toS) / 2
+	a.amp, a.sigma = middle(amps)
+	a.sd, _ = middle(sds)
+	a.rad, _ = middle(rads)
+	a.la, a.sigmaLA, a.top = math.NaN(), math.NaN(), math.NaN()
+	if len(las) >= 3 {
+		a.la, a.sigmaLA = middle(las)
+		a.top, _ = middle(tops)
+	}
+	a.ok = true
+	return a
+}
+
+// middle returns the median and a robust standard deviation (median absolute deviation x 1.4826).
+func middle(v []float64) (mid, sigma float64) {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	mid = s[len(s)/2]
+	for i := range s {
+		s[i] = math.Abs(s[i] - mid)
+	}
+	slices.Sort(s)
+	return mid, 1.4826 * s[len(s)/2]
+}
+
+// band is the half-width of the no-load band round a no-load current, A.
+func (l *loads) band(amp, sigma float64) float64 {
+	share := l.set.BandOther
+	if l.induction {
+		share = l.set.BandInduction
+	}
+	return max(l.set.BandSigmas*sigma, share*amp)
+}
+
+// learn finds the empty chamber in the run: the calmest, lowest seconds of it, and whether the start
+// and the end of the run belong to them.
+func (l *loads) learn() (template, bool) {
+	n := len(l.blocks)
+	if n < anchorBlocks {
+		return template{}, false
+	}
+	var all []anchor
+	for i := 0; i+anchorBlocks <= n; i += anchorBlocks / 2 {
+		if w := l.blocks[i : i+anchorBlocks]; w[anchorBlocks-1].toS-w[0].fromS < 3*blockS*anchorBlocks {
+			if a := anchorOf(w); a.ok {
+				all = append(all, a)
+			}
+		}
+	}
+	if a := anchorOf(l.blocks[n-anchorBlocks:]); a.ok {
+		all = append(all, a)
+	}
+	if len(all) == 0 {
+		return template{}, false
+	}
+	// The calm ones: little deviation within blocks and between them.
+	rag := func(a anchor) float64 { return math.Hypot(math.Hypot(a.sd, a.sigma)/a.amp, a.rad) }
+	rags := make([]float64, len(all))
+	for i, a := range all {
+		rags[i] = rag(a)
+	}
+	slices.Sort(rags)
+	calm := max(3*rags[len(rags)/20], 0.004)
+	low, quiet := math.Inf(1), math.Inf(1)
+	for _, a := range all {
+		if rag(a) <= calm {
+			low = min(low, a.amp)
+			if a.la == a.la {
+				quiet = min(quiet, a.la)
+			}
+		}
+	}
+	var idle []anchor
+	most := 0.0
+	for _, a := range all {
+		// Drift and supply move the no-load current by a few per cent within a run. Another appliance
+		// moves it further, but is not heard; load is.
+		shift := a.amp - low
+		drifted := shift <= max(1.5*l.band(low, 0), 0.04*low)
+		if rag(a) <= calm && (drifted && (a.la != a.la || a.la <= quiet+4) || a.la <= quiet+1.5 && a.amp < 2.5*low) {
+			idle = append(idle, a)
+			most = max(most, shift)
+		}
+	}
+	if len(idle) == 0 {
+		return template{}, false
+	}
+	first, last := idle[0], idle[len(idle)-1]
+	t := template{shifted: most > max(2*l.band(low, 0), 0.06*low), at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
+	usual := func(of func(anchor) float64) float64 {
+		var v []float64
+		for _, a := range idle {
+			if x := of(a); x == x {
+				v = append(v, x)
+			}
+		}
+		if len(v) == 0 {
+			return 0
+		}
+		slices.Sort(v)
+		return v[len(v)/2]
+	}
+	t.sdA, t.sdRad = usual(func(a anchor) float64 { return a.sd }), usual(func(a anchor) float64 { return a.rad })
+	t.sigmaA, t.sigmaDB = usual(func(a anchor) float64 { return a.sigma }), usual(func(a anchor) float64 { return a.sigmaLA })
+	t.topDB = usual(func(a anchor) float64 { return a.top })
+	return t, true
+}
