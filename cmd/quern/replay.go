@@ -90,6 +90,6 @@ func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, 
 	if err != nil {
 		return rig.Result{}, err
 	}
-	res.Warnings = append(ses.Warnings(), res.Warnings...)
+	res.Warnings = append(append([]rig.Warning{}, ses.Warnings()...), res.Warnings...)
 	return res, nil
 }

@@ -24,6 +24,10 @@ const (
 	frequencyGain = 0.05
 )
 
+// tornTurn is the phase that the mains may gain on the oscillator in half a cycle before a window counts
+// as torn, rad: 2 % of its length.
+const tornTurn = 0.02 * math.Pi
+
 // Cycle is one value of the half-cycle-updated RMS of IEC 61000-4-30 and what else is known of the
 // same window.
 type Cycle struct {
@@ -295,6 +299,9 @@ func (t *Tracker) steer(c *Cycle) float64 {
 	if t.torn == 0 {
 		// Each of the two halves of a window carries the corrections made before it.
 		turned := math.Remainder(arg-t.arg+(t.move+t.moved)/2, math.Pi)
+		if math.Abs(turned) > tornTurn {
+			c.Torn = true // the oscillator is still far from the mains: no window is one cycle
+		}
 		// One half cycle of the oscillator lies between the two windows.
 		t.hz += frequencyGain * (turned / math.Pi * t.hz)
 		t.hz = min(max(t.hz, LowestHz), HighestHz)

@@ -5,6 +5,9 @@ import (
 	"slices"
 )
 
+// silentS round an anchor must be free of impacts, s.
+const silentS = 3.0
+
 // anchorBlocks is the length of an anchor in blocks: 0.8 s.
 const anchorBlocks = 8
 
@@ -91,6 +94,17 @@ func (l *loads) band(amp, sigma float64) float64 {
 	return max(l.set.BandSigmas*sigma, share*amp)
 }
 
+// silentRound says that no impact was heard within some seconds of an instant: what lifts the current then
+// is not in the chamber.
+func (l *loads) silentRound(atS, quietDB float64) bool {
+	for _, b := range l.blocks {
+		if math.Abs(b.fromS-atS) < silentS && !b.young && float64(b.topDB) > quietDB+l.set.ImpactOverDB {
+			return false
+		}
+	}
+	return true
+}
+
 // learn finds the empty chamber in the run: the calmest, lowest seconds of it, and whether the start
 // and the end of the run belong to them.
 func (l *loads) learn() (template, bool) {
@@ -136,7 +150,7 @@ func (l *loads) learn() (template, bool) {
 		// moves it further, but is not heard; load is.
 		shift := a.amp - low
 		drifted := shift <= max(1.5*l.band(low, 0), 0.04*low)
-		if rag(a) <= calm && (drifted && (a.la != a.la || a.la <= quiet+4) || a.la <= quiet+1.5 && a.amp < 2.5*low) {
+		if rag(a) <= calm && (drifted && (a.la != a.la || a.la <= quiet+4) || a.la <= quiet+1.5 && a.amp < 2.5*low && l.silentRound(a.at, quiet)) {
 			idle = append(idle, a)
 			most = max(most, shift)
 		}
