@@ -5,7 +5,7 @@ as_root() {
 	if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi
 }
 
-# need_debian PROBE PACKAGE: installs a Debian package unless PROBE already succeeds.
+# need_debian PROBE PACKAGES: installs Debian packages unless PROBE already succeeds.
 need_debian() {
 	if sh -c "$1" >/dev/null 2>&1; then return 0; fi
 	if ! command -v apt-get >/dev/null; then
@@ -16,7 +16,8 @@ need_debian() {
 		as_root apt-get update -qq || return 1
 		APT_FRESH=1
 	fi
-	DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq --no-install-recommends "$2" >/dev/null || {
+	# shellcheck disable=SC2086 # several packages are several words
+	DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq --no-install-recommends $2 >/dev/null || {
 		echo "need: $2 could not be installed; what needs it is skipped" >&2
 		return 1
 	}

@@ -49,6 +49,7 @@ type Analysis struct {
 	turns    turnBook
 	spectra  []motor.Harmonics
 	lastRMSS float64
+	faults   map[string]int // how many of each kind
 	warnings []rig.Warning
 }
 

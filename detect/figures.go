@@ -162,7 +162,16 @@ func (a *Analysis) motorOf(f *run.Found) rig.Motor {
 	return m
 }
 
+// mostFaults of a kind are told one by one; a microphone that clips all the time would drown the rest.
+const mostFaults = 5
+
 func (a *Analysis) fault(f sound.Fault) {
+	if a.faults == nil {
+		a.faults = map[string]int{}
+	}
+	if a.faults[f.Kind]++; a.faults[f.Kind] > mostFaults {
+		return
+	}
 	switch f.Kind {
 	case "clipped":
 		a.warn("microphone-clipped", fmt.Sprintf("%d samples clipped from %.2f to %.2f s", f.Samples, f.FromS, f.ToS))
@@ -173,6 +182,11 @@ func (a *Analysis) fault(f sound.Fault) {
 
 // closingWarnings says what is absent and why.
 func (a *Analysis) closingWarnings(found []run.Found) {
+	for _, kind := range []string{"clipped", "silent"} {
+		if n := a.faults[kind] - mostFaults; n > 0 {
+			a.warn("microphone-"+kind, fmt.Sprintf("%d more stretches like these", n))
+		}
+	}
 	if a.meter == nil {
 		a.warn("no-microphone", "no sound was recorded: sound figures are absent, and the clear chamber is told from the current alone")
 	}

@@ -149,10 +149,17 @@ func (f *flow) warm(c Current) {
 		return
 	}
 	// Current from the first record on: the sound tells whose it is, and may need a moment to.
-	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && f.ear.steadyDB(c.EndS) <= f.ear.loudDB {
+	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && !f.likeOurs() && f.ear.steadyDB(c.EndS) <= f.ear.loudDB {
 		return
 	}
 	f.begin()
+}
+
+// likeOurs says whether the current that flowed from the first record on is what this induction motor
+// draws: most of its rated current, and not much more. A refrigerator draws less, a kettle more.
+func (f *flow) likeOurs() bool {
+	a := f.lowest().RMSA
+	return f.lim.induction && a > 0.45*f.lim.ratedA && a < 1.3*f.lim.ratedA
 }
 
 // lowest is the smallest of the records kept.
@@ -180,7 +187,7 @@ func (f *flow) begin() {
 		return
 	}
 	low, share := f.lowest(), f.wholeShare()
-	loud := !f.ear.any || f.ear.steadyDB(seen[len(seen)-1].EndS) > f.ear.loudDB
+	loud := !f.ear.any || f.likeOurs() || f.ear.steadyDB(seen[len(seen)-1].EndS) > f.ear.loudDB
 	f.state = flowOff
 	if low.RMSA > share*f.lim.priorIdle && loud {
 		f.state = flowOn
