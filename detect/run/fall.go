@@ -97,7 +97,7 @@ func (f *flow) stop(sure float64, more string) {
 	}
 	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
-	f.state = flowOff
+	f.state, f.stopS = flowOff, f.candS
 	f.decided = f.candS
 }
 

@@ -16,11 +16,12 @@ const (
 	hearS       = 1.0  // s the sound may take to rise after a start
 	coastS      = 2.5  // s the sound may take to fall after a stop: the turntable coasts
 	deadShare   = 0.5  // a clamp with less than this share of its own learned noise is dead
-	inrushSure  = 2.5  // times rated: a step this high is a motor's inrush, whatever is heard
+	inrushSure  = 2.2  // times rated: a step this high is a motor's inrush, whatever is heard
 	leastShare  = 0.35 // an induction motor draws at least this share of rated (no-load: 50-85 %)
 	sagHoldS    = 0.3  // s that a current must stay low that is not gone: a sagging supply comes back
 	ownShare    = 0.6  // of the largest inrush seen, from which a step is an inrush again
 	humMoreDB   = 3.0  // dB more that the C-level must rise than the A-level: a compressor hums too
+	jogS        = 3.0  // s after a stop within which a short current is the switch being jogged
 	stepRatio   = 1.8  // times the current before it: a second step while the first is still being judged
 	settledS    = 0.4  // s after which a start without an inrush shows its steady current
 	droppedS    = 0.1  // s after which a lower current of the idle clamp is its new floor
@@ -60,6 +61,7 @@ type flow struct {
 	offPeak   float64 // largest |i| while off, slowly forgotten
 	hears     bool    // the microphone has heard this motor start
 	ownPeak   float64 // largest step of a start of this session
+	stopS     float64 // of the last stop; far in the past: none yet
 	startS    float64 // of the stretch at hand
 	asked     bool    // whether that start was heard has been settled
 	dropped   float64 // time the idle clamp has been far below base
@@ -250,7 +252,7 @@ func (f *flow) rising(c Current) {
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
 	if c.RMSA <= f.onA() {
-		if held && (f.peak > f.lim.ratedA || f.louder(c.EndS) >= fallDB) {
+		if held && (f.peak > f.lim.ratedA || f.louder(c.EndS) >= fallDB || f.candS-f.stopS < jogS) {
 			f.start(c)
 			f.fall(c, false)
 			return
@@ -284,7 +286,10 @@ func (f *flow) rising(c Current) {
 		if f.lim.induction {
 			least = leastShare * f.lim.ratedA
 		}
-		if before > f.ear.loudDB && !f.hears && f.after.mean()-f.base > least {
+		now, _, _ := f.ear.levels(c.EndS-0.3, c.EndS)
+		just, _, _ := f.ear.levels(f.candS-0.1, f.candS)
+		coasting := f.candS-f.stopS < coastS && now > just-1 // it would have grown quieter by now
+		if (coasting || before > f.ear.loudDB && !f.hears) && f.after.mean()-f.base > least {
 			f.start(c)
 			return
 		}

@@ -249,14 +249,24 @@ func (g *grip) back(s rig.State, leftS float64) {
 	g.state = s
 }
 
+// givenUp looks back at a start that was switched off early: at its full current to the end, it had
+// failed.
+func (g *grip) givenUp(stopS float64) {
+	age, ref := stopS-g.sinceS, g.refA()
+	high := g.prev.RMSA >= g.lim.set.StallRatio*ref
+	if ref == 0 {
+		high = g.prev.RMSA >= flatRatio*g.lim.ratedA // electronics limit it
+	}
+	if g.state == rig.Starting && age >= givenUpShare*g.lim.set.InrushLimitS && high && g.early.s > 0 && g.prev.RMSA >= begunShare*g.early.mean() {
+		g.stall(g.sinceS, 0, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", g.prev.RMSA, age))
+	}
+}
+
 // stop ends this stretch and tells a trip from a switch-off.
 func (g *grip) stop(t turn) {
 	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
 	g.reopen(t.atS)
-	if ref := g.refA(); g.state == rig.Starting && ref > 0 && t.atS-g.sinceS >= givenUpShare*g.lim.set.InrushLimitS &&
-		g.prev.RMSA >= g.lim.set.StallRatio*ref && g.early.s > 0 && g.prev.RMSA >= begunShare*g.early.mean() {
-		g.stall(g.sinceS, g.lim.set.StallLeaveRatio*ref, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", g.prev.RMSA, t.atS-g.sinceS))
-	}
+	g.givenUp(t.atS)
 	trip := g.lim.set.TripAfterS
 	out := func(what string, sinceS float64) {
 		lasted := t.atS - sinceS

@@ -31,7 +31,7 @@ func NewMachine(set config.Setup) *Machine {
 	m := &Machine{set: set}
 	lim := newLimits(&set)
 	m.ear.loudDB = set.Bench.Detect.Heard.RunningAboveDB
-	m.flow = flow{lim: lim, ear: &m.ear}
+	m.flow = flow{lim: lim, ear: &m.ear, stopS: math.Inf(-1)}
 	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off, quietDB: math.Inf(1)}
 	m.load = newLoads(&set, &m.ear)
 	return m
