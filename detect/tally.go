@@ -9,17 +9,16 @@ import (
 
 // tally is the sound of one run over the time its motor was on.
 type tally struct {
-	quiet          quiet
-	onS            float64
-	ea, ec         float64 // Pa² s
-	fmax, smax     float64 // Pa²
-	cpeak          float64 // Pa
-	levels         []int32 // F-weighted levels every 10 ms in steps of 0.05 dB
-	n              int
-	bands, bandS   [len(sound.NominalHz)]float64
-	clipped        int
-	stillS         float64
-	firstS, clipAt float64
+	quiet        quiet
+	onS          float64
+	ea, ec       float64 // Pa² s
+	fmax, smax   float64 // Pa²
+	cpeak        float64 // Pa
+	levels       []int32 // F-weighted levels every 10 ms in steps of 0.05 dB
+	n            int
+	bands, bandS [len(sound.NominalHz)]float64
+	clipped      int
+	stillS       float64
 }
 
 const (

@@ -57,6 +57,5 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 	c.Flags().StringVar(&out, "out", "", "the picture's file; its ending says the format, .png or .svg")
 	c.Flags().IntVar(&run, "run", 0, "draw only this run, from 1 (0: the whole session)")
 	c.Flags().StringVar(&lab, "lab", "", "use the present settings of this lab folder instead of the stored ones")
-	_ = c.MarkFlagRequired("out")
 	return c
 }

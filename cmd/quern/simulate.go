@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -43,6 +44,9 @@ Scenarios: ` + strings.Join(sim.Names(), ", "),
 			}
 			switch {
 			case campaign && out != "":
+				if err := os.MkdirAll(out, 0o755); err != nil {
+					return usageError{err}
+				}
 				for _, sc := range sim.Campaign(from) {
 					if err := record(e, sc, filepath.Join(out, sc.Name)); err != nil {
 						return err

@@ -7,7 +7,7 @@ import (
 	"quern/rig"
 )
 
-// clearLeastS of clear chamber before the last stop make it certain, s.
+// clearLeastS of a motor running with a clear chamber, before the last stop, make it certain, s.
 const clearLeastS = 1.0
 
 // end tells load_start, load_end and the loaded stretches of a run, and its no-load current.
@@ -59,7 +59,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	stop := f.EndS()
 	switch {
 	case first < 0:
-	case stop-l.blocks[last].toS < clearLeastS:
+	case float64(len(load)-1-last)*blockS < clearLeastS:
 		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell", stop))
 	default:
 		at := l.blocks[last].toS
@@ -114,14 +114,15 @@ func (l *loads) paint(spans []rig.Span, load []bool) []rig.Span {
 	return out
 }
 
-// near says whether there is load within half a second of a block: the ribbon should not flicker.
+// near says whether there is load in a block, or on both sides of it within half a second: the ribbon
+// should not flicker.
 func near(load []bool, i int) bool {
+	before, after := load[i], load[i]
 	for j := max(i-5, 0); j <= min(i+5, len(load)-1); j++ {
-		if load[j] {
-			return true
-		}
+		before = before || j < i && load[j]
+		after = after || j > i && load[j]
 	}
-	return false
+	return before && after
 }
 
 func (l *loads) warn(code, text string) {

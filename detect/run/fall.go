@@ -8,7 +8,7 @@ import (
 func (f *flow) fall(c Current, step bool) {
 	f.state, f.cand, f.step = flowFalling, c, step
 	f.candS = f.offset()
-	f.after = meanOver{}
+	f.after, f.hush = meanOver{}, meanOver{}
 }
 
 func (f *flow) falling(c Current) {
@@ -30,6 +30,7 @@ func (f *flow) falling(c Current) {
 	}
 	if c.StartS > f.candS {
 		f.after.add(c.RMSA, c.EndS-c.StartS)
+		f.hush.add(c.SwingA, c.EndS-c.StartS)
 	}
 	hold := f.lim.set.OffHoldS
 	if c.RMSA > f.base+(f.onA()-f.base)/2 {
@@ -38,7 +39,7 @@ func (f *flow) falling(c Current) {
 	if gap < hold && c.Wave {
 		return
 	}
-	suspect := f.noise > 0 && f.after.s > 0 && f.after.mean() < deadShare*f.noise
+	suspect := f.noise > 0 && f.hush.s > 0 && f.hush.mean() < deadShare*f.noise
 	unlearned := f.noise == 0 && f.learnS == 0
 	if !f.ear.any || !(suspect || unlearned) {
 		sure := 1.0
@@ -49,18 +50,27 @@ func (f *flow) falling(c Current) {
 		f.stop(sure, "")
 		return
 	}
+	if gap < soundS {
+		return // the sound has not had time
+	}
 	before := Interval{f.candS - 1, f.candS}
 	d, ok := f.ear.quieter(before, Interval{max(f.candS+0.1, c.EndS-0.3), c.EndS})
 	switch {
 	case !ok:
 		f.stop(0.5, "; no sound to confirm it")
-	case d >= fallDB && gap > 0.3:
+	case f.runDB > 0 && f.hushed(c.EndS), f.runDB == 0 && d >= 2*fallDB:
 		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
 	case gap > coastS:
 		f.lostS, f.state = f.candS, flowLost
 		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
 		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
 	}
+}
+
+// hushed says whether it is now quieter than the motor ever was while it ran.
+func (f *flow) hushed(nowS float64) bool {
+	la, _, ok := f.ear.levels(nowS-soundS, nowS)
+	return ok && la < f.runDB-fallDB
 }
 
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
@@ -74,7 +84,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		f.running(c)
 		return
 	}
-	if gap < 0.2 {
+	if gap < soundS {
 		return // the sound has not had time
 	}
 	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
@@ -83,7 +93,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	switch {
 	case !ok0 || !ok1 || gap > coastS:
 		f.state, f.slow = flowOn, c.RMSA
-	case gap > 0.4 && a0-a1 >= fallDB && c0-c1 >= fallDB && a1 < f.runDB-fallDB && a1 < f.ambientDB+fallDB && c.RMSA < 0.9*f.idleRef() && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
+	case gap > 1.5*soundS && a0-a1 >= fallDB && c0-c1 >= fallDB && a1 < f.runDB-fallDB && a1 < f.ambientDB+fallDB && c.RMSA < 0.9*f.idleRef() && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
 		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
 		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
 		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
@@ -99,6 +109,19 @@ func (f *flow) stop(sure float64, more string) {
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
 	f.state, f.stopS = flowOff, f.candS
 	f.decided = f.candS
+}
+
+// isLost says whether the clamp was gone at an instant.
+func (f *flow) isLost(atS float64) bool {
+	if f.state == flowLost && atS >= f.lostS {
+		return true
+	}
+	for _, l := range f.lost {
+		if atS >= l.FromS && atS < l.ToS {
+			return true
+		}
+	}
+	return false
 }
 
 // gone waits for the current, or for the sound to end.

@@ -22,8 +22,9 @@ const (
 	ownShare    = 0.6  // of the largest inrush seen, from which a step is an inrush again
 	humMoreDB   = 3.0  // dB more that the C-level must rise than the A-level: a compressor hums too
 	jogS        = 3.0  // s after a stop within which a short current is the switch being jogged
+	soundS      = 0.3  // s of sound needed after a current has gone, to say whether it went too
 	stepRatio   = 1.8  // times the current before it: a second step while the first is still being judged
-	settledS    = 0.4  // s after which a start without an inrush shows its steady current
+	settledS    = 0.5  // s after which a start without an inrush shows its steady current
 	droppedS    = 0.1  // s after which a lower current of the idle clamp is its new floor
 	dipQuarters = 3    // quarters looked ahead when a switching instant is placed
 )
@@ -76,7 +77,8 @@ type flow struct {
 	step      bool // the pending stop is a step down onto another appliance's current
 	peak      float64
 	after     meanOver
-	slow      float64 // mean RMS about 0.2 s ago
+	hush      meanOver // noise since the current went away
+	slow      float64  // mean RMS about 0.2 s ago
 	lostLA    float64
 
 	turns    []turn
@@ -242,8 +244,9 @@ func (f *flow) learn(c Current) {
 	f.base += g * d
 	f.spread += g * (d*d - f.spread)
 	f.offPeak = max(c.PeakA, f.offPeak*(1-0.3*s))
-	if f.learnS > 0.2 && f.base < 0.3*f.lim.priorIdle && (f.noise == 0 || f.base > deadShare*f.noise) {
-		f.noise = f.base
+	// Noise is taken about the window's own mean: an offset that jumps is none.
+	if f.base < 0.3*f.lim.priorIdle && (f.noise == 0 || c.SwingA > deadShare*f.noise) {
+		f.noise += g * (c.SwingA - f.noise)
 	}
 }
 
@@ -275,7 +278,7 @@ func (f *flow) rising(c Current) {
 	}
 	rise := f.heardStart(c.EndS)
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
-	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || f.after.mean()-f.base < leastShare*f.lim.ratedA)
+	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
 	switch {
 	case math.IsNaN(rise), f.peak > f.inrushA(), !small && rise >= riseDB:
 		f.start(c)

@@ -28,6 +28,7 @@ type Listener struct {
 	la, lc   []float64 // last blocks while quiet, or while on
 	pending  []float64 // start instants of the blocks that may be a change
 	votes    []bool
+	louder   int // blocks in a row that stand above what may have been the tap
 	on       bool
 	began    bool
 	runs     []Found
@@ -149,8 +150,40 @@ func (l *Listener) whileOn(fromS, la, lc float64) {
 		return
 	}
 	l.pending = l.pending[:0]
+	if l.wasWater(fromS, la) {
+		return
+	}
 	l.remember(la, lc)
 	l.decided = fromS - listenS
+	if len(l.runs[len(l.runs)-1].On) == 1 && fromS-l.onS < waterS {
+		l.decided = l.onS
+	}
+}
+
+const (
+	waterS  = 6.0 // s after a start in which it may still turn out to have been the tap
+	waterDB = 8.0 // a motor is louder than the tap by at least this, or it cannot be told from it
+)
+
+// wasWater says whether what was taken for a start was the tap: it stayed below what any motor makes, and
+// now the motor comes on top of it.
+func (l *Listener) wasWater(fromS, la float64) bool {
+	plateau := quantile(l.la, 0.5)
+	if fromS-l.onS > waterS || len(l.la) < 3 || plateau > l.set.RunningAboveDB || la < max(plateau+waterDB, l.set.RunningAboveDB) {
+		l.louder = 0
+		return false
+	}
+	if l.louder++; l.louder < calmN {
+		return true
+	}
+	r := &l.runs[len(l.runs)-1]
+	at := l.rose(fromS-calmN*listenS, plateau+waterDB/2)
+	n := len(r.On) - 1
+	r.On[n] = Interval{at, at}
+	r.Events[len(r.Events)-1] = event(rig.MotorStart, at, listenS, 0.7, fmt.Sprintf("the sound rose from %.0f dB(A), which will have been the tap, to %.0f; no current was recorded", plateau, la))
+	l.onS, l.louder = at, 0
+	l.la, l.lc = l.la[:0], l.lc[:0]
+	return true
 }
 
 func (l *Listener) stop(atS, sure float64, evidence string) {

@@ -107,6 +107,10 @@ func (m *Machine) turn(t turn) {
 }
 
 func (m *Machine) running(c Current) {
+	if m.flow.isLost(c.midS()) {
+		m.load.n = 0
+		return
+	}
 	m.grip.push(c)
 	m.cur.take(c)
 	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {

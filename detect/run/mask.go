@@ -19,7 +19,7 @@ const (
 	blindRad    = 0.0015 // phase unrest of the empty chamber from which it is not: impacts are followed for the dwell
 	goesOnN     = 10     // blocks after a run-up that are looked at: load that was in from the start is still there
 	youngS      = 1.0    // s after a start in which a current above the band is the run-up's
-	strayAfterS = 7.0    // s without load after which a short sign of it is a stray one
+	strayAfterS = 6.2    // s without load after which a short sign of it is a stray one
 	strayS      = 0.65   // s that a stray sign of load may last
 )
 
