@@ -1,0 +1,96 @@
+#!/usr/bin/env bash
+# The main job on the simulated bench, from raw samples to figures and pictures, in under a minute.
+#
+#   deploy/demo.sh [FOLDER]      FOLDER: where the results go (default: demo-out beside deploy/)
+#
+# Needs Go. Every unit, load and level in it is invented.
+set -euo pipefail
+here=$(cd "$(dirname "$0")/.." && pwd)
+out=${1:-$here/demo-out}
+case $out in /*) ;; *) out=$PWD/$out ;; esac
+cd "$here"
+. deploy/need.sh
+need_go
+t0=$SECONDS
+say() { printf '\n== %s (%d s)\n' "$1" $((SECONDS - t0)); }
+show() { # a command as one would type it in the folder of the results, then what it prints
+	printf '$ quern %s\n' "$*"
+	"$quern" "$@"
+}
+
+# Only what an earlier demonstration made is removed; a folder of anybody else's is left alone.
+mark=$out/.made-by-demo
+if [ -e "$out" ] && [ ! -e "$mark" ] && [ -n "$(ls -A "$out" 2>&1)" ]; then
+	echo "demo: found $out, which this script did not make; expected a new or empty folder: name another" >&2
+	exit 2
+fi
+mkdir -p "$out"
+touch "$mark"
+rm -rf "$out"/{sessions,pictures,elsewhere,lab,imported-unit-a,check.txt,events.txt,results.jsonl}
+mkdir "$out/sessions" "$out/pictures" "$out/elsewhere"
+
+say "building quern"
+built=$(mktemp -d)
+trap 'rm -rf "$built"' EXIT
+quern=$built/quern
+CGO_ENABLED=0 go build -o "$quern" ./cmd/quern
+
+cp -r testdata/lab "$out/lab"
+cd "$out"
+
+say "the lab folder, explained (all of it: check.txt)"
+"$quern" check lab >check.txt
+echo '$ quern check lab'
+sed '/^How a recording is read/,$d' check.txt
+sed -n '/^Safety/,/^$/p' check.txt
+
+say "recording six sessions of four invented units on the simulated bench"
+show simulate --campaign --out sessions
+
+say "finding and measuring their runs (event by event: events.txt; as JSON lines: results.jsonl)"
+echo '$ quern replay sessions/*'
+"$quern" replay sessions/* >events.txt
+sed '/, run 1$/,$d' events.txt
+echo '$ quern replay --json sessions/* >results.jsonl'
+"$quern" replay --json sessions/* >results.jsonl
+
+say "one session, event by event"
+sed -n '/^campaign-unit-a-1, run 1$/,/^$/p' events.txt
+
+say "a picture of each session"
+for s in sessions/*; do show draw "$s" --out "pictures/$(basename "$s").png"; done
+
+say "has any byte of the recordings changed since?"
+echo '$ quern verify sessions/*'
+"$quern" verify sessions/*
+
+say "a recording made elsewhere"
+# The files of one simulated session stand in for those of somebody's own recorders: two WAV files
+# and a table of the scale.
+one=sessions/campaign-unit-a-1
+cp "$one/recordings/microphone.wav" "$one/recordings/clamp.wav" elsewhere/
+awk -F'[ ,=]' '
+	BEGIN { print "time_s,mass_g,stable" }
+	/^scale,/ {
+		for (i = 1; i < NF; i++) v[$i] = $(i + 1)
+		print v["t_s"] "," v["mass_g"] "," (v["stable"] == "true")
+	}' "$one/journal.lp" >elsewhere/scale.csv
+show import --lab lab --unit unit-a --procedure mixed --out imported-unit-a \
+	--microphone elsewhere/microphone.wav --clamp elsewhere/clamp.wav \
+	--scale elsewhere/scale.csv --start 2026-03-01T10:00:00Z
+show replay imported-unit-a
+
+say "done"
+cat <<END
+All units, loads and levels above are invented: no such appliance exists. Everything lies in
+  $out
+    pictures/         look at these first
+    events.txt        the runs as a table, then event by event
+    results.jsonl     the same with every figure, one JSON object a session
+    check.txt         what the bench will do, and every setting with its reason
+    lab/              a lab folder to copy for your own bench
+    sessions/         six sessions: WAV, line protocol, TOML and JSON with checksums
+    elsewhere/        recordings as another program would leave them
+    imported-unit-a/  the session they became
+To keep the program: go build ./cmd/quern, in the folder of its source.
+END
