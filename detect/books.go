@@ -154,14 +154,14 @@ func (q *quiet) laeqDB(set config.DetectSound) (level rig.Figure, disturbedS flo
 		}
 		return rig.Absent("background-not-seen"), 0
 	}
-	fifth, seen := 0, 0
+	tenth, seen := 0, 0
 	for i, c := range q.count {
-		if seen += int(c); seen*5 >= n {
-			fifth = i
+		if seen += int(c); seen*10 >= n {
+			tenth = i
 			break
 		}
 	}
-	top := fifth + int(set.BackgroundOverDB/quietStepDB)
+	top := tenth + int(set.BackgroundOverDB/quietStepDB)
 	sum, used := 0.0, 0
 	for i, c := range q.count {
 		if i <= top {
