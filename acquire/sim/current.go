@@ -151,7 +151,7 @@ func (b *balance) reading(k int) rig.Reading {
 			v += 40 * s.DivisionG * math.Exp(-age/0.2) * b.white.normal()
 		}
 	}
-	v = math.Round(v/s.DivisionG) * s.DivisionG
+	v = math.Round(v/s.DivisionG)*s.DivisionG + 0 // no negative zero
 	if math.Abs(v-b.last) > s.DivisionG {
 		b.still = 0
 	}
