@@ -12,7 +12,9 @@ const (
 	begunShare   = 0.9  // locked-rotor current that has come down to this share has begun to fall
 	earlyFromS   = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS     = 0.3
-	givenUpShare = 0.6 // share of the inrush limit after which a start that ends at its full current had failed
+	givenUpShare = 0.6  // share of the inrush limit after which a start that ends at its full current had failed
+	freedShare   = 0.93 // share of the locked rotor's current below which it has broken free
+	flatGain     = 0.05 // of following it, per record
 	tornRatio    = 1.15
 	edgeS        = 0.06 // s before a stop in which a falling current is the stop's own edge
 	flatShare    = 0.03 // a current-limited stall is as flat as this; grinding is ragged
@@ -44,6 +46,8 @@ type grip struct {
 	highS    float64 // current stands at the locked-rotor level since; NaN: it does not
 	stallS   float64
 	leaveA   float64 // below it the rotor turns again
+	flatA    float64 // current of the locked rotor, slowly followed: copper heats
+	flatS    float64 // when the current last stood there
 	overS    float64 // current is above the overload ratio since
 	told     bool    // and that has been told as an overload
 	wasOverS float64 // start of the last overload
@@ -105,8 +109,13 @@ func (g *grip) push(c Current) {
 	case rig.Starting:
 		g.starting(c)
 	case rig.Stalled:
+		if c.RMSA >= freedShare*g.flatA {
+			g.flatS = c.midS()
+			g.flatA += flatGain * (c.RMSA - g.flatA)
+		}
 		if c.RMSA < g.leaveA {
-			at := g.crossing(c, g.leaveA)
+			// It broke free when the current began to fall, not when it had fallen.
+			at := min(max(g.flatS, g.stallS), g.crossing(c, g.leaveA))
 			g.leaveStall(at, fmt.Sprintf("current fell below %.1f A after %.1f s", g.leaveA, at-g.stallS))
 			g.enter(rig.NoLoad, at)
 			g.quietS = c.EndS + hushS // the sound has to come back first

@@ -23,7 +23,7 @@ func (g *grip) limited(c Current, age, s float64) bool {
 }
 
 func (g *grip) stall(atS, leaveA float64, evidence string) {
-	g.leaveA = leaveA
+	g.leaveA, g.flatA, g.flatS = leaveA, g.prev.RMSA, atS
 	if g.told {
 		g.leaveOverload(atS, "the rotor locked")
 	}
