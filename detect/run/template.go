@@ -138,21 +138,24 @@ func (l *loads) learn() (template, bool) {
 	for _, a := range all {
 		if rag(a) <= calm {
 			low = min(low, a.amp)
-			if a.la == a.la {
-				quiet = min(quiet, a.la)
-			}
+		}
+	}
+	// Drift and supply move the no-load current by a few per cent within a run.
+	drifted := func(a anchor) bool { return a.amp-low <= max(1.5*l.band(low, 0), 0.04*low) }
+	for _, a := range all {
+		if rag(a) <= calm && drifted(a) && a.la == a.la {
+			quiet = min(quiet, a.la)
 		}
 	}
 	var idle []anchor
 	most := 0.0
 	for _, a := range all {
-		// Drift and supply move the no-load current by a few per cent within a run. Another appliance
-		// moves it further, but is not heard; load is.
-		shift := a.amp - low
-		drifted := shift <= max(1.5*l.band(low, 0), 0.04*low)
-		if rag(a) <= calm && (drifted && (a.la != a.la || a.la <= quiet+4) || a.la <= quiet+1.5 && a.amp < 2.5*low && l.silentRound(a.at, quiet)) {
+		// Another appliance moves it further, but is not heard; load is: louder by its impacts, or quieter
+		// where it slows the motor down.
+		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
+		if rag(a) <= calm && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low && l.silentRound(a.at, quiet)) {
 			idle = append(idle, a)
-			most = max(most, shift)
+			most = max(most, a.amp-low)
 		}
 	}
 	if len(idle) == 0 {
