@@ -22,6 +22,7 @@ const (
 	ownShare    = 0.6  // of the largest inrush seen, from which a step is an inrush again
 	humMoreDB   = 3.0  // dB more that the C-level must rise than the A-level: a compressor hums too
 	jogS        = 3.0  // s after a stop within which a short current is the switch being jogged
+	pulseCrest  = 1.65 // peak over RMS from which a current comes in pulses; a sine has 1.41
 	soundS      = 0.3  // s of sound needed after a current has gone, to say whether it went too
 	stepRatio   = 1.8  // times the current before it: a second step while the first is still being judged
 	settledS    = 0.5  // s after which a start without an inrush shows its steady current
@@ -279,8 +280,9 @@ func (f *flow) rising(c Current) {
 	rise := f.heardStart(c.EndS)
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
+	pulses := f.lim.pulsed && c.Wave && lasted > settledS && c.RMSA > leastShare*f.lim.ratedA && c.PeakA > pulseCrest*c.RMSA
 	switch {
-	case math.IsNaN(rise), f.peak > f.inrushA(), !small && rise >= riseDB:
+	case math.IsNaN(rise), f.peak > f.inrushA(), !small && rise >= riseDB, pulses:
 		f.start(c)
 	case lasted < hearS:
 	default:

@@ -128,11 +128,13 @@ type limits struct {
 	ratedA    float64
 	lockedA   float64 // 0: not on the nameplate
 	induction bool
+	pulsed    bool    // a rectifier feeds it: its current comes in pulses, which other appliances' hardly does
 	priorIdle float64 // least no-load current to be expected before one is learned
 }
 
 func newLimits(s *config.Setup) limits {
-	l := limits{set: s.Bench.Detect.Motor, ratedA: s.Unit.RatedCurrentA, lockedA: s.Unit.LockedRotorA, induction: s.Unit.Motor == "induction"}
+	l := limits{set: s.Bench.Detect.Motor, ratedA: s.Unit.RatedCurrentA, lockedA: s.Unit.LockedRotorA, induction: s.Unit.Motor == "induction",
+		pulsed: s.Unit.Motor == "permanent-magnet"}
 	// No-load share of rated: 50-85 % for an induction motor, from 10 % for the others (common practice).
 	l.priorIdle = 0.1 * l.ratedA
 	if l.induction {
