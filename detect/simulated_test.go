@@ -63,6 +63,46 @@ func TestSimulatedSessions(t *testing.T) {
 	}
 }
 
+// TestNamedTraps holds scripted sessions to what matters in each: how often the motor starts, stops and
+// trips, and whether a stretch is unknown.
+func TestNamedTraps(t *testing.T) {
+	for _, c := range []struct {
+		name                 string
+		starts, stops, trips int
+		unknown              bool
+	}{
+		{"dead-clamp", 1, 1, 0, true},
+		{"other-appliance", 1, 1, 0, false},
+		{"stall-and-trip", 2, 1, 1, false},
+		{"no-clamp", 1, 1, 0, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			sc, ok := sim.Named(c.name, 1)
+			if !ok {
+				t.Fatal("the bench has no such script")
+			}
+			p, err := exam.Sit(sc, underTest)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n, unknown := map[rig.Kind]int{}, false
+			for _, r := range p.Result.Runs {
+				for _, e := range r.Events {
+					n[e.Kind]++
+				}
+				for _, s := range r.States {
+					unknown = unknown || s.State == rig.Unknown
+				}
+			}
+			if n[rig.MotorStart] != c.starts || n[rig.MotorStop] != c.stops || n[rig.Trip] != c.trips || unknown != c.unknown {
+				t.Errorf("starts, stops, trips, unknown: got %d, %d, %d, %v, want %d, %d, %d, %v: %v", n[rig.MotorStart], n[rig.MotorStop], n[rig.Trip], unknown,
+					c.starts, c.stops, c.trips, c.unknown, p.Result.Warnings)
+			}
+			checkShape(t, p.Result)
+		})
+	}
+}
+
 // checkShape holds a result to what every result must be: events in order of time and within their run,
 // starts and stops in turn, states without gap or overlap and only along ways that the diagram has.
 func checkShape(t *testing.T, res rig.Result) {

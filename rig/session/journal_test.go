@@ -14,8 +14,8 @@ import (
 	"quern/rig/wave"
 )
 
-// Source: the CRC-32C of 32 bytes of zeros is aa36918a (RFC 3720, B.4, which prints it in network
-// order of bits: aa 36 91 8a), of "123456789" e3069283 (catalogues of CRC parameters; from memory).
+// Source: the CRC-32C of 32 bytes of zeros is aa36918a (RFC 3720, B.4, in network order of bits:
+// aa 36 91 8a), of "123456789" e3069283 (catalogues of CRC parameters). Both from memory.
 func TestChecksumIsCastagnoli(t *testing.T) {
 	if got := crc32.Checksum([]byte("123456789"), castagnoli); got != 0xe3069283 {
 		t.Errorf("got %08x, want e3069283", got)
