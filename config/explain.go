@@ -151,6 +151,17 @@ func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 			p.fields(l, v.Field(i), name)
 			continue
 		}
+		if f.Type.Kind() == reflect.Slice {
+			for j := range v.Field(i).Len() {
+				p.fields(l, v.Field(i).Index(j), fmt.Sprintf("%s.%d", name, j+1))
+			}
+			if v.Field(i).Len() == 0 { // none: what one would have
+				one := reflect.New(f.Type.Elem()).Elem()
+				(&reader{origins: map[any]origin{}}).fill(one, nil, name)
+				p.fields(l, one, name)
+			}
+			continue
+		}
 		mark, from := " ", "default"
 		if o := l.origins[v.Field(i).Addr().Interface()]; o.given {
 			mark, from = "*", fmt.Sprintf("%s:%d", o.file, o.at.line)

@@ -89,6 +89,7 @@ func (r *reader) section(dst reflect.Value, e *entry, full string) {
 func (r *reader) sections(dst reflect.Value, tag reflect.StructTag, t *table, e *entry, full string) {
 	header := "[[" + full + "]]"
 	switch {
+	case e == nil && tag.Get("optional") != "": // none
 	case e == nil:
 		at := place{1, 1}
 		if t != nil {

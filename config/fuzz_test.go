@@ -3,6 +3,7 @@ package config
 import (
 	"errors"
 	"io/fs"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -39,7 +40,7 @@ func FuzzLab(f *testing.F) {
 				t.Fatalf("unit %+v: %v", u, err)
 			}
 			again, err := ReadSetup("setup.toml", s.TOML())
-			if err != nil || again != s {
+			if err != nil || !reflect.DeepEqual(again, s) {
 				t.Fatalf("%+v prints as\n%s\nwhich reads as %+v, %v", s, s.TOML(), again, err)
 			}
 		}
@@ -58,7 +59,7 @@ func FuzzReadSetup(f *testing.F) {
 			explainsItself(t, err)
 			return
 		}
-		if again, err := ReadSetup("setup.toml", s.TOML()); err != nil || again != s {
+		if again, err := ReadSetup("setup.toml", s.TOML()); err != nil || !reflect.DeepEqual(again, s) {
 			t.Fatalf("%+v prints as\n%s\nwhich reads as %+v, %v", s, s.TOML(), again, err)
 		}
 	})

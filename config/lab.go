@@ -37,6 +37,8 @@ type Bench struct {
 	Microphone Microphone `toml:"microphone"`
 	Clamp      Clamp      `toml:"clamp"`
 	Scale      Scale      `toml:"scale"`
+	Extra      []Extra    `toml:"extra" optional:"yes" why:"whatever else matters to a fair test: water temperature, supply voltage, flow"`
+	Record     Record     `toml:"record"`
 	Detect     Detect     `toml:"detect"`
 }
 
@@ -49,16 +51,22 @@ type Supply struct {
 // Microphone is the calibration of the sound channel.
 type Microphone struct {
 	FullScaleDB float64 `toml:"full_scale_db" default:"120" range:"60..200" unit:"dB re 20 uPa" why:"level of a sine whose peak just reaches digital full scale; comes from a calibrator"`
+
+	Device MicrophoneDevice `toml:"device"`
 }
 
 // Clamp is the calibration of the current channel.
 type Clamp struct {
 	FullScaleA float64 `toml:"full_scale_a" default:"100" range:"(0..100000]" unit:"A" why:"instantaneous amperes at digital full scale: a peak, not RMS"`
+
+	Device ClampDevice `toml:"device"`
 }
 
 // Scale is what is known of the scale.
 type Scale struct {
 	DivisionG float64 `toml:"division_g" default:"1" range:"(0..1000]" unit:"g" why:"one step of the indication; a reading is steady within one step (common practice)"`
+
+	Device ScaleDevice `toml:"device"`
 }
 
 // unitList is units.toml.

@@ -23,7 +23,7 @@ func mustRead(t testing.TB, lab fs.FS) *Lab {
 
 // sameLab compares what two labs set, wherever they set it.
 func sameLab(a, b *Lab) bool {
-	return a.Bench == b.Bench && slices.Equal(a.Units, b.Units) && slices.Equal(a.Procedures, b.Procedures) && a.Scorecard == b.Scorecard
+	return reflect.DeepEqual(a.Bench, b.Bench) && slices.Equal(a.Units, b.Units) && slices.Equal(a.Procedures, b.Procedures) && a.Scorecard == b.Scorecard
 }
 
 // The keys of the contract are all that a lab needs, and mean what it says.
@@ -73,7 +73,7 @@ func TestEveryKeyArrives(t *testing.T) {
 		lab["procedures/p.toml"] = file(procedure)
 		l := mustRead(t, lab)
 		got, err := l.Setup(want.Unit.ID, want.Procedure.ID)
-		if err != nil || got != want {
+		if err != nil || !reflect.DeepEqual(got, want) {
 			t.Fatalf("seed %d: got %+v, %v\nwant %+v", seed, got, err, want)
 		}
 		for addr, o := range l.origins {
@@ -113,11 +113,11 @@ func TestSetupNamesWhatThereIs(t *testing.T) {
 	} {
 		s, err := l.Setup(c.unit, c.procedure)
 		switch {
-		case c.want == "" && (err != nil || s.Unit.ID != c.unit || s.Procedure.ID != c.procedure || s.Bench != l.Bench):
+		case c.want == "" && (err != nil || s.Unit.ID != c.unit || s.Procedure.ID != c.procedure || !reflect.DeepEqual(s.Bench, l.Bench)):
 			t.Errorf("%s, %s: got %+v, %v", c.unit, c.procedure, s, err)
 		case c.want != "" && (err == nil || err.Error() != c.want):
 			t.Errorf("%s, %s: got %v, want %s", c.unit, c.procedure, err, c.want)
-		case c.want != "" && s != Setup{}:
+		case c.want != "" && !reflect.DeepEqual(s, Setup{}):
 			t.Errorf("%s, %s: an error and a setup", c.unit, c.procedure)
 		}
 	}

@@ -40,6 +40,13 @@ func random(r *rand.Rand, v reflect.Value) {
 		switch {
 		case f.Type.Kind() == reflect.Struct:
 			random(r, dst)
+		case f.Type.Kind() == reflect.Slice:
+			if n := r.IntN(3); n > 0 {
+				dst.Set(reflect.MakeSlice(f.Type, n, n))
+			}
+			for j := range dst.Len() {
+				random(r, dst.Index(j))
+			}
 		case f.Tag.Get("optional") != "" && r.IntN(2) == 0: // absent
 		case f.Type.Kind() == reflect.Float64:
 			dst.SetFloat(high - r.Float64()*(high-low)) // never low itself, which may be excluded
@@ -70,10 +77,10 @@ func text(r *rand.Rand, alphabet string, n int) string {
 // The generator must be able to fail the tests that use it: it leaves the defaults.
 func TestRandomSetupVaries(t *testing.T) {
 	a, b := randomSetup(1), randomSetup(2)
-	if a == b || a.Bench.Detect == DefaultDetect() {
+	if reflect.DeepEqual(a, b) || a.Bench.Detect == DefaultDetect() {
 		t.Error("random setups are alike")
 	}
-	if a != randomSetup(1) {
+	if !reflect.DeepEqual(a, randomSetup(1)) {
 		t.Error("the same seed gives another setup")
 	}
 }
@@ -86,7 +93,7 @@ func TestSetupRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatalf("seed %d: %v\n%s", seed, err, text)
 		}
-		if got != want {
+		if !reflect.DeepEqual(got, want) {
 			t.Fatalf("seed %d: got %+v, want %+v", seed, got, want)
 		}
 		if again := got.TOML(); string(again) != string(text) {
@@ -98,6 +105,7 @@ func TestSetupRoundTrip(t *testing.T) {
 // Every key stands in a setup's text, but for optional ones that are absent.
 func TestSetupIsComplete(t *testing.T) {
 	s := Setup{Bench: DefaultBench(), Unit: Unit{ID: "a", RatedCurrentA: 1, LockedRotorA: 5, Motor: "induction"}, Procedure: Procedure{ID: "p", TimeLimitS: 1, Clock: "elapsed", ChargeG: 1, LongestPauseS: 1}}
+	s.Bench.Extra = make([]Extra, 1)
 	text := string(s.TOML())
 	n := 0
 	walk(typeOf[Setup](), "", func(f reflect.StructField, path string) {
@@ -132,7 +140,7 @@ func TestReadSetupIsStrict(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), "s/setup.toml:") {
 			t.Errorf("%s: got %v, want s/setup.toml: ... %s", c.name, err, c.want)
 		}
-		if s != (Setup{}) {
+		if !reflect.DeepEqual(s, Setup{}) {
 			t.Errorf("%s: an error and a setup", c.name)
 		}
 	}
@@ -149,7 +157,7 @@ func TestReadSetupFillsIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got.Bench != DefaultBench() || got.Procedure.LongestPauseS != 900 || got.Unit.Motor != "induction" || got.Unit.LockedRotorA != 0 {
+	if !reflect.DeepEqual(got.Bench, DefaultBench()) || got.Procedure.LongestPauseS != 900 || got.Unit.Motor != "induction" || got.Unit.LockedRotorA != 0 {
 		t.Errorf("got %+v", got)
 	}
 }

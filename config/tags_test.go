@@ -130,7 +130,7 @@ func TestKeysOnce(t *testing.T) {
 func TestDefaultsCross(t *testing.T) {
 	lab := contractLab()
 	lab["bench.toml"] = file("")
-	if got := mustRead(t, lab).Bench; got != DefaultBench() {
+	if got := mustRead(t, lab).Bench; !reflect.DeepEqual(got, DefaultBench()) {
 		t.Errorf("an empty bench.toml gives %+v, want the defaults", got)
 	}
 }

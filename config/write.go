@@ -19,9 +19,13 @@ func writeTable(b *strings.Builder, v reflect.Value, path string) {
 	if path != "" {
 		fmt.Fprintf(b, "\n[%s]\n", path)
 	}
+	writeKeys(b, v, path)
+}
+
+func writeKeys(b *strings.Builder, v reflect.Value, path string) {
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
-		if f.Type.Kind() == reflect.Struct {
+		if f.Type.Kind() == reflect.Struct || f.Type.Kind() == reflect.Slice {
 			continue
 		}
 		if absent(f.Tag, v.Field(i)) {
@@ -30,8 +34,16 @@ func writeTable(b *strings.Builder, v reflect.Value, path string) {
 		fmt.Fprintf(b, "%s = %s\n", f.Tag.Get("toml"), literal(v.Field(i)))
 	}
 	for i := range v.NumField() {
-		if f := v.Type().Field(i); f.Type.Kind() == reflect.Struct {
-			writeTable(b, v.Field(i), strings.TrimPrefix(path+"."+f.Tag.Get("toml"), "."))
+		f := v.Type().Field(i)
+		full := strings.TrimPrefix(path+"."+f.Tag.Get("toml"), ".")
+		switch f.Type.Kind() {
+		case reflect.Struct:
+			writeTable(b, v.Field(i), full)
+		case reflect.Slice:
+			for j := range v.Field(i).Len() {
+				fmt.Fprintf(b, "\n[[%s]]\n", full)
+				writeKeys(b, v.Field(i).Index(j), full)
+			}
 		}
 	}
 }

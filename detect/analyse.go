@@ -40,9 +40,9 @@ func (a *Analysis) endLaggards() {
 	for _, s := range a.streams {
 		end = max(end, s.endS)
 	}
-	for c, s := range a.streams {
+	for _, s := range a.order {
 		if s.Form == rig.Waveform && !s.ended && s.endS < end-aheadS {
-			a.End(c)
+			a.End(s.Channel)
 		}
 	}
 }

@@ -33,6 +33,7 @@ type Analysis struct {
 	trace   Trace
 	series  levels
 	streams map[rig.Channel]*stream
+	order   []*stream // as they were given
 
 	meter   *sound.Meter
 	tracker *motor.Tracker
@@ -43,8 +44,11 @@ type Analysis struct {
 	shaker   *run.Shaker   // with only a scale
 
 	cycles   []run.Current
-	frames   []sound.Frame
-	given    int // frames already given to the machine
+	frames   []heardFrame
+	lately   lately
+	extras   []*extraBook
+	meterS   float64 // end of the level meter's last frame
+	given    int     // frames already given to the machine
 	books    []*books
 	turns    turnBook
 	spectra  []motor.Harmonics
@@ -55,8 +59,11 @@ type Analysis struct {
 
 type stream struct {
 	rig.Stream
-	endS  float64 // end of what has come
-	ended bool
+	endS   float64 // end of what has come
+	toldS  float64 // up to here it is known that nothing more came
+	ended  bool
+	course course  // of a sampled stream
+	quiet  silence // of readings
 }
 
 // New returns an analysis of a session with the given streams under the given settings.
@@ -66,20 +73,23 @@ func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error)
 		if a.streams[s.Channel] != nil {
 			return nil, fmt.Errorf("two streams of %s: expected one a channel", s.Channel)
 		}
-		a.streams[s.Channel] = &stream{Stream: s}
+		a.streams[s.Channel] = &stream{Stream: s, course: course{rateHz: s.RateHz}}
+		a.order = append(a.order, a.streams[s.Channel])
 	}
 	var err error
 	b := set.Bench
 	if s := a.streams[rig.Microphone]; s != nil {
-		if a.meter, err = sound.New(s.RateHz, b.Microphone.FullScaleDB, b.Detect.Sound); err != nil {
-			return nil, err
+		if s.Form == rig.Waveform {
+			if a.meter, err = sound.New(s.RateHz, b.Microphone.FullScaleDB, b.Detect.Sound); err != nil {
+				return nil, err
+			}
 		}
 		a.listener = run.NewListener(set)
 		a.books = append(a.books, newBooks(a.listener, b.Detect.Sound, a.meter))
 	}
 	if s := a.streams[rig.Clamp]; s != nil {
 		a.machine = run.NewMachine(set)
-		if a.meter != nil {
+		if a.listener != nil {
 			a.books = append(a.books, newBooks(a.machine, b.Detect.Sound, a.meter))
 		}
 		if s.Form == rig.Waveform {
@@ -112,33 +122,93 @@ func (a *Analysis) Push(b rig.Block) error {
 		return fmt.Errorf("a block of %s, which the session does not have", b.Channel)
 	}
 	switch {
-	case b.Channel == rig.Microphone:
-		a.meter.Push(b.Samples)
-		s.endS += float64(len(b.Samples)) / s.RateHz
-		a.hear()
-	case b.Channel == rig.Clamp && s.Form == rig.Waveform:
-		a.tracker.Push(b.Samples)
-		s.endS += float64(len(b.Samples)) / s.RateHz
-		a.feel()
-	case b.Channel == rig.Clamp:
-		for _, r := range b.Readings {
-			a.read(r)
-			s.endS = r.AtS
-		}
-	case b.Channel == rig.Scale:
-		for _, r := range b.Readings {
-			p := a.pan.Push(r)
-			if a.trace.Mass != nil {
-				a.trace.Mass(p.AtS, p.MassG)
-			}
-			if a.shaker != nil {
-				a.shaker.Pan(run.Pan(p))
-			}
-			s.endS = r.AtS
-		}
+	case s.Form == rig.Waveform:
+		a.take(s, b)
+	case len(b.Readings) == 0:
+		a.nothing(s, b.StartS)
+	}
+	for _, r := range b.Readings {
+		a.reading(s, r)
 	}
 	a.merge()
 	return nil
+}
+
+// take takes a block of samples, and nothing for those that are missing before it.
+func (a *Analysis) take(s *stream, b rig.Block) {
+	missing := s.course.reach(b.StartS, len(b.Samples) == 0)
+	for missing > 0 {
+		n := min(missing, len(nothing))
+		missing -= n
+		if s.Channel == rig.Microphone {
+			a.meter.Push(nothing[:n])
+		} else if a.tracker != nil {
+			a.tracker.Skip(n)
+		}
+		a.ready(s)
+	}
+	if s.Channel == rig.Microphone {
+		a.meter.Push(b.Samples)
+	} else if a.tracker != nil {
+		a.tracker.Push(b.Samples)
+	}
+	s.course.n += int64(len(b.Samples))
+	s.endS = s.course.nextS()
+	a.ready(s)
+}
+
+var nothing [4096]float64
+
+// ready takes what a meter has ready.
+func (a *Analysis) ready(s *stream) {
+	if s.Channel == rig.Microphone {
+		a.hear()
+	} else if a.tracker != nil {
+		a.feel()
+	}
+}
+
+// reading takes one reading of a slow instrument.
+func (a *Analysis) reading(s *stream, r rig.Reading) {
+	if gap, ok := s.quiet.reading(r.AtS); ok {
+		a.gone(s, gap)
+	}
+	switch s.Form {
+	case rig.RMS:
+		a.read(s, r)
+	case rig.Level:
+		a.readLevel(s, r)
+	case rig.Mass:
+		p := a.pan.Push(r)
+		if a.trace.Mass != nil {
+			a.trace.Mass(p.AtS, p.MassG)
+		}
+		if a.shaker != nil {
+			a.shaker.Pan(run.Pan(p))
+		}
+	case rig.Value:
+		a.extra(s, r)
+	}
+	s.endS = r.AtS
+}
+
+// nothing takes that no reading came up to an instant.
+func (a *Analysis) nothing(s *stream, atS float64) {
+	if gap, ok := s.quiet.until(atS); ok {
+		a.gone(s, gap)
+	}
+	s.toldS = max(s.toldS, atS)
+}
+
+// gone says that a source of readings was gone for a while.
+func (a *Analysis) gone(s *stream, gap run.Interval) {
+	switch s.Form {
+	case rig.RMS:
+		a.cycles = append(a.cycles, run.Current{StartS: gap.FromS, EndS: gap.ToS, Missing: true})
+		a.lastRMSS = gap.ToS
+	case rig.Level:
+		a.levelGap(s, gap)
+	}
 }
 
 // End says that no more blocks of a channel will come.
@@ -148,52 +218,100 @@ func (a *Analysis) End(c rig.Channel) {
 		return
 	}
 	s.ended = true
-	if c == rig.Microphone {
+	if c == rig.Microphone && a.meter != nil {
 		a.meter.Finish()
 		a.hear()
 	}
 	a.merge()
 }
 
+// ringS is how long a meter's filters ring after a gap: sound is left out for so long, s.
+const (
+	ringS     = 0.05
+	ringBandS = 0.3
+)
+
 // hear takes what the meter has ready.
 func (a *Analysis) hear() {
+	c := &a.streams[rig.Microphone].course
 	for _, f := range a.meter.Frames() {
-		a.series.add(&f, a.trace.Level)
-		a.listener.Heard(heard(f))
-		a.frames = append(a.frames, f)
-		for _, b := range a.books {
-			b.frames = append(b.frames, f)
-		}
+		gone := c.within(f.StartS, f.EndS, ringS)
+		c.forget(f.StartS - 5)
+		f.StartS, f.EndS = c.place(f.StartS), c.place(f.EndS)
+		a.frame(f, gone)
 	}
 	for _, f := range a.meter.Bands() {
+		if c.within(f.StartS, f.EndS, ringBandS) {
+			continue
+		}
+		f.StartS, f.EndS = c.place(f.StartS), c.place(f.EndS)
 		for _, b := range a.books {
 			b.addBands(f)
 		}
 	}
 	for _, f := range a.meter.Faults() {
+		if f.Kind == "silent" && c.within(f.FromS+0.02, f.ToS-0.02, 0) {
+			continue // told as a gap
+		}
+		f.FromS, f.ToS = c.place(f.FromS), c.place(f.ToS)
 		a.fault(f)
 	}
 }
 
-func heard(f sound.Frame) run.Heard {
-	return run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, Dead: f.Still}
+// frame hands 10 ms of sound on.
+func (a *Analysis) frame(f sound.Frame, gone bool) {
+	w := heardFrame{f, gone}
+	if gone {
+		w.Still = true
+	}
+	a.lately.heard(&w)
+	a.series.add(&w.Frame, a.trace.Level)
+	a.listener.Heard(heard(w))
+	a.frames = append(a.frames, w)
+	for _, b := range a.books {
+		b.frames = append(b.frames, w)
+	}
+}
+
+// heardFrame is 10 ms of sound, or of none because the source was gone.
+type heardFrame struct {
+	sound.Frame
+	gone bool
+}
+
+func heard(f heardFrame) run.Heard {
+	return run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, Dead: f.Still, Missing: f.gone}
 }
 
 // feel takes what the tracker has ready.
 func (a *Analysis) feel() {
+	p := &a.streams[rig.Clamp].course
 	for _, c := range a.tracker.Cycles() {
+		gone := p.within(c.StartS, c.EndS, 0)
+		p.forget(c.StartS - 5)
+		c.StartS, c.EndS = p.place(c.StartS), p.place(c.EndS)
 		if a.trace.Current != nil {
-			a.trace.Current(c.EndS, c.RMSA)
+			v := c.RMSA
+			if gone {
+				v = math.NaN()
+			}
+			a.trace.Current(c.EndS, v)
 		}
 		a.cycles = append(a.cycles, run.Current{StartS: c.StartS, EndS: c.EndS, RMSA: c.RMSA, SwingA: c.SwingA,
-			PeakA: c.PeakA, Quarters: c.Quarters, Turns: c.Turns, Locked: c.Locked, Torn: c.Torn, Wave: true})
+			PeakA: c.PeakA, Quarters: c.Quarters, Turns: c.Turns, Locked: c.Locked, Torn: c.Torn, Wave: true, Missing: gone})
+		a.lately.currentA, a.lately.gone = c.RMSA, gone
 		a.turns.add(c)
 	}
-	a.spectra = append(a.spectra, a.tracker.Harmonics()...)
+	for _, h := range a.tracker.Harmonics() {
+		if !p.within(h.StartS, h.EndS, 0) {
+			h.StartS, h.EndS = p.place(h.StartS), p.place(h.EndS)
+			a.spectra = append(a.spectra, h)
+		}
+	}
 }
 
 // read takes one RMS reading: it stands for the time since the one before.
-func (a *Analysis) read(r rig.Reading) {
+func (a *Analysis) read(s *stream, r rig.Reading) {
 	from := a.lastRMSS
 	if from == r.AtS { // the first reading, at 0
 		from = r.AtS - 1e-3
@@ -202,6 +320,7 @@ func (a *Analysis) read(r rig.Reading) {
 	if a.trace.Current != nil {
 		a.trace.Current(r.AtS, r.Value)
 	}
+	a.lately.currentA, a.lately.gone = r.Value, false
 	a.cycles = append(a.cycles, run.Current{StartS: from, EndS: r.AtS, RMSA: r.Value, SwingA: r.Value, PeakA: r.Value * math.Sqrt2})
 }
 
@@ -244,6 +363,14 @@ func (a *Analysis) warn(code, text string) {
 	a.warnings = append(a.warnings, rig.Warning{Code: code, Text: text})
 }
 
+func (a *Analysis) channels() []rig.Channel {
+	var out []rig.Channel
+	for _, s := range a.order {
+		out = append(out, s.Channel)
+	}
+	return out
+}
+
 // endS is the end of the longest of the given channels.
 func (a *Analysis) endS(cs ...rig.Channel) float64 {
 	end := 0.0
@@ -257,10 +384,23 @@ func (a *Analysis) endS(cs ...rig.Channel) float64 {
 
 // Finish ends the session and returns its result.
 func (a *Analysis) Finish(session string) rig.Result {
-	for _, c := range []rig.Channel{rig.Microphone, rig.Clamp, rig.Scale} {
+	for _, s := range a.order {
+		if s.Form != rig.Waveform {
+			a.nothing(s, a.endS(a.channels()...))
+		}
+	}
+	for _, c := range a.channels() {
 		a.End(c)
 	}
 	found, f := a.choose()
+	for _, s := range a.order {
+		gaps := s.course.gaps
+		if s.Form != rig.Waveform {
+			s.quiet.end(a.endS(a.channels()...))
+			gaps = s.quiet.gaps
+		}
+		a.tellGaps(string(s.Channel), gaps)
+	}
 	res := rig.Result{Session: session, Unit: a.set.Unit.ID, Procedure: a.set.Procedure.ID, Runs: []rig.Run{}, Warnings: []rig.Warning{}}
 	var book *books
 	for _, b := range a.books {

@@ -15,7 +15,7 @@ type books struct {
 	finder finder
 	set    config.DetectSound
 	meter  *sound.Meter
-	frames []sound.Frame
+	frames []heardFrame
 	bands  []sound.BandFrame
 	runs   []*tally
 	quiet  quiet
@@ -63,14 +63,16 @@ func (b *books) tally(r int) *tally {
 	return b.runs[r]
 }
 
-func (b *books) book(f *sound.Frame, known [][]run.Interval) {
+func (b *books) book(f *heardFrame, known [][]run.Interval) {
 	r, s := covered(known, f.StartS, f.EndS)
 	if s == 0 {
 		if b.wasOn {
 			b.quiet = newQuiet(f.StartS + coastS)
 		}
 		b.wasOn = false
-		b.quiet.add(f)
+		if !f.gone {
+			b.quiet.add(&f.Frame)
+		}
 		return
 	}
 	if !b.wasOn {
@@ -80,7 +82,11 @@ func (b *books) book(f *sound.Frame, known [][]run.Interval) {
 		b.quiet = newQuiet(0)
 	}
 	b.wasOn = true
-	b.tally(r).add(f, s)
+	if f.gone {
+		b.tally(r).goneS += s
+		return
+	}
+	b.tally(r).add(&f.Frame, s)
 }
 
 // covered returns the run whose motor-on time overlaps a stretch, and for how long, s.

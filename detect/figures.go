@@ -80,6 +80,7 @@ func (a *Analysis) runOf(f *run.Found, b *books, i int) rig.Run {
 	}
 	r.Sound = a.soundOf(b, i)
 	r.Motor = a.motorOf(f)
+	r.Extra = a.extrasOf(f)
 	return r
 }
 
@@ -99,6 +100,12 @@ func (a *Analysis) soundOf(b *books, i int) rig.Sound {
 	if t.stillS > 0 {
 		without := sound.LevelDB(t.ea / max(t.onS-t.stillS, 0.01))
 		a.warn("microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, without))
+	}
+	if t.goneS > 0 {
+		a.warn("microphone-gap", fmt.Sprintf("for %.2f s of run %d the microphone was gone: its sound figures cover the remaining %.1f s", t.goneS, i+1, t.onS))
+	}
+	if a.meter == nil {
+		a.warn("level-meter", "sound came as readings of a level meter: LAeq and the percentiles are made from them, LAFmax is the largest of them; C-weighted, S-weighted and third-octave figures are absent")
 	}
 	var disturbed float64
 	s.BackgroundDB, disturbed = t.quiet.laeqDB(a.set.Bench.Detect.Sound)
@@ -187,7 +194,7 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 			a.warn("microphone-"+kind, fmt.Sprintf("%d more stretches like these", n))
 		}
 	}
-	if a.meter == nil {
+	if a.listener == nil {
 		a.warn("no-microphone", "no sound was recorded: sound figures are absent, and the clear chamber is told from the current alone")
 	}
 	if a.machine == nil {

@@ -19,6 +19,7 @@ type tally struct {
 	bands, bandS [len(sound.NominalHz)]float64
 	clipped      int
 	stillS       float64
+	goneS        float64 // the microphone was gone: not in onS
 }
 
 const (
@@ -100,11 +101,17 @@ func (t *tally) figures(m *sound.Meter) rig.Sound {
 	s.ThirdOctaves = noBands("microphone-silent")
 	for i := range s.ThirdOctaves {
 		switch {
+		case m == nil:
+			s.ThirdOctaves[i].LeqDB = rig.Absent("level-meter")
 		case !m.Measurable(i):
 			s.ThirdOctaves[i].LeqDB = rig.Absent("band-above-sample-rate")
 		case t.bandS[i] > 0:
 			s.ThirdOctaves[i].LeqDB = levelOf(t.bands[i] / t.bandS[i])
 		}
+	}
+	if m == nil { // a level meter's readings hold nothing of these
+		x := rig.Absent("level-meter")
+		s.LCeqDB, s.LCpeakDB, s.LASmaxDB = x, x, x
 	}
 	return s
 }

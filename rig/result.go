@@ -101,6 +101,16 @@ type Run struct {
 	States   []Span  `json:"states"`
 	Sound    Sound   `json:"sound"`
 	Motor    Motor   `json:"motor"`
+	Extra    []Extra `json:"extra,omitempty"`
+}
+
+// Extra is what an extra channel came to over a run, from its first start to its last stop.
+type Extra struct {
+	Channel Channel `json:"channel"`
+	Unit    Unit    `json:"unit"`
+	Mean    Figure  `json:"mean"`
+	Least   Figure  `json:"min"`
+	Most    Figure  `json:"max"`
 }
 
 // Result is what one session came to.

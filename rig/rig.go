@@ -26,6 +26,10 @@ const (
 	RMS Form = "rms"
 	// Mass is one indication of a scale a reading, in grams: Block.Readings.
 	Mass Form = "mass"
+	// Level is one A-weighted, F-weighted sound level a reading, as a meter shows it: Block.Readings.
+	Level Form = "level"
+	// Value is one value of an extra channel a reading: Block.Readings.
+	Value Form = "value"
 )
 
 // Unit is the unit of a stream's numbers.
@@ -35,6 +39,7 @@ const (
 	FullScale Unit = "fs" // fraction of digital full scale, -1 to 1: the bench's calibration makes it Pa or A
 	Ampere    Unit = "A"
 	Gram      Unit = "g"
+	Decibel   Unit = "dB" // A-weighted, re 20 µPa
 )
 
 // Stream describes what one channel delivers in a session.
@@ -45,10 +50,11 @@ type Stream struct {
 	RateHz  float64 // samples a second; 0 for readings, which carry their own times
 }
 
-// Block is a stretch of one stream. How a stream is cut into blocks never changes a result.
+// Block is a stretch of one stream. How a stream is cut into blocks never changes a result. A block
+// without samples or readings says that nothing came up to StartS: the source was gone.
 type Block struct {
 	Channel  Channel
-	StartS   float64   // instant of Samples[0]; unused for readings
+	StartS   float64   // instant of Samples[0]; for readings, only if there are none: nothing came up to it
 	Samples  []float64 // Waveform: in the stream's unit
 	Readings []Reading // RMS and Mass: in order of time
 }

@@ -66,10 +66,9 @@ func (b *Bench) Streams() []rig.Stream { return b.streams }
 // Seconds returns the length of the session, s.
 func (b *Bench) Seconds() float64 { return b.tale.seconds }
 
-// Setup returns the lab settings that belong to the scenario. The thresholds of the analysis
-// (Bench.Detect) are left to whoever runs one.
+// Setup returns the lab settings that belong to the scenario, and defaults for everything else.
 func (b *Bench) Setup() config.Setup {
-	var s config.Setup
+	s := config.Setup{Bench: config.DefaultBench()}
 	s.Bench.Name = "simulated"
 	s.Bench.Supply = config.Supply{VoltageV: b.sc.Supply.VoltageV, FrequencyHz: b.sc.Supply.FrequencyHz}
 	s.Bench.Microphone.FullScaleDB = 120

@@ -159,6 +159,23 @@ func (t *Tracker) Push(x []float64) {
 	}
 }
 
+// Skip takes n samples that are missing: the oscillator coasts, and the clamp's offset stays.
+func (t *Tracker) Skip(n int) {
+	rest := 0.0
+	if t.nMeans > 0 && t.scale != 0 {
+		w := slices.Clone(t.means[:min(t.nMeans, len(t.means))])
+		slices.Sort(w)
+		rest = w[len(w)/2] / t.scale
+	}
+	x := make([]float64, min(n, 4096))
+	for i := range x {
+		x[i] = rest
+	}
+	for ; n > 0; n -= len(x) {
+		t.Push(x[:min(n, len(x))])
+	}
+}
+
 // amperes takes one sample in.
 func (t *Tracker) amperes(v float64) float64 {
 	if t.clipAt > 0 {

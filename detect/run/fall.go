@@ -126,6 +126,10 @@ func (f *flow) isLost(atS float64) bool {
 
 // gone waits for the current, or for the sound to end.
 func (f *flow) gone(c Current) {
+	if f.missing {
+		f.regained(c)
+		return
+	}
 	f.decided = max(f.decided, c.EndS-coastS)
 	if c.RMSA > f.onA() {
 		f.lost = append(f.lost, Interval{f.lostS, c.StartS})

@@ -83,8 +83,12 @@ type flow struct {
 	lostLA    float64
 
 	turns    []turn
-	lost     []Interval // clamp gone while the sound went on
+	lost     []Interval // clamp gone while the sound went on, or its source gone
 	lostS    float64
+	lostA    float64 // current before it
+	missing  bool    // the source itself is gone
+	missS    float64 // end of what is known to be missing
+	back     meanOver
 	warnings []rig.Warning
 	decided  float64
 }
@@ -124,6 +128,10 @@ func (f *flow) offA() float64 {
 }
 
 func (f *flow) push(c Current) {
+	if c.Missing {
+		f.miss(c)
+		return
+	}
 	f.recent = append(f.recent, c)
 	if n := len(f.recent); n > 64 && c.EndS-f.recent[n/2].EndS > keepS {
 		f.recent = append(f.recent[:0], f.recent[n/2:]...)

@@ -23,6 +23,7 @@ type Current struct {
 	Turns        float64    // phase of the fundamental, cycles; meaningful if Locked
 	Locked       bool
 	Torn         bool // the window is not one cycle long: not for figures
+	Missing      bool // the source was gone for at least part of it: the other figures mean nothing
 	Wave         bool // from a waveform; false: a reading, whose Quarters say nothing
 }
 
@@ -34,6 +35,7 @@ type Heard struct {
 	StartS, EndS float64
 	EA, EC       float64
 	Dead         bool // the input did not change at all: no sound, but a fault
+	Missing      bool // the source was gone; Dead is set too
 }
 
 // Pan is one reading of the scale.

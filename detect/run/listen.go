@@ -49,6 +49,15 @@ func (l *Listener) DecidedS() float64 { return l.decided }
 // Heard takes 10 ms of sound.
 func (l *Listener) Heard(h Heard) {
 	l.ear.push(h)
+	if h.Missing {
+		// Nothing can be told while the source is gone: what was pending is dropped, the state stays.
+		l.openS, l.ea, l.ec = h.EndS, 0, 0
+		l.pending, l.votes, l.louder = l.pending[:0], l.votes[:0], 0
+		if l.began {
+			l.decided = max(l.decided, h.StartS-listenS)
+		}
+		return
+	}
 	l.ea += h.EA
 	l.ec += h.EC
 	if s := h.EndS - l.openS; s >= listenS-1e-6 {

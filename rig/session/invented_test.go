@@ -17,11 +17,8 @@ import (
 // An invented bench, unit and procedure.
 func testSetup() config.Setup {
 	var s config.Setup
-	s.Bench = config.Bench{
-		Name: "bench-1", Supply: config.Supply{VoltageV: 120, FrequencyHz: 60},
-		Microphone: config.Microphone{FullScaleDB: 120}, Clamp: config.Clamp{FullScaleA: 100},
-		Scale: config.Scale{DivisionG: 1}, Detect: config.DefaultDetect(),
-	}
+	s.Bench = config.DefaultBench()
+	s.Bench.Name = "bench-1"
 	s.Unit = config.Unit{ID: "unit-a", RatedCurrentA: 6, LockedRotorA: 33, Motor: "induction"}
 	s.Procedure = config.Procedure{ID: "mixed", TimeLimitS: 240, Clock: "motor-on", ChargeG: 2500, LongestPauseS: 900}
 	return s

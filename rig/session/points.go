@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"quern/rig"
@@ -101,8 +102,25 @@ func readingField(s rig.Stream) (string, error) {
 		return "rms_a", nil
 	case s.Form == rig.Mass && s.Unit == rig.Gram:
 		return "mass_g", nil
+	case s.Form == rig.Level && s.Unit == rig.Decibel:
+		return "laf_db", nil
+	case s.Form == rig.Value:
+		if end := valueEnd(s.Unit); end != "" {
+			return "value_" + end, nil
+		}
 	}
 	return "", fmt.Errorf("form %q in unit %q of %q, which no session holds", s.Form, s.Unit, s.Channel)
+}
+
+// valueEnd is how a unit stands at the end of a field's name.
+func valueEnd(u rig.Unit) string {
+	switch u {
+	case "degC", "V", "A", "W", "Hz", "kPa", "percent", "rpm":
+		return strings.ToLower(string(u))
+	case "L/min":
+		return "l_per_min"
+	}
+	return ""
 }
 
 func (s stamper) reading(stream rig.Stream, field string, r rig.Reading) (line.Point, error) {

@@ -60,6 +60,8 @@ type track struct {
 	wave   *wave.Writer
 	frames int64 // written
 	at     anchor
+	goneS  float64                   // nothing came up to here
+	drop   bool                      // samples are no longer kept
 	exact  func(sample float64) bool // whether the encoding holds it as it is
 }
 
@@ -184,6 +186,8 @@ type waveFeed struct {
 	ahead   anchor   // the anchor after at
 	more    bool     // ahead holds one
 	samples []float64
+
+	reachedS float64 // up to here blocks have told what there is
 }
 
 func (s *Session) openWaveform(e StreamEntry) (feed, error) {
@@ -229,10 +233,30 @@ func (f *waveFeed) reanchor() error {
 }
 
 func (f *waveFeed) startS() (float64, bool, error) {
+	if atS, ok := f.gap(); ok {
+		return atS, true, nil
+	}
 	return f.at.time(f.frame, f.entry.RateHz), f.left > 0, nil
 }
 
+// tellGapS is the least jump that is told in pieces while it lasts, so that an analysis need not wait
+// for its end, s.
+const tellGapS = 0.5
+
+// gap returns the end of the next piece of the gap that lies before the present frame.
+func (f *waveFeed) gap() (float64, bool) {
+	end := f.at.time(f.frame, f.entry.RateHz)
+	if end-f.reachedS < tellGapS && f.left > 0 || end <= f.reachedS {
+		return 0, false
+	}
+	return min(f.reachedS+blockS, end), true
+}
+
 func (f *waveFeed) block() (rig.Block, error) {
+	if atS, ok := f.gap(); ok {
+		f.reachedS = atS
+		return rig.Block{Channel: f.entry.Channel, StartS: atS}, nil
+	}
 	want := min(int64(len(f.samples)), f.left)
 	if f.more {
 		want = min(want, f.ahead.frame-f.frame)
@@ -248,6 +272,7 @@ func (f *waveFeed) block() (rig.Block, error) {
 	b.Samples = f.samples[:n]
 	f.frame += int64(n)
 	f.left -= int64(n)
+	f.reachedS = f.at.time(f.frame, f.entry.RateHz)
 	return b, f.reanchor()
 }
 

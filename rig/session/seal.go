@@ -17,6 +17,12 @@ import (
 // Seal ends the session well: everything is written, every file's SHA-256 stands in the manifest,
 // and a session that was built under a temporary name gets its own. Nothing can be added afterwards.
 func (w *Writer) Seal() error {
+	if err := w.usable(); err != nil {
+		return err
+	}
+	if err := w.anchorGaps(); err != nil {
+		return err
+	}
 	if err := w.Sync(); err != nil {
 		return err
 	}

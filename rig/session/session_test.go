@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -41,7 +42,7 @@ func TestSourceGivesWhatWasAppended(t *testing.T) {
 				if len(s.Warnings()) > 0 {
 					t.Errorf("got warnings %v, want none", s.Warnings())
 				}
-				if got := s.Setup(); got != testSetup() {
+				if got := s.Setup(); !reflect.DeepEqual(got, testSetup()) {
 					t.Errorf("the settings came back as %+v", got)
 				}
 				src, _ := s.Source()
@@ -91,7 +92,9 @@ func TestGapsComeBack(t *testing.T) {
 	same(t, gather(rates([]rig.Stream{microphone}), out), gather(rates([]rig.Stream{microphone}), in))
 	var got []float64
 	for _, b := range out {
-		got = append(got, b.StartS)
+		if len(b.Samples) > 0 { // the others tell of a gap while it lasts
+			got = append(got, b.StartS)
+		}
 	}
 	// The second block follows on the first, so it is read with it.
 	want := []float64{starts[0], starts[2], starts[3], starts[4]}

@@ -91,6 +91,29 @@ func (w *Writer) AppendFigures(measurement string, atS float64, run int, all ...
 	return w.appendPoint(p, err)
 }
 
+// Drop stops keeping the samples of all waveforms, so that the journal has the room that is left. What
+// was kept stays; the warning is added to what the session states.
+func (w *Writer) Drop(warning rig.Warning) error {
+	for _, t := range w.tracks {
+		t.drop = t.drop || t.file != nil
+	}
+	return w.AddWarning(warning)
+}
+
+// anchorGaps says of every waveform whose source was gone at the end up to when that is known.
+func (w *Writer) anchorGaps() error {
+	for _, t := range w.tracks {
+		if t.file == nil || t.drop || t.goneS <= t.at.time(t.frames, t.entry.RateHz) {
+			continue
+		}
+		p, err := w.stamp.anchor(t.entry.Channel, t.frames, t.goneS)
+		if err := w.appendPoint(p, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // AddWarning adds to what the session states of itself.
 func (w *Writer) AddWarning(warning rig.Warning) error {
 	if err := w.usable(); err != nil {
@@ -207,6 +230,10 @@ func (w *Writer) disked(name string, err error) error {
 // before, an anchor in the journal says when they begin.
 func (w *Writer) appendSamples(t *track, b rig.Block) error {
 	if len(b.Samples) == 0 {
+		t.goneS = max(t.goneS, b.StartS)
+		return nil
+	}
+	if t.drop {
 		return nil
 	}
 	for i, s := range b.Samples {
@@ -216,7 +243,7 @@ func (w *Writer) appendSamples(t *track, b rig.Block) error {
 		}
 	}
 	if due := t.at.time(t.frames, t.entry.RateHz); math.Float64bits(due) != math.Float64bits(b.StartS) {
-		if b.StartS < t.at.atS {
+		if b.StartS < t.at.atS || b.StartS < 0 {
 			return fmt.Errorf("session %s: samples of %q at %v s after some at %v s", w.dir, b.Channel, b.StartS, t.at.atS)
 		}
 		p, err := w.stamp.anchor(b.Channel, t.frames, b.StartS)
