@@ -27,7 +27,7 @@ var rooms = map[string][]string{
 	"rig/session":      {"rig", "rig/wave", "rig/line", "config"},
 	"rig/score":        {"rig", "config"},
 	"rig/report":       {"rig", "config", "rig/score"},
-	"rig/live":         {"rig", "config", "rig/score", "rig/report", "rig/session"},
+	"rig/live":         {"rig", "rig/wave", "config", "acquire", "detect", "rig/score", "rig/report", "rig/session"},
 	"rig/ship":         {"rig", "config", "rig/line", "rig/session"},
 	"cmd/quern":        nil, // all
 	"acquire/sim/exam": {"rig", "config", "acquire/sim"},

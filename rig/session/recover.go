@@ -75,8 +75,9 @@ func recoverOn(d disk, dir string) (Recovery, error) {
 	return done, nil
 }
 
-// Seal recovers an interrupted session and seals it, with a warning in its manifest that says so.
-func Seal(dir string) error {
+// Seal recovers an interrupted session and seals it, with a warning in its manifest that says so, and with
+// those that are given.
+func Seal(dir string, more ...rig.Warning) error {
 	d := osDisk{}
 	done, err := recoverOn(d, dir)
 	if err != nil {
@@ -90,7 +91,7 @@ func Seal(dir string) error {
 	if done.Aside > 0 {
 		text += fmt.Sprintf("; %d bytes of its journal did not prove themselves and stand in %s", done.Aside, done.Torn)
 	}
-	m.Warnings = append(m.Warnings, rig.Warning{Code: Interrupted, Text: text})
+	m.Warnings = append(append(m.Warnings, rig.Warning{Code: Interrupted, Text: text}), more...)
 	if m, err = sealed(dir, m); err == nil {
 		err = storeManifest(d, dir, m)
 	}

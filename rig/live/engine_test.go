@@ -1,0 +1,172 @@
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"quern/acquire"
+	"quern/acquire/sim"
+	"quern/acquire/simulated"
+	"quern/config"
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/session"
+)
+
+// bench is a daemon over simulated sources, in a bubble whose time runs as fast as it can.
+type bench struct {
+	t      *testing.T
+	dir    string
+	epoch  time.Time
+	sup    *acquire.Supervisor
+	engine *Engine
+	cancel context.CancelFunc
+	wait   sync.WaitGroup
+
+	told   []Told
+	closed []closed
+}
+
+type closed struct {
+	dir string
+	res rig.Result
+}
+
+// start begins a daemon over devices under the settings.
+func start(t *testing.T, set config.Setup, change func(*Options), sources ...acquire.Source) *bench {
+	t.Helper()
+	b := &bench{t: t, dir: t.TempDir(), epoch: time.Now()}
+	var err error
+	if b.sup, err = acquire.New(time.Now, b.epoch, sources); err != nil {
+		t.Fatal(err)
+	}
+	o := Options{Dir: b.dir, Setup: set, Tool: "quern test", Log: slog.New(slog.NewTextHandler(t.Output(), nil)),
+		Told:   func(x Told) { b.told = append(b.told, x) },
+		Closed: func(dir string, res rig.Result) { b.closed = append(b.closed, closed{dir, res}) }}
+	if change != nil {
+		change(&o)
+	}
+	if b.engine, err = New(b.sup, o); err != nil {
+		t.Fatal(err)
+	}
+	var ctx context.Context
+	ctx, b.cancel = context.WithCancel(context.Background())
+	b.wait.Add(2)
+	go func() { defer b.wait.Done(); b.sup.Run(ctx) }()
+	go func() {
+		defer b.wait.Done()
+		if err := b.engine.Run(ctx); err != nil {
+			t.Error(err)
+		}
+	}()
+	return b
+}
+
+// run lets a time pass, then stops the daemon.
+func (b *bench) run(d time.Duration) {
+	time.Sleep(d) // of the bubble: it costs nothing
+	b.stop()
+}
+
+func (b *bench) stop() {
+	b.cancel()
+	b.wait.Wait()
+}
+
+// replay analyses a session as it lies on the disk.
+func replay(t *testing.T, dir string) rig.Result {
+	t.Helper()
+	s, err := session.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	src, err := s.Source()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer src.Close()
+	res, err := detect.Analyse(src, s.Setup(), s.Manifest().Session, detect.Trace{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Warnings = append(append([]rig.Warning{}, s.Warnings()...), res.Warnings...)
+	return res
+}
+
+func text(t *testing.T, res rig.Result) string {
+	t.Helper()
+	b, err := json.MarshalIndent(res, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// same holds every closed session to its replay, byte for byte.
+func (b *bench) same() {
+	b.t.Helper()
+	for _, c := range b.closed {
+		if live, again := text(b.t, c.res), text(b.t, replay(b.t, c.dir)); live != again {
+			_ = os.WriteFile(filepath.Join(os.TempDir(), "live.json"), []byte(live), 0o644)
+			_ = os.WriteFile(filepath.Join(os.TempDir(), "again.json"), []byte(again), 0o644)
+			b.t.Errorf("%s: live and replay differ, see live.json and again.json", filepath.Base(c.dir))
+		}
+		if problems, err := session.Verify(c.dir); err != nil || len(problems) > 0 {
+			b.t.Errorf("%s does not verify: %v %v", c.dir, problems, err)
+		}
+	}
+}
+
+// scenario draws one named scenario for every seed.
+func scenario(t *testing.T, name string) func(seed uint64) sim.Scenario {
+	return func(seed uint64) sim.Scenario {
+		sc, ok := sim.Named(name, seed)
+		if !ok {
+			t.Fatalf("no scenario %q", name)
+		}
+		return sc
+	}
+}
+
+func simulatedSource(t *testing.T, draw func(uint64) sim.Scenario) (*simulated.Bench, acquire.Source) {
+	t.Helper()
+	d, err := simulated.New(time.Now, 1, draw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d, acquire.Source{Device: d, SilentS: 2}
+}
+
+func TestLiveEqualsReplay(t *testing.T) {
+	for _, name := range []string{"stall-and-trip", "plain"} {
+		t.Run(name, func(t *testing.T) {
+			if _, ok := sim.Named(name, 1); !ok {
+				t.Skip("no such scenario: " + fmt.Sprint(sim.Names()))
+			}
+			synctest.Test(t, func(t *testing.T) {
+				d, src := simulatedSource(t, scenario(t, name))
+				set := d.Setup()
+				set.Bench.Record.CloseAfter = 6
+				b := start(t, set, nil, src)
+				b.run(3 * time.Minute)
+				if len(b.closed) == 0 {
+					t.Fatal("no session was closed")
+				}
+				for _, c := range b.closed {
+					if len(c.res.Runs) == 0 {
+						t.Errorf("%s holds no run", c.dir)
+					}
+				}
+				b.same()
+			})
+		})
+	}
+}

@@ -1,0 +1,132 @@
+package live
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"time"
+
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/session"
+	"quern/rig/wave"
+)
+
+// recorder is an open session: its folder and its analysis, fed alike.
+type recorder struct {
+	name, dir string
+	w         *session.Writer
+	fold      *fold
+	warnings  []rig.Warning // what the session states of itself
+	told      []Told        // events already told
+	load      []rig.Event   // load events of the last look for them
+	loadRun   int
+	state     rig.State // and the state then found
+	runs      int
+	syncedS   float64
+	figuredS  float64
+	asked     bool // opened by command: it does not close for want of a run
+	dropped   bool
+}
+
+// record begins a session at an instant, s since the epoch.
+func (e *Engine) record(fromS float64) (*recorder, error) {
+	started := e.opts.Wall().Round(0).Add(-time.Duration((e.sup.NowS() - fromS) * float64(time.Second)))
+	f, err := newFold(e.setup, e.streams, fromS)
+	if err != nil {
+		return nil, err
+	}
+	var streams []session.Stream
+	for _, s := range e.streams {
+		x := session.Stream{Stream: s}
+		if s.Form == rig.Waveform {
+			x.Encoding = encodings[e.setup.Bench.Record.Encoding]
+		}
+		streams = append(streams, x)
+	}
+	base := fmt.Sprintf("%s-%s", started.UTC().Format("20060102-150405"), e.setup.Unit.ID)
+	for n := 1; ; n++ {
+		name := base
+		if n > 1 {
+			name = fmt.Sprintf("%s-%d", base, n)
+		}
+		r := &recorder{name: name, dir: sessionDir(e.opts.Dir, name), fold: f}
+		r.w, err = session.Create(r.dir, session.Head{Session: name, Setup: e.setup, Started: started, Tool: e.opts.Tool,
+			Streams: streams, Live: true})
+		if errors.Is(err, fs.ErrExist) && n < 1000 {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		return r, e.noteClock(r)
+	}
+}
+
+var encodings = map[string]wave.Encoding{"pcm16": wave.PCM16, "pcm24": wave.PCM24, "pcm32": wave.PCM32, "float32": wave.Float32}
+
+// take keeps a block and analyses it.
+func (r *recorder) take(b rig.Block) error {
+	p, ok := r.fold.placed(b)
+	if !ok {
+		return nil
+	}
+	if err := r.w.AppendBlock(p); err != nil {
+		return err
+	}
+	return r.fold.a.Push(p)
+}
+
+// sameS is how far an event may move and still be the same one, s.
+const sameS = 1e-6
+
+// news returns the events that have not been told yet. One that has moved is told again.
+func (r *recorder) news(known detect.Now) []Told {
+	var out []Told
+	for i, ev := range known.Events {
+		old := false
+		for _, t := range r.told {
+			if t.Run == known.Of[i] && t.Event.Kind == ev.Kind && math.Abs(t.Event.AtS.V-ev.AtS.V) < sameS {
+				old = true
+				break
+			}
+		}
+		if !old {
+			t := Told{Event: ev, Run: known.Of[i], KnownS: known.AtS}
+			r.told = append(r.told, t)
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// keepLoad puts what the last look for load found beside what is known otherwise.
+func (r *recorder) keepLoad(n detect.Now) detect.Now {
+	if n.State == rig.NoLoad && r.state == rig.Loaded {
+		n.State = rig.Loaded
+	}
+	return n
+}
+
+// figures writes a line of what was shown.
+func (r *recorder) figures(n detect.Now, seen lastSeen) error {
+	r.state = n.State
+	return r.w.AppendFigures("shown", n.AtS, n.Runs, session.Named{Name: "laf_db", Figure: n.LevelDB},
+		session.Named{Name: "rms_a", Figure: n.CurrentA}, session.Named{Name: "mass_g", Figure: seen.massG})
+}
+
+// warn adds to what the session states of itself.
+func (r *recorder) warn(code, text string) error {
+	w := rig.Warning{Code: code, Text: text}
+	r.warnings = append(r.warnings, w)
+	return r.w.AddWarning(w)
+}
+
+// drop stops keeping waveforms.
+func (r *recorder) drop(text string) error {
+	r.dropped = true
+	w := rig.Warning{Code: "waveforms-dropped", Text: text}
+	r.warnings = append(r.warnings, w)
+	return r.w.Drop(w)
+}

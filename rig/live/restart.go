@@ -1,0 +1,105 @@
+package live
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/session"
+)
+
+// RecoverAll recovers, seals and analyses every session of a folder that a loss of power or a crash cut
+// off, and returns their results. One that cannot be recovered is told and left as it is.
+func RecoverAll(dir string, log *slog.Logger) ([]rig.Result, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fmt.Errorf("the sessions' folder: %w", err)
+	}
+	var out []rig.Result
+	for _, en := range entries {
+		at := filepath.Join(dir, en.Name())
+		if !en.IsDir() || en.Name()[0] == '.' {
+			continue
+		}
+		s, err := session.Open(at)
+		if err != nil {
+			log.Error("a session cannot be read; it is left as it is", "session", en.Name(), "err", err)
+			continue
+		}
+		if s.Manifest().State == session.Sealed {
+			continue
+		}
+		res, err := recoverOne(at)
+		if err != nil {
+			log.Error("an interrupted session cannot be recovered; it is left as it is", "session", en.Name(), "err", err)
+			continue
+		}
+		log.Warn("an interrupted session was recovered and sealed", "session", en.Name(), "runs", len(res.Runs))
+		out = append(out, res)
+	}
+	return out, nil
+}
+
+func recoverOne(dir string) (rig.Result, error) {
+	if _, err := session.Recover(dir); err != nil {
+		return rig.Result{}, err
+	}
+	endS, err := lengthS(dir)
+	if err != nil {
+		return rig.Result{}, err
+	}
+	if err := session.Seal(dir, rig.Warning{Code: "cut-off", Text: fmt.Sprintf("the recording was cut off at %.2f s, by a loss of power or a crash", endS)}); err != nil {
+		return rig.Result{}, err
+	}
+	s, err := session.Open(dir)
+	if err != nil {
+		return rig.Result{}, err
+	}
+	src, err := s.Source()
+	if err != nil {
+		return rig.Result{}, err
+	}
+	defer src.Close()
+	res, err := detect.Analyse(src, s.Setup(), s.Manifest().Session, detect.Trace{})
+	res.Warnings = append(append([]rig.Warning{}, s.Warnings()...), res.Warnings...)
+	return res, err
+}
+
+// lengthS is the instant of the last thing that was kept.
+func lengthS(dir string) (float64, error) {
+	s, err := session.Open(dir)
+	if err != nil {
+		return 0, err
+	}
+	src, err := s.Source()
+	if err != nil {
+		return 0, err
+	}
+	defer src.Close()
+	rates := map[rig.Channel]float64{}
+	for _, st := range src.Streams() {
+		rates[st.Channel] = st.RateHz
+	}
+	end := 0.0
+	for {
+		b, err := src.Next()
+		if err != nil {
+			if isEnd(err) {
+				return end, nil
+			}
+			return 0, err
+		}
+		at := endOf(b)
+		if n := len(b.Samples); n > 0 {
+			at += float64(n) / rates[b.Channel]
+		}
+		end = max(end, at)
+	}
+}
+
+func isEnd(err error) bool { return errors.Is(err, io.EOF) }
