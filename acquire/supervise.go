@@ -13,8 +13,6 @@ import (
 
 // Constants of supervision. They are the project's own choice.
 const (
-	firstPause = 250 * time.Millisecond
-	mostPause  = 8 * time.Second
 	goneMargin = 0.3  // s before now up to which a lost source is known to have given nothing
 	lateS      = 0.5  // s without anything, beyond the usual pace, that make a source late
 	stuckS     = 2.0  // s of one and the same sample that are told
@@ -22,6 +20,13 @@ const (
 	floodRatio = 1.25 // times the nominal rate that are told
 	queued     = 4096 // blocks on their way to the analysis
 )
+
+// pauses between two tries to open a source again, by how long it has been lost: a plug that is put back
+// is found at once, one that stays out costs little.
+var pauses = []struct {
+	lostS float64
+	pause time.Duration
+}{{10, 80 * time.Millisecond}, {120, time.Second}, {math.Inf(1), 5 * time.Second}}
 
 // Source is a device with what the bench says about it.
 type Source struct {
@@ -136,7 +141,7 @@ type stream struct {
 }
 
 func (r *running) keep(ctx context.Context) {
-	pause := firstPause
+	lostS := math.NaN() // since when it has been lost
 	for ctx.Err() == nil {
 		run, cancel := context.WithCancelCause(ctx)
 		r.begin(cancel)
@@ -152,15 +157,18 @@ func (r *running) keep(ctx context.Context) {
 				err = cause
 			}
 		}
-		if lasted := r.lose(err); lasted > 10 {
-			pause = firstPause
+		if delivered := r.lose(err); delivered || math.IsNaN(lostS) {
+			lostS = r.sup.NowS()
+		}
+		pause := pauses[0].pause
+		for i := len(pauses) - 1; i >= 0 && r.sup.NowS()-lostS <= pauses[i].lostS; i-- {
+			pause = pauses[i].pause
 		}
 		select {
 		case <-ctx.Done():
 			return
 		case <-time.After(pause):
 		}
-		pause = min(2*pause, mostPause)
 	}
 }
 
@@ -170,19 +178,20 @@ func (r *running) begin(cancel context.CancelCauseFunc) {
 	r.cancel, r.since = cancel, r.sup.NowS()
 }
 
-// lose notes that the source has stopped, and returns how long it had run.
-func (r *running) lose(err error) float64 {
+// lose notes that the source has stopped, and returns whether it had delivered anything.
+func (r *running) lose(err error) (delivered bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.cancel = nil
 	now := r.sup.NowS()
 	for _, st := range r.streams {
+		delivered = delivered || st.lastS > r.since
 		st.enter(Lost, now, err.Error())
 		st.Restarts++
 		st.place.restart()
 		st.paceS = 0
 	}
-	return now - r.since
+	return delivered
 }
 
 func (st *stream) enter(s State, now float64, reason string) {

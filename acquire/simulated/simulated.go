@@ -3,9 +3,11 @@
 package simulated
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"quern/acquire"
@@ -69,19 +71,25 @@ func (b *Bench) Run(ctx context.Context, to acquire.Sink) error {
 	return nil
 }
 
-// play delivers one session that begins at begun.
+// play delivers one session that begins at begun, the channels interleaved as devices beside each other
+// deliver them.
 func (b *Bench) play(ctx context.Context, bench *sim.Bench, begun time.Time, poll <-chan time.Time, to acquire.Sink) error {
 	var queue []piece
 	for {
 		blk, err := bench.Next()
-		if err == io.EOF {
-			return nil
-		}
-		if err != nil {
+		done := err == io.EOF
+		if err != nil && !done {
 			return err
 		}
-		queue = b.cut(queue[:0], blk)
-		for _, p := range queue {
+		start := blk.StartS
+		if len(blk.Readings) > 0 {
+			start = blk.Readings[0].AtS
+		}
+		slices.SortStableFunc(queue, func(x, y piece) int { return cmp.Compare(x.endS, y.endS) })
+		n := 0
+		for n < len(queue) && (done || queue[n].endS <= start-readAheadS) {
+			p := queue[n]
+			n++
 			at := begun.Add(time.Duration(p.endS * float64(time.Second)))
 			for b.clock().Before(at) {
 				select {
@@ -91,16 +99,24 @@ func (b *Bench) play(ctx context.Context, bench *sim.Bench, begun time.Time, pol
 				}
 			}
 			if p.samples != nil {
-				to.Samples(blk.Channel, at, 0, p.samples)
+				to.Samples(p.channel, at, 0, p.samples)
 			} else {
-				to.Reading(blk.Channel, at, p.reading.Value, p.reading.Stable)
+				to.Reading(p.channel, at, p.reading.Value, p.reading.Stable)
 			}
 		}
+		if done {
+			return nil
+		}
+		queue = b.cut(append(queue[:0], queue[n:]...), blk)
 	}
 }
 
+// readAheadS is more than the length of the bench's blocks, s.
+const readAheadS = 0.3
+
 // piece is what is delivered at once.
 type piece struct {
+	channel rig.Channel
 	endS    float64
 	samples []float64
 	reading rig.Reading
@@ -108,7 +124,7 @@ type piece struct {
 
 func (b *Bench) cut(out []piece, blk rig.Block) []piece {
 	for _, r := range blk.Readings {
-		out = append(out, piece{endS: r.AtS, reading: r})
+		out = append(out, piece{channel: blk.Channel, endS: r.AtS, reading: r})
 	}
 	rate := 0.0
 	for _, s := range b.streams {
@@ -119,7 +135,7 @@ func (b *Bench) cut(out []piece, blk rig.Block) []piece {
 	n := max(1, int(rate*chunkS))
 	for from := 0; from < len(blk.Samples); from += n {
 		to := min(from+n, len(blk.Samples))
-		out = append(out, piece{endS: blk.StartS + float64(to)/rate, samples: blk.Samples[from:to]})
+		out = append(out, piece{channel: blk.Channel, endS: blk.StartS + float64(to)/rate, samples: slices.Clone(blk.Samples[from:to])})
 	}
 	return out
 }

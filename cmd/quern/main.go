@@ -83,7 +83,8 @@ A first session:
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
 	})
-	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e))
+	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
+		serveCommand(e), statusCommand(e), actCommand(e))
 	return root
 }
 

@@ -1,0 +1,189 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"quern/acquire"
+	"quern/acquire/sim"
+	"quern/acquire/simulated"
+	"quern/config"
+	"quern/rig/live"
+)
+
+func serveCommand(e env) *cobra.Command {
+	var lab, unit, procedure, out, listen, scenario string
+	var speed float64
+	var verbose bool
+	c := &cobra.Command{
+		Use:   "serve --lab LAB --unit ID --procedure ID --out FOLDER | --simulate SCENARIO --out FOLDER",
+		Short: "Run the daemon: find, time, measure and keep every run by itself",
+		Long: `Opens every device that bench.toml describes and runs the analysis on what they deliver. A session opens
+by itself when a motor starts, with what was kept in memory before it, and closes when no restart has followed
+for the procedure's longest pause. Sessions that a loss of power has cut off are recovered first.
+
+The daemon watches; it never switches anything. Before freeing a jam pull the plug and keep it in hand; a motor
+whose protector has opened may start by itself when it has cooled.
+
+It answers on --listen: /status, /health, /metrics. 'quern status' shows one screen of it; 'quern act' marks,
+begins and ends sessions and chooses the next unit. Give --unit and --procedure those that are on the bench first.`,
+		Example: `  quern serve --lab LAB --unit unit-a --procedure mixed --out sessions
+  quern serve --simulate stall-and-trip --out sessions       an invented bench, for a first look
+  quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time`,
+		Args: arguments(cobra.NoArgs),
+		RunE: func(c *cobra.Command, args []string) error {
+			if out == "" {
+				return usageError{fmt.Errorf("serve: --out says in which folder the sessions are to stand; it is missing")}
+			}
+			if speed != 1 && scenario == "" || !(speed > 0 && speed <= 1000) {
+				return usageError{fmt.Errorf("serve: found --speed %g, expected above 0 to 1000, with --simulate: devices run in real time", speed)}
+			}
+			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
+			defer stop()
+			level := slog.LevelInfo
+			if verbose {
+				level = slog.LevelDebug
+			}
+			log := slog.New(slog.NewTextHandler(e.err, &slog.HandlerOptions{Level: level}))
+			d, err := newDaemon(e, lab, unit, procedure, scenario, speed)
+			if err != nil {
+				return err
+			}
+			return d.serve(ctx, e, log, out, listen)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&lab, "lab", "", "the lab folder")
+	f.StringVar(&unit, "unit", "", "the unit that is on the bench first; the only one of the lab needs no naming")
+	f.StringVar(&procedure, "procedure", "", "the procedure that is run first; ditto")
+	f.StringVar(&out, "out", "", "folder in which the sessions stand; it is made if it is missing")
+	f.StringVar(&listen, "listen", "127.0.0.1:8750", "address to answer on; loopback unless you trust your network")
+	f.StringVar(&scenario, "simulate", "", "no devices: the simulated bench plays this scenario again and again")
+	f.Float64Var(&speed, "speed", 1, "with --simulate: so many times real time")
+	f.BoolVar(&verbose, "verbose", false, "log more")
+	return c
+}
+
+// daemon is what a serve runs.
+type daemon struct {
+	lab     *config.Lab // nil: simulated
+	setup   config.Setup
+	sources []acquire.Source
+	clock   acquire.Clock
+	wall    func() time.Time
+}
+
+func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (*daemon, error) {
+	d := &daemon{clock: e.now, wall: e.now}
+	if scenario != "" {
+		if _, ok := sim.Named(scenario, 1); !ok {
+			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %v", scenario, sim.Names())}
+		}
+		d.clock = fast(e.now, speed)
+		bench, err := simulated.New(d.clock, 1, func(seed uint64) sim.Scenario {
+			sc, _ := sim.Named(scenario, seed)
+			return sc
+		})
+		if err != nil {
+			return nil, err
+		}
+		d.setup = bench.Setup()
+		d.setup.Bench.Record.CloseAfter = 20
+		d.sources = []acquire.Source{{Device: bench, SilentS: 5}}
+		return d, nil
+	}
+	if labDir == "" {
+		return nil, usageError{fmt.Errorf("serve: --lab names the lab folder; it is missing (or try --simulate plain)")}
+	}
+	l, err := config.Read(labFS(labDir))
+	if err != nil {
+		return nil, usageError{config.First(labDir, config.In(labDir, err))}
+	}
+	if unit == "" && len(l.Units) == 1 {
+		unit = l.Units[0].ID
+	}
+	if procedure == "" && len(l.Procedures) == 1 {
+		procedure = l.Procedures[0].ID
+	}
+	if d.setup, err = l.Setup(unit, procedure); err != nil {
+		return nil, usageError{config.First(labDir, config.In(labDir, err))}
+	}
+	d.lab = l
+	d.sources, err = sources(d.setup.Bench)
+	if err != nil {
+		return nil, usageError{fmt.Errorf("%s: %w", filepath.Join(labDir, "bench.toml"), err)}
+	}
+	return d, nil
+}
+
+// fast returns a clock that runs so many times faster from now on.
+func fast(now func() time.Time, speed float64) acquire.Clock {
+	if speed == 1 {
+		return now
+	}
+	begun := now()
+	return func() time.Time { return begun.Add(time.Duration(float64(now().Sub(begun)) * speed)) }
+}
+
+func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out, listen string) error {
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return usageError{err}
+	}
+	if _, err := live.RecoverAll(out, log); err != nil {
+		return err
+	}
+	sup, err := acquire.New(d.clock, d.clock(), d.sources)
+	if err != nil {
+		return usageError{err}
+	}
+	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: "quern " + version(), Log: log, Wall: d.wall})
+	if err != nil {
+		return usageError{err}
+	}
+	l, err := net.Listen("tcp", listen)
+	if err != nil {
+		return usageError{fmt.Errorf("serve: --listen %s: %w: is another daemon running? choose another port", listen, err)}
+	}
+	log.Info("the daemon runs", "unit", d.setup.Unit.ID, "procedure", d.setup.Procedure.ID, "sessions", out, "listen", l.Addr().String())
+
+	// Whoever stops first stops the others; the sources stop before the engine closes its session.
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var parts sync.WaitGroup
+	var first error
+	var once sync.Once
+	part := func(run func() error) {
+		parts.Add(1)
+		go func() {
+			defer parts.Done()
+			if err := run(); err != nil {
+				once.Do(func() { first = err })
+			}
+			cancel()
+		}()
+	}
+	part(func() error { sup.Run(ctx); return nil })
+	part(func() error { return engine.Run(ctx) })
+	part(func() error { return engine.Listen(ctx, l, d.lab) })
+	part(func() error { <-ctx.Done(); return nil })
+	notify := live.NewNotifier(os.Getenv)
+	part(func() error {
+		if err := notify.Keep(ctx, engine); err != nil {
+			log.Error("the service supervisor cannot be told", "err", err)
+		}
+		<-ctx.Done()
+		return nil
+	})
+	parts.Wait()
+	return first
+}
