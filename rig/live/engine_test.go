@@ -18,6 +18,7 @@ import (
 	"quern/config"
 	"quern/detect"
 	"quern/rig"
+	"quern/rig/line"
 	"quern/rig/session"
 )
 
@@ -169,4 +170,47 @@ func TestLiveEqualsReplay(t *testing.T) {
 			})
 		})
 	}
+}
+
+func journalText(t *testing.T, s *session.Session) string {
+	t.Helper()
+	var out []byte
+	err := s.Journal(func(p line.Point) error {
+		var err error
+		out, err = line.Append(out, p)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(out)
+}
+
+// TestLatency holds the time from an event on the bench to its being told to what the definitions leave.
+// In the bubble the machine costs no time: this is how far ahead the analysis has to look.
+func TestLatency(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, src := simulatedSource(t, scenario(t, "stall-and-trip"))
+		set := d.Setup()
+		set.Bench.Record.CloseAfter = 6
+		heard := map[rig.Kind][]float64{}
+		b := start(t, set, nil, src)
+		b.engine.opts.Told = func(x Told) {
+			heard[x.Event.Kind] = append(heard[x.Event.Kind], b.sup.NowS()-x.EpochS)
+		}
+		b.run(4 * time.Minute)
+		// What must be waited for by definition: the on hold, the stall hold, the off hold.
+		for kind, hold := range map[rig.Kind]float64{rig.MotorStart: set.Bench.Detect.Motor.OnHoldS, rig.StallStart: set.Bench.Detect.Motor.StallHoldS,
+			rig.StallEnd: set.Bench.Detect.Motor.OffHoldS, rig.Trip: set.Bench.Detect.Motor.OffHoldS, rig.MotorStop: set.Bench.Detect.Motor.OffHoldS} {
+			if len(heard[kind]) == 0 {
+				t.Errorf("no %s was told", kind)
+			}
+			for _, s := range heard[kind] {
+				if s > hold+0.25 {
+					t.Errorf("%s was told %.3f s after it happened, want at most %.3f s", kind, s, hold+0.25)
+				}
+			}
+			t.Logf("%-12s told after %.3f s", kind, heard[kind])
+		}
+	})
 }
