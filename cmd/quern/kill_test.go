@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"io"
+	"log/slog"
+	"math/rand/v2"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+	"time"
+
+	"quern/rig/live"
+	"quern/rig/session"
+)
+
+// beQuern makes the test binary act as the program, so that a real process can be killed.
+const beQuern = "QUERN_TEST_IS_QUERN"
+
+func TestMain(m *testing.M) {
+	if os.Getenv(beQuern) != "" {
+		os.Exit(run(context.Background(), env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now}))
+	}
+	os.Exit(m.Run())
+}
+
+// TestKill kills a recording daemon at random instants: every session recovers, at most a second is lost,
+// nothing is corrupt. QUERN_KILLS sets how often.
+func TestKill(t *testing.T) {
+	n := 5
+	if s := os.Getenv("QUERN_KILLS"); s != "" {
+		var err error
+		if n, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	} else if testing.Short() {
+		n = 2
+	}
+	r := rand.New(rand.NewPCG(7, 7))
+	worst, cut := 0.0, 0
+	for i := range n {
+		lost, was := killOnce(t, r)
+		worst = max(worst, lost)
+		if was {
+			cut++
+		}
+		if t.Failed() {
+			t.Fatalf("kill %d of %d", i+1, n)
+		}
+	}
+	t.Logf("%d kills, %d of them into an open session: at most %.2f s lost", n, cut, worst)
+}
+
+var listens = regexp.MustCompile(`listen=([0-9.:]+)`)
+
+// killOnce returns how much of the session was lost, in seconds of the bench, and whether one was open.
+func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "sessions")
+	const speed = 10
+	cmd := exec.Command(os.Args[0], "serve", "--simulate", "stall-and-trip", "--speed", strconv.Itoa(speed), "--out", out, "--listen", "127.0.0.1:0")
+	cmd.Env = append(os.Environ(), beQuern+"=1")
+	stderr, err := cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	var address string
+	lines := bufio.NewScanner(stderr)
+	for lines.Scan() {
+		if m := listens.FindStringSubmatch(lines.Text()); m != nil {
+			address = m[1]
+			break
+		}
+	}
+	go func() { _, _ = io.Copy(io.Discard, stderr) }()
+	// The instants are random in the daemon's own time: its status is asked until they have come.
+	until := r.Float64() * 60
+	var s live.Snapshot
+	for {
+		resp, err := http.Get("http://" + address + "/status")
+		if err != nil {
+			t.Fatal(err)
+		}
+		err = json.NewDecoder(resp.Body).Decode(&s)
+		_ = resp.Body.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.AtS.OK && s.AtS.V >= until || !s.AtS.OK && s.Sessions > 0 {
+			break
+		}
+	}
+	if err := cmd.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	_ = cmd.Wait() // killed
+
+	res, err := live.RecoverAll(out, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := filepath.Glob(filepath.Join(out, "*"))
+	if err != nil || len(all) == 0 {
+		t.Fatalf("no session is left: %v", err)
+	}
+	for _, dir := range all {
+		if problems, err := session.Verify(dir); err != nil || len(problems) > 0 {
+			t.Errorf("%s: %v %v", dir, problems, err)
+		}
+	}
+	if s.Session == "" || len(res) == 0 {
+		return 0, false
+	}
+	end := 0.0
+	for _, w := range res[0].Warnings {
+		if w.Code == "cut-off" {
+			m := regexp.MustCompile(`at ([0-9.]+) s`).FindStringSubmatch(w.Text)
+			end, _ = strconv.ParseFloat(m[1], 64)
+		}
+	}
+	if lostS = s.AtS.V - end; lostS > 1 {
+		t.Errorf("the daemon had come to %.2f s, the recovered session ends at %.2f s", s.AtS.V, end)
+	}
+	return max(0, lostS), true
+}
