@@ -46,7 +46,7 @@ type Supervisor struct {
 
 // New returns a supervisor of the sources; epoch is 0 s. Two sources for one channel are an error.
 func New(clock Clock, epoch time.Time, sources []Source) (*Supervisor, error) {
-	s := &Supervisor{clock: clock, epoch: epoch, tick: 50 * time.Millisecond, blocks: make(chan rig.Block, queued)}
+	s := &Supervisor{clock: clock, epoch: epoch, tick: 100 * time.Millisecond, blocks: make(chan rig.Block, queued)}
 	seen := map[rig.Channel]string{}
 	for _, src := range sources {
 		r := &running{sup: s, src: src}
@@ -87,10 +87,10 @@ func (s *Supervisor) NowS() float64 { return s.clock().Sub(s.epoch).Seconds() }
 func (s *Supervisor) Run(ctx context.Context) {
 	var all sync.WaitGroup
 	for _, r := range s.runs {
-		all.Add(2)
+		all.Add(1)
 		go func() { defer all.Done(); r.keep(ctx) }()
-		go func() { defer all.Done(); r.watch(ctx) }()
 	}
+	s.watch(ctx)
 	all.Wait()
 }
 
@@ -203,15 +203,17 @@ func (st *stream) enter(s State, now float64, reason string) {
 
 // watch looks at the age of every stream: a silent source is opened again, and while one is lost the
 // analysis is told that nothing comes.
-func (r *running) watch(ctx context.Context) {
-	t := time.NewTicker(r.sup.tick)
+func (s *Supervisor) watch(ctx context.Context) {
+	t := time.NewTicker(s.tick)
 	defer t.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return
 		case <-t.C:
-			r.look()
+			for _, r := range s.runs {
+				r.look()
+			}
 		}
 	}
 }

@@ -8,7 +8,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"math"
 	"path/filepath"
@@ -19,7 +18,6 @@ import (
 	"quern/config"
 	"quern/detect"
 	"quern/rig"
-	"quern/rig/session"
 )
 
 // Options is what an engine needs.
@@ -90,7 +88,7 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	e := &Engine{opts: o, sup: sup, streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
 	e.last.extra = map[rig.Channel]float64{}
 	e.tot.events = map[rig.Kind]int64{}
-	e.ring = newRing(o.Setup.Bench.Record.PreRollS + 2)
+	e.ring = ring{keepS: o.Setup.Bench.Record.PreRollS + 2, single: o.Setup.Bench.Record.Encoding != "pcm32"}
 	if len(e.streams) == 0 {
 		return nil, errors.New("bench.toml describes no device: set microphone.device.kind, clamp.device.kind or scale.device.kind; quern devices shows what is plugged in")
 	}
@@ -111,7 +109,7 @@ const (
 
 // Run takes blocks until ctx ends; an open session is then closed well. The supervisor runs beside it.
 func (e *Engine) Run(ctx context.Context) error {
-	tick := time.NewTicker(20 * time.Millisecond)
+	tick := time.NewTicker(200 * time.Millisecond) // blocks come oftener; this is for when none do
 	defer tick.Stop()
 	for {
 		select {
@@ -177,11 +175,9 @@ func (e *Engine) rewatch() {
 		e.opts.Log.Error("no analysis", "err", err)
 		return
 	}
-	for _, b := range e.ring.blocks {
-		if err := f.push(b); err != nil {
-			e.opts.Log.Error("the idle analysis failed", "err", err)
-			return
-		}
+	if err := e.ring.each(f.push); err != nil {
+		e.opts.Log.Error("the idle analysis failed", "err", err)
+		return
 	}
 	e.watch, e.idle = f, e.sup.NowS()
 }
@@ -347,11 +343,9 @@ func (e *Engine) open(atS float64, why string) {
 	}
 	e.rec, e.watch = rec, nil
 	e.opts.Log.Info("session opened", "session", rec.name, "unit", e.setup.Unit.ID, "procedure", e.setup.Procedure.ID, "why", why)
-	for _, b := range e.ring.blocks {
-		if err := rec.take(b); err != nil {
-			e.broken(err)
-			return
-		}
+	if err := e.ring.each(rec.take); err != nil {
+		e.broken(err)
+		return
 	}
 	rec.syncedS, rec.figuredS = e.sup.NowS(), e.sup.NowS()
 }
@@ -415,7 +409,29 @@ func (e *Engine) fail(err error) {
 type fold struct {
 	a       *detect.Analysis
 	baseS   float64
-	streams map[rig.Channel]rig.Stream
+	streams map[rig.Channel]*course
+}
+
+// course is where a sampled stream stands in a fold.
+type course struct {
+	rateHz float64
+	begun  bool
+	atS    float64 // of its last anchor
+	n      int64   // samples since
+}
+
+// sameInstantS is what two ways of adding up one and the same instant may differ by, s.
+const sameInstantS = 1e-7
+
+// follow returns the start of the next block as its anchor has it, so that what follows on shows as that.
+func (c *course) follow(startS float64, n int) float64 {
+	due := c.atS + float64(c.n)/c.rateHz
+	if !c.begun || math.Abs(startS-due) > sameInstantS {
+		c.begun, c.atS, c.n = true, startS, 0
+		due = startS
+	}
+	c.n += int64(n)
+	return due
 }
 
 func newFold(set config.Setup, streams []rig.Stream, baseS float64) (*fold, error) {
@@ -423,9 +439,9 @@ func newFold(set config.Setup, streams []rig.Stream, baseS float64) (*fold, erro
 	if err != nil {
 		return nil, err
 	}
-	f := &fold{a: a, baseS: baseS, streams: map[rig.Channel]rig.Stream{}}
+	f := &fold{a: a, baseS: baseS, streams: map[rig.Channel]*course{}}
 	for _, s := range streams {
-		f.streams[s.Channel] = s
+		f.streams[s.Channel] = &course{rateHz: s.RateHz}
 	}
 	return f, nil
 }
@@ -447,8 +463,9 @@ func (f *fold) placed(b rig.Block) (rig.Block, bool) {
 	if len(b.Samples) == 0 {
 		return b, b.StartS > 0
 	}
+	c := f.streams[b.Channel]
 	if b.StartS < 0 {
-		rate := f.streams[b.Channel].RateHz
+		rate := c.rateHz
 		k := int(math.Ceil(-b.StartS*rate - 1e-9))
 		if k >= len(b.Samples) {
 			return b, false
@@ -456,6 +473,7 @@ func (f *fold) placed(b rig.Block) (rig.Block, bool) {
 		b.Samples = b.Samples[k:]
 		b.StartS = max(0, b.StartS+float64(k)/rate)
 	}
+	b.StartS = c.follow(b.StartS, len(b.Samples))
 	return b, true
 }
 
@@ -466,7 +484,5 @@ func (f *fold) push(b rig.Block) error {
 	}
 	return f.a.Push(p)
 }
-
-var _ io.Closer = (*session.Writer)(nil)
 
 func sessionDir(dir, name string) string { return filepath.Join(dir, name) }
