@@ -303,19 +303,23 @@ func (r *running) Samples(c rig.Channel, got time.Time, lost int64, samples []fl
 	}
 }
 
-// repeats looks for samples that never change.
+// repeats looks for samples that never change. Only how many of the last ones are alike matters.
 func (st *stream) repeats(samples []float64, rateHz float64) {
-	for _, v := range samples {
-		if v != st.value {
-			if st.same >= stuckS {
-				st.Note = ""
-			}
-			st.value, st.same = v, 0
-		}
-		st.same += 1 / rateHz
+	last, k := samples[len(samples)-1], 0
+	for i := len(samples) - 1; i >= 0 && samples[i] == last; i-- {
+		k++
 	}
-	if st.same >= stuckS {
+	was := st.same
+	if k < len(samples) || last != st.value {
+		st.same = 0
+	}
+	st.value = last
+	st.same += float64(k) / rateHz
+	switch {
+	case st.same >= stuckS:
 		st.Note = fmt.Sprintf("it has sent one and the same value for %.0f s: muted, not connected, or dead", st.same)
+	case was >= stuckS:
+		st.Note = ""
 	}
 }
 

@@ -190,7 +190,7 @@ func (e *Engine) quantise(b rig.Block) {
 			b.Samples[i] = float64(float32(v))
 			continue
 		}
-		b.Samples[i] = min(max(math.Round(v*scale), -scale), scale-1) / scale
+		b.Samples[i] = min(max(math.RoundToEven(v*scale), -scale), scale-1) / scale
 	}
 }
 
