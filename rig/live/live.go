@@ -265,7 +265,9 @@ func (e *Engine) keep(known detect.Now, now float64) {
 			return
 		}
 	}
-	if now-e.rec.syncedS >= set.SyncS {
+	// After a hold-up a queue of old blocks comes in at once: their own time counts too.
+	if now-e.rec.syncedS >= set.SyncS || known.AtS-e.rec.syncedAtS >= set.SyncS {
+		e.rec.syncedAtS = known.AtS
 		if err := e.sync(now); err != nil {
 			e.broken(err)
 			return

@@ -24,7 +24,8 @@ type recorder struct {
 	loadRun   int
 	state     rig.State // and the state then found
 	runs      int
-	syncedS   float64
+	syncedS   float64 // when the last sync was, s since the epoch
+	syncedAtS float64 // and up to where the analysis had come, s of the session
 	figuredS  float64
 	asked     bool // opened by command: it does not close for want of a run
 	dropped   bool
