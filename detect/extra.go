@@ -72,12 +72,15 @@ func (a *Analysis) extrasOf(f *run.Found) []rig.Extra {
 // meterFrameS is the length of the frames that a level meter's reading is cut into, s.
 const meterFrameS = 0.01
 
+// firstLevelS is how long the first reading of a level meter is taken to stand for at most, s.
+const firstLevelS = 1.0
+
 // readLevel takes one reading of a level meter: the level since the reading before, as equal frames of
 // 10 ms, so that runs are heard in them as in samples.
 func (a *Analysis) readLevel(s *stream, r rig.Reading) {
 	ms := sound.RefPa * sound.RefPa * math.Pow(10, r.Value/10)
 	if s.quiet.n <= 1 {
-		a.meterS = max(0, r.AtS-max(s.quiet.stepS, meterFrameS))
+		a.meterS = max(0, r.AtS-firstLevelS)
 	}
 	a.meterFrames(r.AtS, ms, false)
 }

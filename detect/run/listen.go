@@ -24,6 +24,7 @@ type Listener struct {
 	pauseS   float64
 	ear      ear
 	openS    float64
+	filled   int // frames in the open block
 	ea, ec   float64
 	la, lc   []float64 // last blocks while quiet, or while on
 	pending  []float64 // start instants of the blocks that may be a change
@@ -51,18 +52,22 @@ func (l *Listener) Heard(h Heard) {
 	l.ear.push(h)
 	if h.Missing {
 		// Nothing can be told while the source is gone: what was pending is dropped, the state stays.
-		l.openS, l.ea, l.ec = h.EndS, 0, 0
+		l.openS, l.filled, l.ea, l.ec = h.EndS, 0, 0, 0
 		l.pending, l.votes, l.louder = l.pending[:0], l.votes[:0], 0
 		if l.began {
 			l.decided = max(l.decided, h.StartS-listenS)
 		}
 		return
 	}
+	if l.filled == 0 {
+		l.openS = max(l.openS, h.StartS) // readings may begin late
+	}
+	l.filled++
 	l.ea += h.EA
 	l.ec += h.EC
 	if s := h.EndS - l.openS; s >= listenS-1e-6 {
 		l.block(l.openS, h.EndS, levelDB(l.ea/s), levelDB(l.ec/s))
-		l.openS, l.ea, l.ec = h.EndS, 0, 0
+		l.openS, l.filled, l.ea, l.ec = h.EndS, 0, 0, 0
 	}
 }
 
