@@ -19,7 +19,6 @@ type loop struct {
 	stream rig.Stream
 	x      []float64
 	r      []rig.Reading
-	endS   float64
 }
 
 func (l *loop) Name() string          { return "loop" }

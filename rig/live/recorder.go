@@ -20,9 +20,7 @@ type recorder struct {
 	fold      *fold
 	warnings  []rig.Warning // what the session states of itself
 	told      []Told        // events already told
-	load      []rig.Event   // load events of the last look for them
-	loadRun   int
-	state     rig.State // and the state then found
+	state     rig.State     // and the state then found
 	runs      int
 	syncedS   float64 // when the last sync was, s since the epoch
 	syncedAtS float64 // and up to where the analysis had come, s of the session

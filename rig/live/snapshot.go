@@ -70,19 +70,17 @@ type SourceNow struct {
 
 // totals are counted since the daemon began. Engine.mu guards them.
 type totals struct {
-	events       map[rig.Kind]int64
-	runs         int64
-	sessions     int64
-	free         uint64
-	diskLow      bool
-	fault        string
-	faultS       float64
-	syncs        uint64
-	syncS        float64
-	syncBuckets  [len(syncBounds)]uint64
-	recovered    int64
-	publishedS   float64
-	everProgress bool
+	events      map[rig.Kind]int64
+	runs        int64
+	sessions    int64
+	free        uint64
+	diskLow     bool
+	fault       string
+	faultS      float64
+	syncs       uint64
+	syncS       float64
+	syncBuckets [len(syncBounds)]uint64
+	publishedS  float64
 }
 
 // syncBounds are the upper bounds of the buckets of the sync times, s.
