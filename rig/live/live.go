@@ -349,7 +349,10 @@ func (e *Engine) open(atS float64, why string) {
 		e.broken(err)
 		return
 	}
-	rec.syncedS, rec.figuredS = e.sup.NowS(), e.sup.NowS()
+	rec.figuredS = e.sup.NowS()
+	if err := e.sync(rec.figuredS); err != nil { // what came before the start is worth as much as what follows
+		e.broken(err)
+	}
 }
 
 // close seals the open session, if there is one.
