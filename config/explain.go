@@ -15,6 +15,8 @@ func Explain(w io.Writer, l *Lab) error {
 	p := &printer{w: w}
 	p.bench(&l.Bench)
 	p.line("")
+	p.devices(&l.Bench)
+	p.line("")
 	p.line("Units")
 	for i := range l.Units {
 		p.unit(&l.Bench, &l.Units[i])

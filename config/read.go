@@ -121,6 +121,23 @@ func (r *reader) checkBench(b *Bench) {
 	m := &b.Detect.Motor
 	r.less(&m.StallLeaveRatio, &m.StallRatio, "the gap between the two keeps one stall from counting as many")
 	r.less(&m.OverloadLeave, &m.OverloadRatio, "the gap between the two keeps one overload from counting as many")
+	r.checkDevices(b)
+}
+
+// checkDevices checks what hangs together among devices and extra channels.
+func (r *reader) checkDevices(b *Bench) {
+	c := &b.Clamp.Device
+	if o := r.origins[&c.Kind]; c.Kind == "sound-card" && b.Microphone.Device.Kind != "alsa" && !o.wrong {
+		r.add(o.at, o.key+` = "sound-card"`, `microphone.device.kind = "alsa"`, "the clamp stands on the microphone's card: describe that in [microphone.device.alsa]")
+	}
+	seen := map[string]bool{"microphone": true, "clamp": true, "scale": true, "anchor": true, "event": true, "mark": true, "weighing": true, "shown": true, "clock": true}
+	for i := range b.Extra {
+		x := &b.Extra[i]
+		if o := r.origins[&x.ID]; seen[x.ID] && !o.wrong {
+			r.add(o.at, fmt.Sprintf("%s = %q", o.key, x.ID), "an id that nothing else in a session has", "choose another, such as water-temperature")
+		}
+		seen[x.ID] = true
+	}
 }
 
 // checkUnit checks the nameplate against itself.

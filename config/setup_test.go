@@ -17,6 +17,12 @@ func randomSetup(seed uint64) Setup {
 	m := &s.Bench.Detect.Motor
 	apart(&m.StallLeaveRatio, &m.StallRatio)
 	apart(&m.OverloadLeave, &m.OverloadRatio)
+	if s.Bench.Clamp.Device.Kind == "sound-card" {
+		s.Bench.Microphone.Device.Kind = "alsa"
+	}
+	for i := range s.Bench.Extra {
+		s.Bench.Extra[i].ID = "extra-" + strings.Repeat("a", i) // none may be another's
+	}
 	if s.Unit.LockedRotorA != 0 {
 		apart(&s.Unit.RatedCurrentA, &s.Unit.LockedRotorA)
 		s.Unit.RatedCurrentA = min(s.Unit.RatedCurrentA, 199)
