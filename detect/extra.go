@@ -29,6 +29,9 @@ func (s *span) add(v float64) {
 
 // extra takes a reading of an extra channel.
 func (a *Analysis) extra(s *stream, r rig.Reading) {
+	if a.trace.Extra != nil {
+		a.trace.Extra(s.Channel, r.AtS, r.Value)
+	}
 	var b *extraBook
 	for _, x := range a.extras {
 		if x.stream.Channel == s.Channel {

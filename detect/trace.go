@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"quern/detect/sound"
+	"quern/rig"
 )
 
 // Trace receives series on their way past, for plots. Any of its functions may be nil.
@@ -11,6 +12,7 @@ type Trace struct {
 	Level   func(atS, laeqDB, lafmaxDB float64) // LAeq and LAFmax of every 100 ms; NaN where the input was dead
 	Current func(atS, rmsA float64)             // every half cycle or reading
 	Mass    func(atS, massG float64)
+	Extra   func(c rig.Channel, atS, value float64)
 }
 
 // levelFrames is the number of 10 ms frames in a value of the level series.

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"quern/detect"
+	"quern/rig"
 	"quern/rig/report"
 	"quern/rig/session"
 )
@@ -34,10 +35,17 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 				return usageError{err}
 			}
 			var level, top, current, mass report.Thin
+			extra := map[rig.Channel]*report.Thin{}
 			res, err := analyse(ses, lab, detect.Trace{
 				Level:   func(at, la, lf float64) { level.Add(at, la); top.Add(at, lf) },
 				Current: current.Add,
 				Mass:    mass.Add,
+				Extra: func(c rig.Channel, at, v float64) {
+					if extra[c] == nil {
+						extra[c] = &report.Thin{}
+					}
+					extra[c].Add(at, v)
+				},
 			})
 			if err != nil {
 				return err
@@ -49,8 +57,14 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 			if err != nil {
 				return usageError{err}
 			}
+			var more []report.Extra
+			for _, s := range ses.Manifest().Streams {
+				if s.Form == rig.Value && extra[s.Channel] != nil {
+					more = append(more, report.Extra{Name: string(s.Channel), Unit: string(s.Unit), Series: extra[s.Channel].Series()})
+				}
+			}
 			err = report.Draw(f, format, report.Picture{Result: res, Run: run - 1, Level: level.Series(), LevelMax: top.Series(),
-				Current: current.Series(), Mass: mass.Series(), LimitS: ses.Setup().Procedure.TimeLimitS})
+				Current: current.Series(), Mass: mass.Series(), Extra: more, LimitS: ses.Setup().Procedure.TimeLimitS})
 			return errors.Join(err, f.Close())
 		},
 	}

@@ -5,6 +5,7 @@ import (
 	"quern/acquire/board"
 	"quern/acquire/gauge"
 	"quern/acquire/hid"
+	"quern/acquire/iio"
 	"quern/acquire/pcm"
 	"quern/acquire/scale"
 	"quern/config"
@@ -34,6 +35,9 @@ func sources(b config.Bench) ([]acquire.Source, error) {
 	case "board":
 		d, err := board.New(c, b.Clamp.FullScaleA)
 		add(d, err, c.SilentS, c.LatencyS)
+	case "iio":
+		d, err := iio.New(c)
+		add(d, err, c.SilentS, c.LatencyS)
 	}
 	switch s.Kind {
 	case "serial":
@@ -44,8 +48,12 @@ func sources(b config.Bench) ([]acquire.Source, error) {
 		add(d, err, s.SilentS, s.LatencyS)
 	}
 	for _, x := range b.Extra {
-		if x.Kind == "line" {
+		switch x.Kind {
+		case "line":
 			d, err := gauge.NewExtra(x)
+			add(d, err, x.SilentS, x.LatencyS)
+		case "iio":
+			d, err := iio.NewExtra(x)
 			add(d, err, x.SilentS, x.LatencyS)
 		}
 	}

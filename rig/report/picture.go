@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -22,7 +23,14 @@ type Picture struct {
 	LevelMax Series  // greatest level A, F within every 100 ms, dB re 20 µPa
 	Current  Series  // half-cycle RMS, A
 	Mass     Series  // indication of the scale, g
+	Extra    []Extra // further channels, a panel each
 	LimitS   float64 // longest run that the procedure allows, on the clock of RunTimeS; 0: none
+}
+
+// Extra is a further channel to be drawn.
+type Extra struct {
+	Name, Unit string
+	Series
 }
 
 // The picture is 1600 by at most 900 pixels, at 96 an inch.
@@ -95,6 +103,10 @@ func (p *pen) layout(pic Picture) layout {
 	l.time.p0, l.time.p1 = leftMargin, pageWidth-rightMargin
 	for _, s := range []*Series{&l.pic.Level, &l.pic.LevelMax, &l.pic.Current, &l.pic.Mass} {
 		*s = s.within(l.time)
+	}
+	l.pic.Extra = slices.Clone(l.pic.Extra)
+	for i := range l.pic.Extra {
+		l.pic.Extra[i].Series = l.pic.Extra[i].Series.within(l.time)
 	}
 	l.panels, l.absent = panelsOf(l.pic)
 	l.ticks, l.unit = timeTicks(l.time, 14)
@@ -213,6 +225,15 @@ func panelsOf(pic Picture) (panels []panel, absent []string) {
 		panels = append(panels, f)
 	} else {
 		miss("mass", reason(ws, "no-scale"), "no reading of a scale in this stretch of time")
+	}
+	for _, x := range pic.Extra {
+		if lo, hi, ok := x.bounds(); ok {
+			f := amounts(x.Name+", "+x.Unit, x.Series, "reading", lo, max(hi, lo+1))
+			f.share = 2
+			panels = append(panels, f)
+		} else {
+			miss(x.Name, "", "no reading in this stretch of time")
+		}
 	}
 	return panels, absent
 }

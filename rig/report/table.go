@@ -124,8 +124,18 @@ func Events(w io.Writer, run rig.Run) error {
 	}
 	var b bytes.Buffer
 	t.print(&b)
+	for _, x := range run.Extra {
+		fmt.Fprintf(&b, "%s: mean %s %s, from %s to %s\n", clean(string(x.Channel)), shown(x.Mean), clean(string(x.Unit)), shown(x.Least), shown(x.Most))
+	}
 	_, err := w.Write(b.Bytes())
 	return err
+}
+
+func shown(f rig.Figure) string {
+	if v, ok := number(f); ok {
+		return fixed(v, 1)
+	}
+	return "-"
 }
 
 // grid is rows of cells; the first columns are set to the left, the others to the right.
