@@ -26,7 +26,7 @@ if [ -e "$out" ] && [ ! -e "$mark" ] && [ -n "$(ls -A "$out" 2>&1)" ]; then
 fi
 mkdir -p "$out"
 touch "$mark"
-rm -rf "$out"/{sessions,pictures,elsewhere,lab,imported-unit-a,check.txt,events.txt,results.jsonl}
+rm -rf "$out"/{sessions,pictures,elsewhere,lab,live,daemon.log,imported-unit-a,check.txt,events.txt,results.jsonl}
 mkdir "$out/sessions" "$out/pictures" "$out/elsewhere"
 
 say "building quern"
@@ -80,6 +80,29 @@ show import --lab lab --unit unit-a --procedure mixed --out imported-unit-a \
 	--scale elsewhere/scale.csv --start 2026-03-01T10:00:00Z
 show replay imported-unit-a
 
+say "the daemon, on an invented bench at ten times real time"
+echo '$ quern serve --simulate stall-and-trip --speed 10 --out live &'
+"$quern" serve --simulate stall-and-trip --speed 10 --out live --listen 127.0.0.1:0 2>daemon.log &
+daemon=$!
+trap 'kill "$daemon" 2>/dev/null || true; rm -rf "$built"' EXIT
+at=
+for _ in $(seq 50); do # it says where it listens
+	at=$(sed -n 's/.*listen=\([0-9.:]*\).*/\1/p' daemon.log)
+	[ -n "$at" ] && break
+	sleep 0.1
+done
+sleep 2.5 # half a minute of the bench: the motor is stalled
+show status --at "$at"
+"$quern" act --at "$at" mark "what a person had to say"
+sleep 4
+echo "\$ kill -TERM $daemon    (it closes and seals the session)"
+kill -TERM "$daemon"
+wait "$daemon" || true
+trap 'rm -rf "$built"' EXIT
+show verify live/*
+show replay live/*
+show draw live/* --out pictures/live.png
+
 say "done"
 cat <<END
 All units, loads and levels above are invented: no such appliance exists. Everything lies in
@@ -92,5 +115,6 @@ All units, loads and levels above are invented: no such appliance exists. Everyt
     sessions/         six sessions: WAV, line protocol, TOML and JSON with checksums
     elsewhere/        recordings as another program would leave them
     imported-unit-a/  the session they became
+    live/             what the daemon recorded by itself; daemon.log is what it said
 To keep the program: go build ./cmd/quern, in the folder of its source.
 END

@@ -91,6 +91,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %v", scenario, sim.Names())}
 		}
 		d.clock = fast(e.now, speed)
+		d.wall = d.clock // or the wall clock would seem to run slow
 		bench, err := simulated.New(d.clock, 1, func(seed uint64) sim.Scenario {
 			sc, _ := sim.Named(scenario, seed)
 			return sc
