@@ -130,6 +130,9 @@ func (r *reader) checkDevices(b *Bench) {
 	if o := r.origins[&c.Kind]; c.Kind == "sound-card" && b.Microphone.Device.Kind != "alsa" && !o.wrong {
 		r.add(o.at, o.key+` = "sound-card"`, `microphone.device.kind = "alsa"`, "the clamp stands on the microphone's card: describe that in [microphone.device.alsa]")
 	}
+	if o := r.origins[&c.Form]; c.Kind == "iio" && c.Form == "rms" && !o.wrong {
+		r.add(o.at, o.key+` = "rms"`, `"waveform" for a clamp of kind "iio"`, "the kernel's converters deliver samples; RMS is computed from them")
+	}
 	seen := map[string]bool{"microphone": true, "clamp": true, "scale": true, "anchor": true, "event": true, "mark": true, "weighing": true, "shown": true, "clock": true}
 	for i := range b.Extra {
 		x := &b.Extra[i]

@@ -20,6 +20,9 @@ func randomSetup(seed uint64) Setup {
 	if s.Bench.Clamp.Device.Kind == "sound-card" {
 		s.Bench.Microphone.Device.Kind = "alsa"
 	}
+	if s.Bench.Clamp.Device.Kind == "iio" {
+		s.Bench.Clamp.Device.Form = "waveform"
+	}
 	for i := range s.Bench.Extra {
 		s.Bench.Extra[i].ID = "extra-" + strings.Repeat("a", i) // none may be another's
 	}

@@ -20,6 +20,8 @@ type books struct {
 	runs   []*tally
 	quiet  quiet
 	wasOn  bool
+
+	settled float64 // up to here nothing is left to book
 }
 
 func newBooks(f finder, set config.DetectSound, m *sound.Meter) *books {
@@ -32,7 +34,14 @@ func (b *books) addBands(f sound.BandFrame) {
 	b.bands = append(b.bands, f)
 }
 
-func (b *books) settle()    { b.until(b.finder.DecidedS()) }
+// settle books what has been decided since the last call.
+func (b *books) settle() {
+	if d := b.finder.DecidedS(); d != b.settled {
+		b.settled = d
+		b.until(d)
+	}
+}
+
 func (b *books) settleAll() { b.until(math.Inf(1)) }
 
 func (b *books) until(decided float64) {

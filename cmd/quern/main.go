@@ -84,7 +84,7 @@ A first session:
 		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
 	})
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
-		serveCommand(e), statusCommand(e), actCommand(e), listenCommand(e))
+		serveCommand(e), statusCommand(e), actCommand(e), listenCommand(e), devicesCommand(e))
 	return root
 }
 
