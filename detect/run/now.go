@@ -46,14 +46,16 @@ func (m *Machine) Now(atS float64, load bool) Now {
 		n.State, n.SinceS = rig.Unknown, m.flow.lostS
 	}
 	events := slices.Clone(m.grip.events)
-	if load && m.on {
+	if load {
 		f, l := *m.cur, m.load
 		f.Events, f.States = nil, slices.Clone(m.grip.spans)
 		f.States = append(f.States, rig.Span{State: m.grip.state, FromS: rig.Fig(m.grip.spanS), ToS: rig.Fig(atS)})
 		f.On = slices.Clone(f.On)
-		f.On[len(f.On)-1].ToS = atS
 		l.blocks, l.stretches, l.warnings = slices.Clone(l.blocks), slices.Clone(l.stretches), nil
-		l.stretches[len(l.stretches)-1].ToS = atS
+		if m.on {
+			f.On[len(f.On)-1].ToS = atS
+			l.stretches[len(l.stretches)-1].ToS = atS
+		}
 		l.end(&f)
 		events = append(events, f.Events...)
 		if s := f.States; n.State == rig.NoLoad && len(s) > 0 {

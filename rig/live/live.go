@@ -243,7 +243,7 @@ func (e *Engine) look() {
 			e.rewatch()
 		}
 	}
-	e.publish(known, now)
+	e.publish(known, now, load)
 }
 
 func firstStart(n detect.Now) float64 {
@@ -316,7 +316,9 @@ func (e *Engine) tell(known detect.Now) {
 		}
 		e.opts.Log.Info(string(t.Event.Kind), "session", e.rec.name, "run", t.Run, "at_s", round3(t.Event.AtS.V), "evidence", t.Event.Evidence)
 		e.mu.Lock()
-		e.tot.events[t.Event.Kind]++
+		if e.rec.counts(t) {
+			e.tot.events[t.Event.Kind]++
+		}
 		if t.Event.Kind == rig.MotorStart && t.Run > e.rec.runs {
 			e.rec.runs = t.Run
 			e.tot.runs++

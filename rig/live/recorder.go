@@ -1,10 +1,12 @@
 package live
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"math"
+	"slices"
 	"time"
 
 	"quern/detect"
@@ -18,6 +20,7 @@ type recorder struct {
 	name, dir string
 	w         *session.Writer
 	fold      *fold
+	load      []EventNow    // what the last look for load found
 	warnings  []rig.Warning // what the session states of itself
 	told      []Told        // events already told
 	state     rig.State     // and the state then found
@@ -97,6 +100,47 @@ func (r *recorder) news(known detect.Now) []Told {
 			out = append(out, t)
 		}
 	}
+	return out
+}
+
+// counts says whether an event that was just told is new, and not one of load that has moved: those are
+// looked for again and again while a run goes on.
+func (r *recorder) counts(t Told) bool {
+	if !ofLoad(t.Event.Kind) {
+		return true
+	}
+	n := 0
+	for _, x := range r.told {
+		if x.Run == t.Run && x.Event.Kind == t.Event.Kind {
+			n++
+		}
+	}
+	return n <= 1
+}
+
+func ofLoad(k rig.Kind) bool { return k == rig.LoadStart || k == rig.LoadEnd }
+
+// events returns the events as they are known now, those of load as they were last looked for.
+func (r *recorder) events(n detect.Now, looked bool) []EventNow {
+	var out, load []EventNow
+	for i, ev := range n.Events {
+		if e := (EventNow{Run: n.Of[i], Event: ev}); ofLoad(ev.Kind) {
+			load = append(load, e)
+		} else {
+			out = append(out, e)
+		}
+	}
+	if looked {
+		r.load = load
+	} else {
+		for _, e := range r.load {
+			if !slices.ContainsFunc(load, func(x EventNow) bool { return x.Run == e.Run && x.Kind == e.Kind }) {
+				load = append(load, e)
+			}
+		}
+	}
+	out = append(out, load...)
+	slices.SortStableFunc(out, func(a, b EventNow) int { return cmp.Compare(a.AtS.V, b.AtS.V) })
 	return out
 }
 

@@ -239,3 +239,39 @@ func TestNoSources(t *testing.T) {
 		t.Errorf("a bench without devices: %v", err)
 	}
 }
+
+// Load is looked for again and again while a run goes on: what has moved is shown once, where it is now,
+// and counted once.
+func TestLoadIsToldOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, src := simulatedSource(t, scenario(t, "lull"))
+		b := start(t, d.Setup(), nil, src)
+		time.Sleep(30 * time.Second)
+		moved := 0
+		for _, x := range b.told {
+			if x.Event.Kind == rig.LoadEnd {
+				moved++
+			}
+		}
+		s := b.engine.Now()
+		shown := map[rig.Kind]int{}
+		last := 0.0
+		for _, e := range s.Events {
+			shown[e.Kind]++
+			if e.AtS.V < last {
+				t.Errorf("%s at %v s stands behind an event at %g s", e.Kind, e.AtS, last)
+			}
+			last = e.AtS.V
+		}
+		if shown[rig.LoadStart] != 1 || shown[rig.LoadEnd] != 1 {
+			t.Errorf("shown: %v, want one load_start and one load_end", shown)
+		}
+		if moved < 2 {
+			t.Errorf("load_end was told %d times: this session does not try what it is for", moved)
+		}
+		if n := s.eventCount[rig.LoadEnd]; n != 1 {
+			t.Errorf("load_end is counted %d times", n)
+		}
+		b.stop()
+	})
+}

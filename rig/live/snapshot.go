@@ -100,7 +100,7 @@ func (t *totals) synced(s float64) {
 const shownEvents = 30
 
 // publish makes the snapshot that everybody else sees.
-func (e *Engine) publish(n detect.Now, now float64) {
+func (e *Engine) publish(n detect.Now, now float64, looked bool) {
 	s := Snapshot{Unit: e.setup.Unit.ID, Procedure: e.setup.Procedure.ID, State: n.State, Run: n.Runs, LevelDB: n.LevelDB,
 		CurrentA: n.CurrentA, MassG: e.last.massG, LimitS: e.setup.Procedure.TimeLimitS, Events: []EventNow{}, Sources: []SourceNow{},
 		AtS: rig.Absent("no-session"), SinceS: rig.Absent("no-session"), MotorOnS: rig.Absent("no-session"), Queued: e.sup.Queued()}
@@ -110,9 +110,8 @@ func (e *Engine) publish(n detect.Now, now float64) {
 	if e.rec != nil {
 		s.Session = e.rec.name
 		s.AtS, s.SinceS, s.MotorOnS = rig.Fig(n.AtS), rig.Fig(max(0, n.AtS-n.SinceS)), rig.Fig(n.OnS)
-		for _, t := range e.rec.told[max(0, len(e.rec.told)-shownEvents):] {
-			s.Events = append(s.Events, EventNow{Run: t.Run, Event: t.Event})
-		}
+		all := e.rec.events(n, looked)
+		s.Events = append(s.Events, all[max(0, len(all)-shownEvents):]...)
 	}
 	for _, st := range e.streams {
 		if st.Form != rig.Value {
