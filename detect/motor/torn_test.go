@@ -1,0 +1,43 @@
+package motor
+
+import (
+	"math"
+	"testing"
+)
+
+// The mains are not what the settings say: until the oscillator has found them its windows are not one
+// cycle long, and must say so, or their RMS would stand as the largest of the run.
+func TestWindowsOffTheMainsAreTorn(t *testing.T) {
+	for _, c := range []struct{ nominal, true float64 }{{50, 60}, {60, 50}, {50, 47}, {60, 63.5}} {
+		const rate, amps = 8000.0, 10.0
+		tr, err := New(rate, 1, c.nominal, 0.05)
+		if err != nil {
+			t.Fatal(err)
+		}
+		x := make([]float64, int(rate))
+		for i := range x {
+			if s := float64(i) / rate; s >= 0.2 {
+				x[i] = amps * math.Sqrt2 * math.Sin(2*math.Pi*c.true*(s-0.2))
+			}
+		}
+		tr.Push(x)
+		torn, whole := 0, 0
+		for _, cy := range tr.Cycles() {
+			if cy.StartS < 0.2 {
+				continue
+			}
+			if cy.Torn {
+				torn++
+				continue
+			}
+			whole++
+			if off := math.Abs(cy.RMSA/amps - 1); off > 0.015 {
+				t.Errorf("%g Hz for nominal %g: the window from %.3f s passes for whole, its RMS is %.1f %% off", c.true, c.nominal, cy.StartS, 100*off)
+			}
+		}
+		t.Logf("%g for %g Hz: %d torn, %d whole", c.true, c.nominal, torn, whole)
+		if whole < 30 {
+			t.Errorf("%g Hz for nominal %g: only %d whole windows in 0.8 s", c.true, c.nominal, whole)
+		}
+	}
+}
