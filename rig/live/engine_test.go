@@ -137,6 +137,16 @@ func scenario(t *testing.T, name string) func(seed uint64) sim.Scenario {
 	}
 }
 
+// light is a scenario at low rates, for tests that are not about sound.
+func light(t *testing.T, name string) func(seed uint64) sim.Scenario {
+	full := scenario(t, name)
+	return func(seed uint64) sim.Scenario {
+		sc := full(seed)
+		sc.Sound.RateHz, sc.Current.RateHz = 12000, 4000
+		return sc
+	}
+}
+
 func simulatedSource(t *testing.T, draw func(uint64) sim.Scenario) (*simulated.Bench, acquire.Source) {
 	t.Helper()
 	d, err := simulated.New(time.Now, 1, draw)

@@ -20,7 +20,7 @@ func TestNotify(t *testing.T) {
 	n := NewNotifier(func(k string) string {
 		return map[string]string{"NOTIFY_SOCKET": path, "WATCHDOG_USEC": "150000"}[k]
 	})
-	d, src := simulatedSource(t, scenario(t, "plain"))
+	d, src := simulatedSource(t, light(t, "plain"))
 	b := start(t, d.Setup(), nil, src)
 	defer b.stop()
 	ctx, cancel := context.WithCancel(t.Context())

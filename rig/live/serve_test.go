@@ -21,7 +21,7 @@ import (
 
 // settled starts a daemon on a simulated bench and lets it come to 20 s.
 func settled(t *testing.T, change func(*Options), set func(*config.Setup)) *bench {
-	d, src := simulatedSource(t, scenario(t, "plain"))
+	d, src := simulatedSource(t, light(t, "plain"))
 	s := d.Setup()
 	s.Bench.Record.CloseAfter = 5
 	if set != nil {
@@ -125,7 +125,7 @@ func TestWhoMayAsk(t *testing.T) {
 // A session begun and ended by hand holds its marks, and one is kept although nothing ran in it.
 func TestActs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		d, src := simulatedSource(t, scenario(t, "plain"))
+		d, src := simulatedSource(t, light(t, "plain"))
 		b := start(t, d.Setup(), nil, src)
 		time.Sleep(time.Second)
 		ctx := context.Background()
@@ -217,7 +217,7 @@ func TestClockStep(t *testing.T) {
 // A daemon whose only source is gone says which and what to do.
 func TestSaysWhatIsWrong(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		d, _ := simulatedSource(t, scenario(t, "plain"))
+		d, _ := simulatedSource(t, light(t, "plain"))
 		h := newHub(d)
 		h.plug(rig.Clamp).pull()
 		b := start(t, d.Setup(), nil, h.sources()...)
@@ -244,7 +244,7 @@ func TestNoSources(t *testing.T) {
 // and counted once.
 func TestLoadIsToldOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		d, src := simulatedSource(t, scenario(t, "lull"))
+		d, src := simulatedSource(t, light(t, "lull"))
 		b := start(t, d.Setup(), nil, src)
 		time.Sleep(30 * time.Second)
 		moved := 0
