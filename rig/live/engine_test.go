@@ -157,7 +157,11 @@ func simulatedSource(t *testing.T, draw func(uint64) sim.Scenario) (*simulated.B
 }
 
 func TestLiveEqualsReplay(t *testing.T) {
-	for _, name := range []string{"stall-and-trip", "plain"} {
+	names := []string{"stall-and-trip", "plain"}
+	if testing.Short() {
+		names = names[:1]
+	}
+	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
 			if _, ok := sim.Named(name, 1); !ok {
 				t.Skip("no such scenario: " + fmt.Sprint(sim.Names()))
@@ -167,7 +171,11 @@ func TestLiveEqualsReplay(t *testing.T) {
 				set := d.Setup()
 				set.Bench.Record.CloseAfter = 6
 				b := start(t, set, nil, src)
-				b.run(3 * time.Minute)
+				if testing.Short() {
+					b.run(75 * time.Second)
+				} else {
+					b.run(3 * time.Minute)
+				}
 				if len(b.closed) == 0 {
 					t.Fatal("no session was closed")
 				}
@@ -199,15 +207,20 @@ func journalText(t *testing.T, s *session.Session) string {
 // TestLatency holds the time from an event on the bench to its being told to what the definitions leave.
 // In the bubble the machine costs no time: this is how far ahead the analysis has to look.
 func TestLatency(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it is about the analysis, which other tests try for races")
+	}
 	synctest.Test(t, func(t *testing.T) {
 		d, src := simulatedSource(t, scenario(t, "stall-and-trip"))
 		set := d.Setup()
 		set.Bench.Record.CloseAfter = 6
 		heard := map[rig.Kind][]float64{}
-		b := start(t, set, nil, src)
-		b.engine.opts.Told = func(x Told) {
-			heard[x.Event.Kind] = append(heard[x.Event.Kind], b.sup.NowS()-x.EpochS)
-		}
+		epoch := time.Now()
+		b := start(t, set, func(o *Options) {
+			o.Told = func(x Told) {
+				heard[x.Event.Kind] = append(heard[x.Event.Kind], time.Since(epoch).Seconds()-x.EpochS)
+			}
+		}, src)
 		b.run(4 * time.Minute)
 		// What must be waited for by definition: the on hold, the stall hold, the off hold.
 		for kind, hold := range map[rig.Kind]float64{rig.MotorStart: set.Bench.Detect.Motor.OnHoldS, rig.StallStart: set.Bench.Detect.Motor.StallHoldS,

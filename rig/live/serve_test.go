@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -155,13 +156,14 @@ func TestActs(t *testing.T) {
 // A disk that fills is told early; then the waveforms go, and the journal stays.
 func TestFullDisk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		free := uint64(1500) << 20
-		b := settled(t, func(o *Options) { o.Free = func(string) (uint64, error) { return free, nil } }, nil)
+		var free atomic.Uint64
+		free.Store(1500 << 20)
+		b := settled(t, func(o *Options) { o.Free = func(string) (uint64, error) { return free.Load(), nil } }, nil)
 		s := b.engine.Now()
 		if s.Ready || !strings.Contains(s.Say, "disk: 1500 MB left") {
 			t.Errorf("a disk that fills says %q", s.Say)
 		}
-		free = 100 << 20
+		free.Store(100 << 20)
 		b.run(60 * time.Second)
 		if len(b.closed) == 0 {
 			t.Fatal("no session")
@@ -191,9 +193,9 @@ func TestFullDisk(t *testing.T) {
 // The wall clock steps by years in mid-session: instants stay, the step is on record.
 func TestClockStep(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		var by time.Duration
-		b := settled(t, func(o *Options) { o.Wall = func() time.Time { return time.Now().Add(by) } }, nil)
-		by = 20 * 365 * 24 * time.Hour
+		var by atomic.Int64
+		b := settled(t, func(o *Options) { o.Wall = func() time.Time { return time.Now().Add(time.Duration(by.Load())) } }, nil)
+		by.Store(int64(20 * 365 * 24 * time.Hour))
 		b.run(60 * time.Second)
 		if len(b.closed) == 0 {
 			t.Fatal("no session")
@@ -247,6 +249,7 @@ func TestLoadIsToldOnce(t *testing.T) {
 		d, src := simulatedSource(t, light(t, "lull"))
 		b := start(t, d.Setup(), nil, src)
 		time.Sleep(30 * time.Second)
+		synctest.Wait()
 		moved := 0
 		for _, x := range b.told {
 			if x.Event.Kind == rig.LoadEnd {

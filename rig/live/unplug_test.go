@@ -148,6 +148,9 @@ func TestUnplug(t *testing.T) {
 func unplug(t *testing.T, seed uint64, c rig.Channel) {
 	names := []string{"plain", "stall-and-trip", "lull", "overload", "pause", "pm-motor", "stall-frees-itself", "universal-motor"}
 	sc, _ := sim.Named(names[seed%uint64(len(names))], seed)
+	if os.Getenv("QUERN_UNPLUGS") == "" {
+		sc.Sound.RateHz, sc.Current.RateHz = 12000, 4000
+	}
 	d, err := simulated.New(time.Now, seed, func(uint64) sim.Scenario { return sc })
 	if err != nil {
 		t.Fatal(err)
