@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"quern/acquire/pty"
 	"quern/config"
 	"quern/rig"
 )
@@ -106,7 +107,7 @@ func TestReadingsOfOneFrame(t *testing.T) {
 // device returns a board on a pseudo-terminal and the far end of the line.
 func device(t *testing.T, cfg config.Board, form rig.Form) (*Board, *os.File) {
 	t.Helper()
-	far, name := openPTY(t)
+	far, name := pty.Open(t)
 	b, err := New(config.ClampDevice{Kind: "board", Form: string(form), RateHz: 8000, Board: cfg,
 		Port: config.Port{Device: name, Baud: 115200, DataBits: 8, Parity: "none", StopBits: 1, Flow: "none"}}, 50)
 	if err != nil {

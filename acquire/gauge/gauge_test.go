@@ -10,6 +10,7 @@ import (
 
 	"quern/acquire"
 	"quern/acquire/frame"
+	"quern/acquire/pty"
 	"quern/config"
 	"quern/rig"
 )
@@ -65,7 +66,7 @@ func run(t *testing.T, far *os.File, g *Gauge, unit string, lines []string, want
 }
 
 func TestMeter(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	g, err := NewMeter(meter(device))
 	if err != nil {
 		t.Fatal(err)
@@ -81,7 +82,7 @@ func TestMeter(t *testing.T) {
 }
 
 func TestExtra(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	g, err := NewExtra(thermometer(device))
 	if err != nil {
 		t.Fatal(err)
@@ -93,7 +94,7 @@ func TestExtra(t *testing.T) {
 }
 
 func TestUnplug(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	g, err := NewExtra(thermometer(device))
 	if err != nil {
 		t.Fatal(err)

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"quern/acquire/frame"
+	"quern/acquire/pty"
 	"quern/config"
 	"quern/rig"
 )
@@ -63,7 +64,7 @@ func write(t *testing.T, far *os.File, text string) {
 }
 
 func TestContinuous(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	cfg := described(device)
 	cfg.Frame.Shape = "mark-number-unit"
 	cfg.Tare, cfg.Zero = `T\r\n`, `Z\r\n`
@@ -137,7 +138,7 @@ func descriptors(t *testing.T) int {
 
 // The first answer shows where frames begin and is passed over; every later one is delivered.
 func TestRequest(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	cfg := described(device)
 	cfg.Mode, cfg.Request, cfg.Tare = "request", `S\x50\r\n`, "T\r\n"
 	s, err := New(cfg)
@@ -186,7 +187,7 @@ func TestRequest(t *testing.T) {
 
 func TestUnplug(t *testing.T) {
 	for _, mode := range []string{"continuous", "request"} {
-		far, device := openPTY(t)
+		far, device := pty.Open(t)
 		cfg := described(device)
 		cfg.Mode, cfg.Request, cfg.Tare = mode, "P", "T"
 		s, err := New(cfg)
@@ -212,7 +213,7 @@ func TestUnplug(t *testing.T) {
 
 // Commands that come while the run ends are answered, one way or the other.
 func TestCommandsAtTheEnd(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	cfg := described(device)
 	cfg.Tare = "T"
 	s, err := New(cfg)

@@ -8,12 +8,13 @@ import (
 	"testing"
 	"time"
 
+	"quern/acquire/pty"
 	"quern/config"
 )
 
 // speak plays a device that sends text at one rate, and garbage to whoever listens at another.
 func speak(t *testing.T, baud uint32, text []byte) (device string) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	ended := make(chan bool)
 	t.Cleanup(func() { far.Close(); <-ended })
 	go func() {
@@ -78,7 +79,7 @@ func TestListenFindsSevenBits(t *testing.T) {
 }
 
 func TestListenToSilence(t *testing.T) {
-	_, device := openPTY(t)
+	_, device := pty.Open(t)
 	h, err := Listen(t.Context(), device, time.Millisecond)
 	if err != nil {
 		t.Fatal(err)

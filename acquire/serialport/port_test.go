@@ -14,6 +14,7 @@ import (
 	"go.bug.st/serial"
 	"golang.org/x/sys/unix"
 
+	"quern/acquire/pty"
 	"quern/config"
 	"quern/rig"
 )
@@ -33,7 +34,7 @@ func descriptors(t *testing.T) int {
 }
 
 func TestReadAndEnd(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	before, routines := descriptors(t), runtime.NumGoroutine()
 	for range 3 { // a port may be opened again
 		p, err := Open(usual(device))
@@ -93,7 +94,7 @@ func TestReadAndEnd(t *testing.T) {
 }
 
 func TestOldBytesAreThrownAway(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	// Someone must hold the port open for the kernel to keep bytes.
 	keep, err := os.OpenFile(device, os.O_RDWR|unix.O_NOCTTY|unix.O_NONBLOCK, 0)
 	if err != nil {
@@ -136,7 +137,7 @@ func TestOldBytesAreThrownAway(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	for _, c := range []struct {
 		change         func(*config.Port)
 		cflag, iflag   uint32
@@ -198,7 +199,7 @@ func TestOpenErrors(t *testing.T) {
 	if err := os.WriteFile(file, []byte("12.5 g\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	_, device := openPTY(t)
+	_, device := pty.Open(t)
 	first, err := Open(usual(device))
 	if err != nil {
 		t.Fatal(err)
@@ -228,7 +229,7 @@ func TestOpenErrors(t *testing.T) {
 }
 
 func TestUnplug(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	p, err := Open(usual(device))
 	if err != nil {
 		t.Fatal(err)
@@ -249,7 +250,7 @@ func TestUnplug(t *testing.T) {
 
 // A device that holds the line does not hold the program.
 func TestWriteIsHeld(t *testing.T) {
-	far, device := openPTY(t)
+	far, device := pty.Open(t)
 	cfg := usual(device)
 	cfg.Flow = "xon-xoff"
 	p, err := Open(cfg)

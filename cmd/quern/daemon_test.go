@@ -14,38 +14,18 @@ import (
 	"testing"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"quern/acquire"
+	"quern/acquire/pty"
 	"quern/rig"
 	"quern/rig/live"
 	"quern/rig/session"
 )
 
-// terminal opens a pseudo-terminal: the end that a device would hold, and the name of the other.
-func terminal(t *testing.T) (*os.File, string) {
-	t.Helper()
-	fd, err := unix.Open("/dev/ptmx", unix.O_RDWR|unix.O_NOCTTY|unix.O_CLOEXEC, 0)
-	if err != nil {
-		t.Skipf("no pseudo-terminals here: %v", err)
-	}
-	if err := unix.IoctlSetPointerInt(fd, unix.TIOCSPTLCK, 0); err != nil {
-		t.Fatal(err)
-	}
-	n, err := unix.IoctlGetUint32(fd, unix.TIOCGPTN)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := os.NewFile(uintptr(fd), "ptmx")
-	t.Cleanup(func() { _ = f.Close() })
-	return f, fmt.Sprintf("/dev/pts/%d", n)
-}
-
 // TestDaemonOnRealPorts runs the program as a process on two serial ports of the kernel, a scale on one and
 // a converter board on the other, asks it how it does, and begins and ends a session.
 func TestDaemonOnRealPorts(t *testing.T) {
-	scale, scaleName := terminal(t)
-	boardEnd, boardName := terminal(t)
+	scale, scaleName := pty.Open(t)
+	boardEnd, boardName := pty.Open(t)
 	lab := t.TempDir()
 	for name, text := range map[string]string{
 		"bench.toml": fmt.Sprintf(`name = "ports"

@@ -1,4 +1,5 @@
-package scale
+// Package pty gives tests a serial port of the kernel: a pseudo-terminal whose far end plays the device.
+package pty
 
 import (
 	"fmt"
@@ -8,8 +9,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// openPTY returns the far end of a new pseudo-terminal, which plays the device, and the path of the port.
-func openPTY(t testing.TB) (far *os.File, device string) {
+// Open returns the far end of a new pseudo-terminal, which plays the device, and the path of the port.
+func Open(t testing.TB) (far *os.File, device string) {
 	t.Helper()
 	far, err := os.OpenFile("/dev/ptmx", os.O_RDWR|unix.O_NOCTTY|unix.O_NONBLOCK, 0)
 	if err != nil {
