@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -53,7 +54,7 @@ func (e *Engine) record(fromS float64) (*recorder, error) {
 		if n > 1 {
 			name = fmt.Sprintf("%s-%d", base, n)
 		}
-		r := &recorder{name: name, dir: sessionDir(e.opts.Dir, name), fold: f}
+		r := &recorder{name: name, dir: filepath.Join(e.opts.Dir, name), fold: f}
 		r.w, err = session.Create(r.dir, session.Head{Session: name, Setup: e.setup, Started: started, Tool: e.opts.Tool,
 			Streams: streams, Live: true})
 		if errors.Is(err, fs.ErrExist) && n < 1000 {
