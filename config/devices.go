@@ -34,7 +34,7 @@ type Frame struct {
 
 // ScaleDevice is how the scale is read.
 type ScaleDevice struct {
-	Kind      string  `toml:"kind" default:"none" range:"none|serial|hid|simulated" why:"serial: an indicator on a port; hid: a USB scale at a hidraw node; simulated: the simulated bench"`
+	Kind      string  `toml:"kind" default:"none" range:"none|serial|hid" why:"serial: an indicator on a port; hid: a USB scale at a hidraw node"`
 	Hidraw    string  `toml:"hidraw" default:"" why:"path of the hidraw node, or empty for the first weighing device"`
 	Mode      string  `toml:"mode" default:"continuous" range:"continuous|request" why:"whether the indicator sends by itself or when asked"`
 	Request   string  `toml:"request" default:"" why:"what to send to get a reading; escapes such as \\r and \\n"`
@@ -49,7 +49,7 @@ type ScaleDevice struct {
 
 // MicrophoneDevice is how sound is taken.
 type MicrophoneDevice struct {
-	Kind     string  `toml:"kind" default:"none" range:"none|alsa|meter|simulated" why:"alsa: samples of a sound card; meter: a sound level meter that sends readings as lines of text on a port"`
+	Kind     string  `toml:"kind" default:"none" range:"none|alsa|meter" why:"alsa: samples of a sound card; meter: a sound level meter that sends readings as lines of text on a port"`
 	SilentS  float64 `toml:"silent_s" default:"2" range:"0.2..600" unit:"s" why:"so long without samples and the source is restarted"`
 	LatencyS float64 `toml:"latency_s" default:"0.02" range:"0..5" unit:"s" why:"age of a sample when it arrives: see how to measure it with one knock on the bench"`
 	ALSA     ALSA    `toml:"alsa"`
@@ -71,7 +71,7 @@ type ALSA struct {
 
 // ClampDevice is how current is taken.
 type ClampDevice struct {
-	Kind     string  `toml:"kind" default:"none" range:"none|sound-card|board|iio|simulated" why:"sound-card: a channel of the microphone's card; board: a converter on a port; iio: a converter the kernel knows"`
+	Kind     string  `toml:"kind" default:"none" range:"none|sound-card|board|iio" why:"sound-card: a channel of the microphone's card; board: a converter on a port; iio: a converter the kernel knows"`
 	Form     string  `toml:"form" default:"waveform" range:"waveform|rms" why:"instantaneous samples, or RMS values"`
 	RateHz   float64 `toml:"rate_hz" default:"8000" range:"1..192000" unit:"Hz" why:"samples a second of the board or converter, nominal; the true rate is tracked"`
 	SilentS  float64 `toml:"silent_s" default:"2" range:"0.2..600" unit:"s" why:"so long without samples and the source is restarted"`
@@ -109,7 +109,7 @@ type IIO struct {
 type Extra struct {
 	ID        string  `toml:"id" range:"id" why:"names the channel in journals and results, such as water-temperature"`
 	Unit      string  `toml:"unit_word" range:"degC|V|A|W|Hz|L/min|kPa|percent|rpm" why:"unit of its numbers after factor and offset"`
-	Kind      string  `toml:"kind" default:"line" range:"line|iio|simulated" why:"line: lines of text on a port; iio: a slow channel under /sys/bus/iio"`
+	Kind      string  `toml:"kind" default:"line" range:"line|iio" why:"line: lines of text on a port; iio: a slow channel under /sys/bus/iio"`
 	Factor    float64 `toml:"factor" default:"1" range:"-1000000000..1000000000" why:"what the device's number is multiplied with"`
 	Offset    float64 `toml:"offset" default:"0" range:"-1000000000..1000000000" why:"what is added then"`
 	IntervalS float64 `toml:"interval_s" default:"1" range:"0.05..600" unit:"s" why:"time between readings of an IIO channel"`

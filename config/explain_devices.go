@@ -16,8 +16,6 @@ func (p *printer) devices(b *Bench) {
 		p.text("Microphone: channel %d of %d of the sound card %s at %d Hz, %s, held to be %g s old when it arrives.", m.ALSA.Channel, m.ALSA.Channels, m.ALSA.Device, m.ALSA.RateHz, m.ALSA.Format, m.LatencyS)
 	case "meter":
 		p.text("Microphone: a sound level meter on %s; there will be no C-weighted levels, peaks or third octaves.", port(m.Port))
-	case "simulated":
-		p.text("Microphone: simulated, with quern serve --simulate only.")
 	}
 	switch c.Kind {
 	case "none":
@@ -31,8 +29,6 @@ func (p *printer) devices(b *Bench) {
 		p.text("Clamp: a converter board on %s, %s frames, %s at %g a second.", port(c.Port), c.Board.Frames, c.Form, c.RateHz)
 	case "iio":
 		p.text("Clamp: channel %s of the kernel's converter %s at %g a second.", c.IIO.Channel, orOnly(c.IIO.Device), c.RateHz)
-	case "simulated":
-		p.text("Clamp: simulated, with quern serve --simulate only.")
 	}
 	switch s.Kind {
 	case "none":
@@ -45,8 +41,6 @@ func (p *printer) devices(b *Bench) {
 		p.text("Scale: an indicator on %s, %s; frames of the shape %s.", port(s.Port), how, s.Frame.Shape)
 	case "hid":
 		p.text("Scale: a USB scale at %s.", orFirst(s.Hidraw))
-	case "simulated":
-		p.text("Scale: simulated, with quern serve --simulate only.")
 	}
 	for i := range b.Extra {
 		x := &b.Extra[i]
