@@ -8,10 +8,19 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
+
+	"quern/rig"
 )
 
 // idRange is the range tag of codes that name something in commands, files and results.
 const idRange = "id"
+
+// Range tags of texts of a form: a calendar day, or nothing; the name of a measure.
+const (
+	dateRange    = "date"
+	measureRange = "measure"
+)
 
 var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,62}$`)
 
@@ -24,6 +33,10 @@ func allowed(kind reflect.Kind, tag reflect.StructTag) string {
 	}
 	lo, hi, interval := strings.Cut(r, "..")
 	switch {
+	case r == dateRange:
+		return "a day such as 2026-12-01"
+	case r == measureRange:
+		return "the name of a measure: " + strings.Join(measureNames(), ", ") + ", extra.CHANNEL.mean (.min, .max) or hand.NAME"
 	case r == idRange:
 		return "up to 63 small letters, digits and hyphens, such as unit-a"
 	case strings.Contains(r, "|"):
@@ -54,6 +67,12 @@ func allowed(kind reflect.Kind, tag reflect.StructTag) string {
 // inWords tells whether a text is one that a range tag allows.
 func inWords(r, v string) bool {
 	switch {
+	case r == dateRange:
+		_, err := time.Parse(time.DateOnly, v)
+		return v == "" || err == nil
+	case r == measureRange:
+		_, ok := rig.FindMeasure(v)
+		return ok
 	case r == idRange:
 		return idForm.MatchString(v)
 	case strings.Contains(r, "|"):
@@ -61,6 +80,14 @@ func inWords(r, v string) bool {
 	default:
 		return true
 	}
+}
+
+func measureNames() []string {
+	names := make([]string, len(rig.Measures))
+	for i, m := range rig.Measures {
+		names[i] = m.Name
+	}
+	return names
 }
 
 // inRange tells whether a number is one that a range tag allows.

@@ -21,11 +21,11 @@ func Explain(w io.Writer, l *Lab) error {
 	for i := range l.Units {
 		p.unit(&l.Bench, &l.Units[i])
 	}
-	p.line("")
-	p.line("Procedures")
-	for _, pr := range l.Procedures {
-		p.procedure(pr)
+	for i := range l.Procedures {
+		p.procedure(&l.Procedures[i])
 	}
+	p.line("")
+	p.scorecard(l)
 	p.line("")
 	p.analysis(&l.Bench.Detect)
 	p.line("")
@@ -46,8 +46,9 @@ func Explain(w io.Writer, l *Lab) error {
 
 // printer writes lines until the first error.
 type printer struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	err   error
+	brief bool // settings without their reasons
 }
 
 func (p *printer) line(format string, args ...any) {
@@ -77,7 +78,17 @@ func (p *printer) bench(b *Bench) {
 	p.text("Supply: %g V, %g Hz nominal; the true frequency is tracked from the current.", b.Supply.VoltageV, b.Supply.FrequencyHz)
 	p.text("Microphone: a sine of %g dB just reaches full scale, so anything with a peak above %.4g dB is clipped and said to be.", b.Microphone.FullScaleDB, b.Microphone.FullScaleDB+20*math.Log10(math.Sqrt2))
 	p.text("Clamp: %g A at full scale, an instantaneous peak, so a sine of %.3g A RMS just fits.", b.Clamp.FullScaleA, b.Clamp.FullScaleA/math.Sqrt2)
-	p.text("Scale: steps of %g g; a reading is steady within one.", b.Scale.DivisionG)
+	p.text("Scale: steps of %g g, class %s; a reading is steady within one step.", b.Scale.DivisionG, b.Scale.Class)
+	for _, v := range b.Vessels {
+		wet := ""
+		if v.WetG > 0 {
+			wet = fmt.Sprintf(", %g~g wet and drained", v.WetG)
+		}
+		p.text("Vessel %s: %g~g dry%s.", v.ID, v.DryG, wet)
+	}
+	if c := b.Control; c.Unit != "" {
+		p.text("Control: %s under %s at the start of each day; limits from its first %d runs. A day outside them is flagged.", c.Unit, c.Procedure, c.Baseline)
+	}
 }
 
 func (p *printer) unit(b *Bench, u *Unit) {
@@ -100,18 +111,6 @@ func (p *printer) unit(b *Bench, u *Unit) {
 	if stallA := m.StallRatio * u.LockedRotorA; stallA < overloadA {
 		p.text("Note on %s: stall begins at %.4g A, below overload at %.4g A: heavy grinding may be taken for a stall.", u.ID, stallA, overloadA)
 	}
-}
-
-func (p *printer) procedure(pr Procedure) {
-	clock := "the time the motor is on, pauses left out"
-	if pr.Clock == "elapsed" {
-		clock = "the time from the first start to the last stop, pauses and all"
-	}
-	charge := ""
-	if pr.ChargeG > 0 {
-		charge = fmt.Sprintf(" The charge is %g g.", pr.ChargeG)
-	}
-	p.text("%s: at most %g s on the %s clock, which counts %s. A stop longer than %g s ends the run.%s", pr.ID, pr.TimeLimitS, pr.Clock, clock, pr.LongestPauseS, charge)
 }
 
 func (p *printer) analysis(d *Detect) {
@@ -155,9 +154,12 @@ func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 		}
 		if f.Type.Kind() == reflect.Slice {
 			for j := range v.Field(i).Len() {
-				p.fields(l, v.Field(i).Index(j), fmt.Sprintf("%s.%d", name, j+1))
+				of := *p
+				of.brief = p.brief || j > 0 // the reasons stand beside the first
+				of.fields(l, v.Field(i).Index(j), fmt.Sprintf("%s.%d", name, j+1))
+				p.err = of.err
 			}
-			if v.Field(i).Len() == 0 { // none: what one would have
+			if v.Field(i).Len() == 0 && !p.brief { // none: what one would have
 				one := reflect.New(f.Type.Elem()).Elem()
 				(&reader{origins: map[any]origin{}}).fill(one, nil, name)
 				p.fields(l, one, name)
@@ -175,6 +177,10 @@ func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 		case f.Tag.Get("unit") != "":
 			value += " " + f.Tag.Get("unit")
 		}
-		p.line("%s %s\t%s\t%s\t%s", mark, name, value, from, f.Tag.Get("why"))
+		why := f.Tag.Get("why")
+		if p.brief {
+			why = ""
+		}
+		p.line("%s %s\t%s\t%s\t%s", mark, name, value, from, why)
 	}
 }

@@ -174,7 +174,11 @@ func remedy(kind reflect.Kind, tag reflect.StructTag, value any) string {
 			}
 			return "write a bare number"
 		}
-		if n := nearest(v, strings.Split(tag.Get("range"), "|")); n != "" && n != idRange {
+		words := strings.Split(tag.Get("range"), "|")
+		if tag.Get("range") == measureRange {
+			words = measureNames()
+		}
+		if n := nearest(v, words); n != "" && len(words) > 1 {
 			return fmt.Sprintf("did you mean %q?", n)
 		}
 	case float64:

@@ -37,6 +37,9 @@ type Bench struct {
 	Microphone Microphone `toml:"microphone"`
 	Clamp      Clamp      `toml:"clamp"`
 	Scale      Scale      `toml:"scale"`
+	Vessels    []Vessel   `toml:"vessel" optional:"yes" why:"bowls and sieves with their empty mass, so that a net can be told from a gross"`
+	Errors     Errors     `toml:"errors"`
+	Control    Control    `toml:"control"`
 	Extra      []Extra    `toml:"extra" optional:"yes" why:"whatever else matters to a fair test: water temperature, supply voltage, flow"`
 	Record     Record     `toml:"record"`
 	Detect     Detect     `toml:"detect"`
@@ -66,6 +69,13 @@ type Clamp struct {
 type Scale struct {
 	DivisionG float64 `toml:"division_g" default:"1" range:"(0..1000]" unit:"g" why:"one step of the indication; a reading is steady within one step (common practice)"`
 
+	Class          string  `toml:"class" default:"III" range:"I|II|III|IIII" why:"accuracy class by OIML R 76, which sets the largest permissible error; III is the usual shop scale"`
+	VerificationG  float64 `toml:"verification_g" optional:"yes" range:"(0..1000]" unit:"g" why:"verification interval e of the mark; if it is missing the division stands in"`
+	InService      bool    `toml:"in_service" default:"true" why:"the errors permitted in service are twice those of verification (OIML R 76)"`
+	RepeatabilityG float64 `toml:"repeatability_g" default:"0.5" range:"0..1000" unit:"g" why:"standard deviation of one load placed ten times; measure it on your own scale"`
+
+	Take TakeWeighing `toml:"take"`
+
 	Device ScaleDevice `toml:"device"`
 }
 
@@ -78,22 +88,11 @@ type unitList struct {
 // nameplate says 0.
 type Unit struct {
 	ID            string  `toml:"id" range:"id" why:"blind code by which commands and results name the unit"`
-	Name          string  `toml:"name" default:"" why:"public name; stays out of results until publication"`
+	Name          string  `toml:"name" default:"" why:"public name; no output shows it before the release date"`
+	Release       string  `toml:"release" default:"" range:"date" why:"first day on which the public name may be shown, such as 2026-12-01; without it the blind code stands everywhere"`
+	Samples       int     `toml:"samples" default:"1" range:"1..100" why:"how many were bought; one tells nothing of the spread from unit to unit"`
+	MakerSupplied bool    `toml:"supplied_by_maker" default:"false" why:"stands beside every result of the unit"`
 	RatedCurrentA float64 `toml:"rated_current_a" range:"(0..200]" unit:"A" why:"nameplate, RMS: the overload ratio counts from it"`
 	LockedRotorA  float64 `toml:"locked_rotor_a" optional:"yes" range:"(0..2000]" unit:"A" why:"RMS with the rotor held; if it is missing the unit's own inrush stands in"`
 	Motor         string  `toml:"motor" default:"induction" range:"induction|permanent-magnet|universal" why:"how load shows in the current: an induction motor draws most of its current empty, the others follow the load"`
-}
-
-// Procedure is one file of procedures/. ChargeG is 0 where it is absent.
-type Procedure struct {
-	ID            string  `toml:"id" range:"id" why:"names the procedure in commands and results"`
-	TimeLimitS    float64 `toml:"time_limit_s" default:"240" range:"1..86400" unit:"s" why:"longest run that the procedure allows, on its clock"`
-	Clock         string  `toml:"clock" default:"motor-on" range:"motor-on|elapsed" why:"which time run_time_s counts: pauses left out, or in"`
-	ChargeG       float64 `toml:"charge_g" optional:"yes" range:"(0..100000]" unit:"g" why:"nominal mass of what is fed"`
-	LongestPauseS float64 `toml:"longest_pause_s" default:"900" range:"1..86400" unit:"s" why:"a longer stop ends the run"`
-}
-
-// Scorecard is scorecard.toml. What it holds beyond a title comes with scoring.
-type Scorecard struct {
-	Title string `toml:"title" default:"" why:"heads the standings"`
 }

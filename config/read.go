@@ -18,6 +18,20 @@ func DefaultDetect() Detect { return defaults[Detect]() }
 // DefaultBench returns the bench that is in force where bench.toml sets nothing.
 func DefaultBench() Bench { return defaults[Bench]() }
 
+// DefaultUnit returns a unit whose entry gives nothing but its id; its rated current is still to be set.
+func DefaultUnit(id string) Unit {
+	u := defaults[Unit]()
+	u.ID = id
+	return u
+}
+
+// DefaultProcedure returns a procedure whose file gives nothing but its id.
+func DefaultProcedure(id string) Procedure {
+	p := defaults[Procedure]()
+	p.ID = id
+	return p
+}
+
 func defaults[T any]() T {
 	var v T
 	newReader("", map[any]origin{}).fill(reflect.ValueOf(&v).Elem(), nil, "")
@@ -32,7 +46,10 @@ func Read(fsys fs.FS) (*Lab, error) {
 	all = append(all, lab.bench(fsys)...)
 	all = append(all, lab.units(fsys)...)
 	all = append(all, lab.procedures(fsys)...)
-	all = append(all, lab.file(fsys, "scorecard.toml", "points and weights; the file may be empty", &lab.Scorecard, nil)...)
+	all = append(all, lab.file(fsys, "scorecard.toml", "points and weights; the file may be empty", &lab.Scorecard, lab.checkScorecard)...)
+	if len(all) == 0 {
+		all = lab.across()
+	}
 	if len(all) > 0 {
 		return nil, all
 	}
@@ -67,14 +84,8 @@ func (l *Lab) units(fsys fs.FS) Problems {
 		l.Units = list.Units
 		seen := map[string]place{}
 		for i := range l.Units {
-			u := &l.Units[i]
-			r.checkUnit(u)
-			from := r.origins[&u.ID]
-			if first, twice := seen[u.ID]; twice && !from.wrong {
-				r.add(from.at, fmt.Sprintf("%s = %q, as in line %d", from.key, u.ID, first.line), "an id of its own for every unit", "")
-			} else if !from.wrong {
-				seen[u.ID] = from.at
-			}
+			r.checkUnit(&l.Units[i])
+			r.once(seen, &l.Units[i].ID, "unit")
 		}
 	})
 }
@@ -93,6 +104,7 @@ func (l *Lab) procedures(fsys fs.FS) Problems {
 		p := &l.Procedures[i]
 		all = append(all, l.file(fsys, name, "a procedure", p, func(r *reader) {
 			from := r.origins[&p.ID]
+			r.checkProcedure(p)
 			if first, twice := seen[p.ID]; twice && !from.wrong {
 				r.add(from.at, fmt.Sprintf("id = %q, as in %s", p.ID, first), "an id of its own for every procedure", "")
 			} else if !from.wrong {
@@ -122,6 +134,7 @@ func (r *reader) checkBench(b *Bench) {
 	r.less(&m.StallLeaveRatio, &m.StallRatio, "the gap between the two keeps one stall from counting as many")
 	r.less(&m.OverloadLeave, &m.OverloadRatio, "the gap between the two keeps one overload from counting as many")
 	r.checkDevices(b)
+	r.checkVessels(b)
 }
 
 // checkDevices checks what hangs together among devices and extra channels.
@@ -133,7 +146,7 @@ func (r *reader) checkDevices(b *Bench) {
 	if o := r.origins[&c.Form]; c.Kind == "iio" && c.Form == "rms" && !o.wrong {
 		r.add(o.at, o.key+` = "rms"`, `"waveform" for a clamp of kind "iio"`, "the kernel's converters deliver samples; RMS is computed from them")
 	}
-	seen := map[string]bool{"microphone": true, "clamp": true, "scale": true, "anchor": true, "event": true, "mark": true, "weighing": true, "shown": true, "clock": true}
+	seen := map[string]bool{"microphone": true, "clamp": true, "scale": true, "anchor": true, "event": true, "mark": true, "weighing": true, "check": true, "correction": true, "shown": true, "clock": true}
 	for i := range b.Extra {
 		x := &b.Extra[i]
 		if o := r.origins[&x.ID]; seen[x.ID] && !o.wrong {
@@ -192,6 +205,7 @@ func ReadSetup(name string, b []byte) (Setup, error) {
 	r.read(&s, t)
 	r.checkBench(&s.Bench)
 	r.checkUnit(&s.Unit)
+	r.checkProcedure(&s.Procedure)
 	if len(r.problems) > 0 {
 		return Setup{}, r.sorted()
 	}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+
+	"quern/rig"
 )
 
 func typeOf[T any]() reflect.Type { return reflect.TypeFor[T]() }
@@ -23,17 +25,16 @@ func mustRead(t testing.TB, lab fs.FS) *Lab {
 
 // sameLab compares what two labs set, wherever they set it.
 func sameLab(a, b *Lab) bool {
-	return reflect.DeepEqual(a.Bench, b.Bench) && slices.Equal(a.Units, b.Units) && slices.Equal(a.Procedures, b.Procedures) && a.Scorecard == b.Scorecard
+	return reflect.DeepEqual(a.Bench, b.Bench) && slices.Equal(a.Units, b.Units) && reflect.DeepEqual(a.Procedures, b.Procedures) && reflect.DeepEqual(a.Scorecard, b.Scorecard)
 }
 
 // The keys of the contract are all that a lab needs, and mean what it says.
 func TestContractLab(t *testing.T) {
 	l := mustRead(t, contractLab())
-	want := &Lab{
-		Bench:      DefaultBench(),
-		Units:      []Unit{{ID: "unit-a", RatedCurrentA: 6, LockedRotorA: 33, Motor: "induction"}},
-		Procedures: []Procedure{{ID: "mixed", TimeLimitS: 240, Clock: "motor-on", ChargeG: 2500, LongestPauseS: 900}},
-	}
+	unit, procedure := DefaultUnit("unit-a"), DefaultProcedure("mixed")
+	unit.RatedCurrentA, unit.LockedRotorA, unit.Motor = 6, 33, "induction"
+	procedure.TimeLimitS, procedure.Clock, procedure.ChargeG, procedure.LongestPauseS = 240, "motor-on", 2500, 900
+	want := &Lab{Bench: DefaultBench(), Units: []Unit{unit}, Procedures: []Procedure{procedure}, Scorecard: defaults[Scorecard]()}
 	want.Bench.Supply = Supply{VoltageV: 120, FrequencyHz: 60}
 	want.Bench.Microphone.FullScaleDB = 120
 	want.Bench.Clamp.FullScaleA = 100
@@ -62,22 +63,28 @@ func TestContractDefaults(t *testing.T) {
 func TestEveryKeyArrives(t *testing.T) {
 	for seed := range uint64(20) {
 		want := randomSetup(seed)
+		want.Bench.Control.Unit, want.Bench.Control.Procedure = want.Unit.ID, want.Procedure.ID
+		for i := range want.Procedure.Gates {
+			if g := &want.Procedure.Gates[i]; strings.HasPrefix(g.Measure, rig.ExtraMeasure) {
+				g.Measure = "trips"
+			}
+		}
 		text := string(want.TOML())
 		lab := fstest.MapFS{"scorecard.toml": file(`title = "t"`)}
 		// The sections of a setup are the files of a lab, with the names of its tables shortened.
 		_, bench, _ := strings.Cut(text, "[bench]\n")
 		bench, unit, _ := strings.Cut(bench, "[unit]\n")
 		unit, procedure, _ := strings.Cut(unit, "[procedure]\n")
-		lab["bench.toml"] = file(strings.ReplaceAll(bench, "[bench.", "["))
+		lab["bench.toml"] = file(strings.ReplaceAll(strings.ReplaceAll(bench, "[[bench.", "[["), "[bench.", "["))
 		lab["units.toml"] = file("[[unit]]\n" + unit)
-		lab["procedures/p.toml"] = file(procedure)
+		lab["procedures/p.toml"] = file(strings.ReplaceAll(strings.ReplaceAll(procedure, "[[procedure.", "[["), "[procedure.", "["))
 		l := mustRead(t, lab)
 		got, err := l.Setup(want.Unit.ID, want.Procedure.ID)
 		if err != nil || !reflect.DeepEqual(got, want) {
 			t.Fatalf("seed %d: got %+v, %v\nwant %+v", seed, got, err, want)
 		}
 		for addr, o := range l.origins {
-			if v := reflect.ValueOf(addr).Elem(); !o.given && !v.IsZero() {
+			if v := reflect.ValueOf(addr).Elem(); !o.given && !v.IsZero() && o.file != "scorecard.toml" {
 				t.Errorf("%s %s is not known to be set by the lab", o.file, o.key)
 			}
 		}
@@ -86,8 +93,8 @@ func TestEveryKeyArrives(t *testing.T) {
 
 func TestExampleLab(t *testing.T) {
 	l := mustRead(t, os.DirFS("../testdata/lab"))
-	if len(l.Units) != 4 || len(l.Procedures) != 2 {
-		t.Errorf("%d units and %d procedures, want 4 and 2", len(l.Units), len(l.Procedures))
+	if len(l.Units) != 4 || len(l.Procedures) != 3 {
+		t.Errorf("%d units and %d procedures, want 4 and 3", len(l.Units), len(l.Procedures))
 	}
 	motors := map[string]bool{}
 	for _, u := range l.Units {
@@ -105,11 +112,11 @@ func TestSetupNamesWhatThereIs(t *testing.T) {
 	l := mustRead(t, os.DirFS("../testdata/lab"))
 	for _, c := range []struct{ unit, procedure, want string }{
 		{"unit-a", "mixed", ""},
-		{"unit-d", "fibrous", ""},
+		{"unit-d", "poultry-bones", ""},
 		{"unit_a", "mixed", `units.toml: found no unit "unit_a", expected one of unit-a, unit-b, unit-c, unit-d: did you mean unit-a?`},
 		{"", "mixed", `units.toml: found no unit "", expected one of unit-a, unit-b, unit-c, unit-d`},
-		{"unit-a", "Mixed", `procedures: found no procedure "Mixed", expected one of fibrous, mixed: did you mean mixed?`},
-		{"unit-a", "water", `procedures: found no procedure "water", expected one of fibrous, mixed`},
+		{"unit-a", "Mixed", `procedures: found no procedure "Mixed", expected one of fish-frames, mixed, poultry-bones: did you mean mixed?`},
+		{"unit-a", "water", `procedures: found no procedure "water", expected one of fish-frames, mixed, poultry-bones`},
 	} {
 		s, err := l.Setup(c.unit, c.procedure)
 		switch {

@@ -6,6 +6,9 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
+
+	"quern/rig"
 )
 
 // randomSetup returns a setup with every field at random inside its range; optional ones are
@@ -25,6 +28,31 @@ func randomSetup(seed uint64) Setup {
 	}
 	for i := range s.Bench.Extra {
 		s.Bench.Extra[i].ID = "extra-" + strings.Repeat("a", i) // none may be another's
+	}
+	for i := range s.Bench.Vessels {
+		v := &s.Bench.Vessels[i]
+		v.ID = "vessel-" + strings.Repeat("a", i)
+		v.WetG = max(v.WetG, v.DryG)
+	}
+	p := &s.Procedure
+	apart(&p.After.OutputLow, &p.After.OutputHigh)
+	apart(&p.After.FineSieveMM, &p.After.CoarseSieveMM)
+	p.After.Chamber, p.After.Passed = true, true // any measure may be a gate's
+	p.After.FineSieveMM = max(p.After.FineSieveMM, 1)
+	p.After.CoarseSieveMM = p.After.FineSieveMM + 1
+	sumG := 0.0
+	for i := range p.Items {
+		it := &p.Items[i]
+		it.Name = "item-" + strings.Repeat("a", i)
+		it.HeldBack = min(it.HeldBack, it.Pieces)
+		it.MassG /= 4 // what all of them make is a charge too
+		sumG += it.MassG
+	}
+	if p.ChargeG = max(p.ChargeG, 1); sumG > 0 {
+		p.ChargeG = sumG
+	}
+	for i := range p.Gates {
+		p.Gates[i].Measure = rig.Measures[(int(seed)+i)%len(rig.Measures)].Name
 	}
 	if s.Unit.LockedRotorA != 0 {
 		apart(&s.Unit.RatedCurrentA, &s.Unit.LockedRotorA)
@@ -65,6 +93,10 @@ func random(r *rand.Rand, v reflect.Value) {
 			dst.SetBool(r.IntN(2) == 0)
 		case tag == idRange:
 			dst.SetString(text(r, "abcdefghijklmnopqrstuvwxyz0123456789", 1) + text(r, "abc789-", r.IntN(62)))
+		case tag == dateRange:
+			dst.SetString(time.Unix(r.Int64N(4e9), 0).UTC().Format(time.DateOnly))
+		case tag == measureRange:
+			dst.SetString(rig.Measures[r.IntN(len(rig.Measures))].Name)
 		case strings.Contains(tag, "|"):
 			words := strings.Split(tag, "|")
 			dst.SetString(words[r.IntN(len(words))])
@@ -113,8 +145,12 @@ func TestSetupRoundTrip(t *testing.T) {
 
 // Every key stands in a setup's text, but for optional ones that are absent.
 func TestSetupIsComplete(t *testing.T) {
-	s := Setup{Bench: DefaultBench(), Unit: Unit{ID: "a", RatedCurrentA: 1, LockedRotorA: 5, Motor: "induction"}, Procedure: Procedure{ID: "p", TimeLimitS: 1, Clock: "elapsed", ChargeG: 1, LongestPauseS: 1}}
-	s.Bench.Extra = make([]Extra, 1)
+	s := Setup{Bench: DefaultBench(), Unit: DefaultUnit("a"), Procedure: DefaultProcedure("p")}
+	s.Unit.LockedRotorA, s.Bench.Scale.VerificationG = 5, 1
+	s.Bench.Extra, s.Bench.Vessels = make([]Extra, 1), []Vessel{{WetG: 1}}
+	s.Bench.Control.Unit, s.Bench.Control.Procedure = "a", "p"
+	p := &s.Procedure
+	p.ChargeG, p.Items, p.Gates, p.Water.TemperatureC, p.After.CoarseSieveMM, p.After.FineSieveMM = 1, make([]Item, 1), make([]Gate, 1), 1, 2, 1
 	text := string(s.TOML())
 	n := 0
 	walk(typeOf[Setup](), "", func(f reflect.StructField, path string) {
@@ -135,7 +171,7 @@ func TestSetupIsComplete(t *testing.T) {
 func TestReadSetupIsStrict(t *testing.T) {
 	good := string(randomSetup(3).TOML())
 	for _, c := range []struct{ name, old, new, want string }{
-		{"unknown key", "[unit]\n", "[unit]\nvoltage_v = 1\n", `unknown key "voltage_v" in [unit], expected one of id, name, rated_current_a, locked_rotor_a, motor: it belongs in [bench.supply]`},
+		{"unknown key", "[unit]\n", "[unit]\nvoltage_v = 1\n", `unknown key "voltage_v" in [unit], expected one of id, name, release, samples, supplied_by_maker, rated_current_a, locked_rotor_a, motor: it belongs in [bench.supply]`},
 		{"unknown table", "[unit]\n", "[unti]\n", `unknown key "unti" at the top of this file, expected one of bench, unit, procedure: did you mean unit?`},
 		{"required key", "rated_current_a", "# rated_current_a", "no unit.rated_current_a, expected a number above 0, up to 200 A"},
 		{"range", "division_g = ", "division_g = 9", "bench.scale.division_g = 9"},

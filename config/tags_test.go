@@ -87,7 +87,8 @@ func TestUnitsInNames(t *testing.T) {
 	ends := map[string][]string{
 		"s": {"s"}, "a": {"A"}, "v": {"V"}, "hz": {"Hz"}, "g": {"g"}, "pa": {"Pa"},
 		"db": {"dB", "dB re 20 uPa", "dB(A)"},
-		"":   {"ratio", "share", "samples", "sigmas"},
+		"mm": {"mm"}, "c": {"degC"}, "min": {"L/min"}, "minutes": {"min"},
+		"": {"ratio", "share", "samples", "sigmas"},
 	}
 	checked := 0
 	for _, root := range files {

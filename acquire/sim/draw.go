@@ -89,7 +89,7 @@ func (d *drawer) draw(level Difficulty) Scenario {
 
 // unit draws a machine within the ranges of the trade. It is invented.
 func (d *drawer) unit() Unit {
-	u := Unit{Unit: config.Unit{ID: "unit-drawn", Name: "invented"}, HeatKPerS: d.between(6, 11), WarmUp: d.between(-0.04, 0.01), WarmUpS: d.between(15, 40), WarmUpDB: d.between(-1, 0.3),
+	u := Unit{Unit: config.DefaultUnit("unit-drawn"), HeatKPerS: d.between(6, 11), WarmUp: d.between(-0.04, 0.01), WarmUpS: d.between(15, 40), WarmUpDB: d.between(-1, 0.3),
 		TripS: d.between(3.6, 9), CoolS: d.between(5, 8), NoLoadDBA: d.between(64, 78), Lugs: 1 + d.r.IntN(3), Slots: 24 + d.r.IntN(14)}
 	if d.hard {
 		u.NoLoadDBA = d.between(52, 84)

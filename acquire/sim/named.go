@@ -2,10 +2,17 @@ package sim
 
 import "quern/config"
 
+// procedure is the one of the named scenarios.
+func procedure() config.Procedure {
+	p := config.DefaultProcedure("mixed")
+	p.ChargeG = 2500
+	return p
+}
+
 // plainBench is a good bench with a unit on it: the ground of the named scenarios.
 func plainBench(name string, seed uint64, u Unit) Scenario {
 	return Scenario{Name: name, Seed: seed, Unit: u,
-		Procedure: config.Procedure{ID: "mixed", TimeLimitS: 240, Clock: "motor-on", ChargeG: 2500, LongestPauseS: 900},
+		Procedure: procedure(),
 		Supply:    Supply{VoltageV: 120, FrequencyHz: 60, OffsetHz: -0.012, WanderHz: 0.01, WanderV: 0.002, SourceOhm: 0.15},
 		Sound:     Microphone{RateHz: 48000, Bits: 24, FullScaleDB: 120, RoomDBA: 41, FloorDBA: 20},
 		Current:   Clamp{RateHz: 8000, Bits: 16, FullScaleA: 100, NoiseA: 0.012, PickupA: 0.008, OffsetA: 0.02},

@@ -102,28 +102,35 @@ func (u *Unit) torqueFor(share float64) float64 {
 
 // UnitA is a middling induction motor.
 func UnitA() Unit {
-	return Unit{Unit: config.Unit{ID: "unit-a", Name: "invented unit A", RatedCurrentA: 6, LockedRotorA: 33, Motor: inductionMotor},
+	return Unit{Unit: nameplate("unit-a", "invented unit A", 6, 33, inductionMotor),
 		LockedA: 33, NoLoadShare: 0.65, RatedSlip: 0.042, InertiaS: 0.55, StartTorque: 1.7, HeatKPerS: 10, WarmUp: -0.025, WarmUpS: 25, WarmUpDB: -0.5,
 		TripS: 6, CoolS: 8, NoLoadDBA: 70, GrindDBA: 79, StallDBA: 58, Lugs: 2, Slots: 34}
 }
 
 // UnitB is a quiet induction motor that draws four fifths of its rated current empty.
 func UnitB() Unit {
-	return Unit{Unit: config.Unit{ID: "unit-b", Name: "invented unit B", RatedCurrentA: 4.2, LockedRotorA: 24, Motor: inductionMotor},
+	return Unit{Unit: nameplate("unit-b", "invented unit B", 4.2, 24, inductionMotor),
 		LockedA: 24, NoLoadShare: 0.78, RatedSlip: 0.038, InertiaS: 0.7, StartTorque: 1.6, HeatKPerS: 8, WarmUp: -0.03, WarmUpS: 30, WarmUpDB: -0.8,
 		TripS: 9, CoolS: 9, NoLoadDBA: 62, GrindDBA: 72, StallDBA: 50, Lugs: 2, Slots: 28}
 }
 
 // UnitC is a permanent-magnet motor behind a rectifier.
 func UnitC() Unit {
-	return Unit{Unit: config.Unit{ID: "unit-c", Name: "invented unit C", RatedCurrentA: 3.5, Motor: magnetMotor},
+	return Unit{Unit: nameplate("unit-c", "invented unit C", 3.5, 0, magnetMotor),
 		NoLoadShare: 0.18, InertiaS: 0.55, SpeedHz: 55, HeatKPerS: 4, WarmUp: -0.04, WarmUpS: 20, WarmUpDB: -0.4,
 		LimitShare: 1.9, ShutOffS: 1.2, CoolS: 8, NoLoadDBA: 68, GrindDBA: 78, StallDBA: 40, Lugs: 2, Slots: 12}
 }
 
 // UnitD is a universal motor with a gear.
 func UnitD() Unit {
-	return Unit{Unit: config.Unit{ID: "unit-d", Name: "invented unit D", RatedCurrentA: 5, LockedRotorA: 20, Motor: universalMotor},
+	return Unit{Unit: nameplate("unit-d", "invented unit D", 5, 20, universalMotor),
 		LockedA: 20, NoLoadShare: 0.42, InertiaS: 0.15, SpeedHz: 150, HeatKPerS: 9, WarmUp: 0.02, WarmUpS: 20, WarmUpDB: 0.3,
 		TripS: 5, CoolS: 8, NoLoadDBA: 78, GrindDBA: 84, StallDBA: 66, Lugs: 1, Slots: 22}
+}
+
+// nameplate is a unit of the list; lockedA is 0 where it does not say.
+func nameplate(id, name string, ratedA, lockedA float64, motor string) config.Unit {
+	u := config.DefaultUnit(id)
+	u.Name, u.RatedCurrentA, u.LockedRotorA, u.Motor = name, ratedA, lockedA, motor
+	return u
 }

@@ -19,8 +19,10 @@ func testSetup() config.Setup {
 	var s config.Setup
 	s.Bench = config.DefaultBench()
 	s.Bench.Name = "bench-1"
-	s.Unit = config.Unit{ID: "unit-a", RatedCurrentA: 6, LockedRotorA: 33, Motor: "induction"}
-	s.Procedure = config.Procedure{ID: "mixed", TimeLimitS: 240, Clock: "motor-on", ChargeG: 2500, LongestPauseS: 900}
+	s.Unit = config.DefaultUnit("unit-a")
+	s.Unit.RatedCurrentA, s.Unit.LockedRotorA = 6, 33
+	s.Procedure = config.DefaultProcedure("mixed")
+	s.Procedure.ChargeG = 2500
 	return s
 }
 

@@ -1,0 +1,132 @@
+package rig
+
+import "time"
+
+// Role is what a weighing was of. Between the charge and the sink everything is in exactly one of
+// chamber, coarse, fine and passed.
+type Role string
+
+const (
+	Charge  Role = "charge"  // what went in, or one item of it
+	Chamber Role = "chamber" // what stayed in the chamber
+	Coarse  Role = "coarse"  // what the coarse sieve kept
+	Fine    Role = "fine"    // what the fine sieve kept
+	Passed  Role = "passed"  // what went through both and was collected
+	Empty   Role = "empty"   // a vessel by itself: the tare of what comes after
+)
+
+// Roles lists all roles in the order of the work.
+var Roles = []Role{Empty, Charge, Chamber, Coarse, Fine, Passed}
+
+// Weighing is a mass with the evidence for it. Weighings are kept all: of those of one run, role and
+// item the last that is not withdrawn counts.
+type Weighing struct {
+	Fact         int     // its number in the session, from 1; corrections name it
+	AtS          float64 // s from the session's start; may lie long after its end
+	Run          int     // from 1; 0: of the session's only run
+	Role         Role
+	Item         string // of the charge: which ingredient; "" for all of it
+	Vessel       string // in what, by the register; ""
+	GrossG       Figure
+	TareG        Figure
+	NetG         Figure
+	Shown        string // unit on the device's display: "g", "oz", ...; the figures here are grams
+	Stable       Mark   // the device's own word
+	SpreadG      Figure // range of the indications in the last second: our own evidence
+	SlopeGPerMin Figure // how fast the indication moved: what still drips
+	DrainedS     Figure // how long it had drained
+	Typed        bool   // by a person from a display, not read by us
+	Auto         bool   // taken by itself when the pan came to rest
+	Shaken       bool   // the motor ran while it was taken
+	Who          string
+	Note         string
+}
+
+// CheckKind is what was checked.
+type CheckKind string
+
+const (
+	CheckSound  CheckKind = "sound"  // a calibrator on the microphone, dB
+	CheckScale  CheckKind = "scale"  // a check weight, g
+	CheckClamp  CheckKind = "clamp"  // a known load, A
+	CheckSupply CheckKind = "supply" // voltage at the socket, V
+	CheckWater  CheckKind = "water"  // flow by weighing, L/min
+)
+
+// CheckKinds lists all kinds.
+var CheckKinds = []CheckKind{CheckSound, CheckScale, CheckClamp, CheckSupply, CheckWater}
+
+// Check is an instrument or a condition compared with what it should be.
+type Check struct {
+	Fact    int
+	AtS     float64
+	Kind    CheckKind
+	Nominal Figure // what it should have been, in the kind's unit
+	Found   Figure
+	Who     string
+	Note    string
+}
+
+// Correction is what a person says against what was recorded or computed. It is appended; what it
+// corrects stays. Of several on one target the last counts.
+//
+//	target              new
+//	unit, procedure     the id that should have been chosen
+//	kind                "scored", "conditioning", "control", "unplanned"
+//	void                "rig" or "operator": the run does not count and is repeated; "no": it counts after all
+//	failed              a reason: the unit could not do it (refused to start, leaked, smoked); "no": taken back
+//	weighing.3          "withdrawn", or a net mass in grams; 3 is the weighing's Fact
+//	measure.run_time_s  a value in the measure's unit, or "absent"
+type Correction struct {
+	Fact   int
+	At     time.Time // when it was made
+	Run    int       // from 1; 0: all runs of the session
+	Target string
+	Old    string // what stood there, as it was shown; "": nothing
+	New    string
+	U      Figure // standard uncertainty of a typed measure, in its unit
+	Who    string
+	Why    string
+}
+
+// Remark is what a person had to say at an instant.
+type Remark struct {
+	Fact int
+	AtS  float64
+	Run  int
+	Text string
+	Who  string
+}
+
+// Facts is what people put on record in a session, in the order in which they did.
+type Facts struct {
+	Weighings   []Weighing
+	Checks      []Check
+	Corrections []Correction
+	Remarks     []Remark
+}
+
+// Origin is how a session came to be.
+type Origin string
+
+const (
+	Recorded Origin = "recorded" // by the daemon
+	Imported Origin = "imported" // from recordings made elsewhere
+	ByHand   Origin = "by-hand"  // from figures taken by hand: no recording
+)
+
+// Record is all that scoring needs of one session: what was measured, and what people put on record.
+type Record struct {
+	Session   string
+	Bench     string
+	Unit      string // as recorded; a correction may say otherwise
+	Procedure string
+	Origin    Origin
+	Started   time.Time
+	Tool      string
+	Sealed    string // manifest_sha256; "" for a session not sealed
+	Settings  string // SHA-256 of the settings that Result was computed under
+	Result    Result
+	Facts     Facts
+	Warnings  []Warning // of reading the session
+}
