@@ -24,7 +24,7 @@ type Vessel struct {
 type Control struct {
 	Unit      string `toml:"unit" optional:"yes" range:"id" why:"the bench's own unit; its runs are charted, not scored"`
 	Procedure string `toml:"procedure" optional:"yes" range:"id" why:"under which its runs are charted; soaked plastic balls do not rot"`
-	Baseline  int    `toml:"baseline_runs" default:"8" range:"4..100" why:"first runs, from which centre and limits are taken"`
+	Baseline  int    `toml:"baseline_runs" default:"10" range:"10..100" why:"first runs, from which centre and limits are taken; fewer than ten tell no limits"`
 }
 
 // TakeWeighing says when the pan's reading is taken by itself.

@@ -174,6 +174,8 @@ func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 		switch {
 		case absent(f.Tag, v.Field(i)):
 			value, from = "absent", "not given"
+		case f.Tag.Get("secret") != "" && !v.Field(i).IsZero():
+			value = "given, not shown"
 		case f.Tag.Get("unit") != "":
 			value += " " + f.Tag.Get("unit")
 		}

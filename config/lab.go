@@ -9,6 +9,7 @@
 //	range    allowed values: "0.1..10" (ends included), "(0..10]" (left end excluded), "a|b|c" for words,
 //	         "id" for codes; no range tag: any text
 //	unit     unit in print ("" for pure numbers and words)
+//	secret   "yes": the value is not shown by Explain
 //	why      one sentence: what the key does and why the default is what it is
 package config
 
@@ -88,7 +89,7 @@ type unitList struct {
 // nameplate says 0.
 type Unit struct {
 	ID            string  `toml:"id" range:"id" why:"blind code by which commands and results name the unit"`
-	Name          string  `toml:"name" default:"" why:"public name; no output shows it before the release date"`
+	Name          string  `toml:"name" default:"" secret:"yes" why:"public name; no output shows it before the release date, and no session holds it"`
 	Release       string  `toml:"release" default:"" range:"date" why:"first day on which the public name may be shown, such as 2026-12-01; without it the blind code stands everywhere"`
 	Samples       int     `toml:"samples" default:"1" range:"1..100" why:"how many were bought; one tells nothing of the spread from unit to unit"`
 	MakerSupplied bool    `toml:"supplied_by_maker" default:"false" why:"stands beside every result of the unit"`

@@ -163,7 +163,7 @@ func (r *reader) checkUnit(u *Unit) {
 	}
 }
 
-// Setup returns what is in force for one unit under one procedure. The error names what there is.
+// Setup returns what is in force for one unit under one procedure, without the unit's public name. The error names what there is.
 func (l *Lab) Setup(unitID, procedureID string) (Setup, error) {
 	unit := slices.IndexFunc(l.Units, func(u Unit) bool { return u.ID == unitID })
 	if unit < 0 {
@@ -181,7 +181,9 @@ func (l *Lab) Setup(unitID, procedureID string) (Setup, error) {
 		}
 		return Setup{}, missing("procedure", "procedures", procedureID, ids)
 	}
-	return Setup{Bench: l.Bench, Unit: l.Units[unit], Procedure: l.Procedures[procedure]}, nil
+	set := Setup{Bench: l.Bench, Unit: l.Units[unit], Procedure: l.Procedures[procedure]}
+	set.Unit.Name = "" // a session may be handed on before the release
+	return set, nil
 }
 
 func missing(what, file, id string, known []string) error {

@@ -31,7 +31,7 @@ var files = []reflect.Type{typeOf[Bench](), typeOf[unitList](), typeOf[Procedure
 // Every key is declared in full, so that nothing has to be said about it elsewhere.
 func TestTags(t *testing.T) {
 	key := regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
-	known := map[string]bool{"toml": true, "default": true, "range": true, "unit": true, "why": true, "optional": true}
+	known := map[string]bool{"toml": true, "default": true, "range": true, "unit": true, "why": true, "optional": true, "secret": true}
 	one := regexp.MustCompile(`([a-z]+):"(?:[^"\\]|\\.)*"`)
 	for _, root := range files {
 		walk(root, root.Name(), func(f reflect.StructField, path string) {

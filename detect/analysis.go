@@ -67,6 +67,7 @@ type stream struct {
 
 // New returns an analysis of a session with the given streams under the given settings.
 func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error) {
+	set = set.ForAnalysis() // nothing else can make a difference
 	a := &Analysis{set: set, trace: trace, streams: map[rig.Channel]*stream{}}
 	for _, s := range streams {
 		if a.streams[s.Channel] != nil {

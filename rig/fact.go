@@ -125,8 +125,54 @@ type Record struct {
 	Started   time.Time
 	Tool      string
 	Sealed    string // manifest_sha256; "" for a session not sealed
+	Chain     string // stands for what was sealed and all facts added since
 	Settings  string // SHA-256 of the settings that Result was computed under
 	Result    Result
 	Facts     Facts
 	Warnings  []Warning // of reading the session
+}
+
+// HandValue is something about a unit that a person judged or looked up: build, installation, price.
+type HandValue struct {
+	Unit  string
+	Name  string // the measure is hand.NAME
+	Value float64
+	U     float64 // standard uncertainty, in the value's unit; 0: none stated
+	Note  string
+	Who   string
+	At    time.Time
+}
+
+// AsOf returns the record as it stood at a time: without what was put on record from then on. False: the
+// session began only then.
+func (r Record) AsOf(end time.Time) (Record, bool) {
+	if !r.Started.Before(end) {
+		return r, false
+	}
+	before := func(atS float64) bool {
+		return r.Started.Add(time.Duration(atS * float64(time.Second))).Before(end)
+	}
+	f := Facts{}
+	for _, w := range r.Facts.Weighings {
+		if before(w.AtS) {
+			f.Weighings = append(f.Weighings, w)
+		}
+	}
+	for _, c := range r.Facts.Checks {
+		if before(c.AtS) {
+			f.Checks = append(f.Checks, c)
+		}
+	}
+	for _, k := range r.Facts.Corrections {
+		if k.At.Before(end) {
+			f.Corrections = append(f.Corrections, k)
+		}
+	}
+	for _, m := range r.Facts.Remarks {
+		if before(m.AtS) {
+			f.Remarks = append(f.Remarks, m)
+		}
+	}
+	r.Facts = f
+	return r, true
 }

@@ -29,6 +29,7 @@ type failingFile struct {
 	disk   *failing
 	path   string // its name by now
 	synced int64  // bytes that are sure
+	closed int64  // bytes when it was closed
 }
 
 // spent counts an operation down, and tells whether it fails.
@@ -77,6 +78,23 @@ func (d *failing) Create(path string) (file, error) {
 		return nil, err
 	}
 	own := &failingFile{File: f, disk: d, path: path}
+	d.files = append(d.files, own)
+	return own, nil
+}
+
+func (d *failing) Append(path string) (file, error) {
+	if d.spent("append") {
+		return nil, errPower
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	own := &failingFile{File: f, disk: d, path: path, synced: info.Size()}
 	d.files = append(d.files, own)
 	return own, nil
 }
@@ -135,6 +153,9 @@ func (f *failingFile) Sync() error {
 
 // Close always closes, so that a test leaves no file open.
 func (f *failingFile) Close() error {
+	if info, err := f.File.Stat(); err == nil {
+		f.closed = info.Size()
+	}
 	if err := f.File.Close(); err != nil {
 		return err
 	}

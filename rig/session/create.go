@@ -20,9 +20,10 @@ import (
 type Head struct {
 	Session  string // its name; "": the last part of the folder's path
 	Setup    config.Setup
-	Started  time.Time // wall time of 0 s
-	Tool     string    // the program and its version
-	Streams  []Stream
+	Started  time.Time     // wall time of 0 s
+	Tool     string        // the program and its version
+	Origin   rig.Origin    // how the session came to be
+	Streams  []Stream      // none for a session by hand
 	Warnings []rig.Warning // what is to be stated already; AddWarning adds to them
 	// Live: the folder stands in its place from the beginning and survives a crash, as a recording
 	// must. Otherwise it is built under a temporary name beside it and appears when it is sealed,
@@ -49,7 +50,8 @@ func create(d disk, dir string, head Head) (*Writer, error) {
 	if err := free(dir); err != nil {
 		return nil, err
 	}
-	w := &Writer{disk: d, dir: dir, live: head.Live, manifest: m, stamp: newStamper(m)}
+	w := &Writer{disk: d, dir: dir, live: head.Live, manifest: m}
+	w.scribe = scribe{stamp: newStamper(m), put: w.appendPoint}
 	if err := w.build(head); err != nil {
 		w.Abort()
 		return nil, err
@@ -62,7 +64,7 @@ func (h Head) manifest(base string) (Manifest, error) {
 	m := Manifest{
 		Format: formatName, Version: formatVersion, Session: h.Session,
 		Bench: setup.Bench.Name, Unit: setup.Unit.ID, Procedure: setup.Procedure.ID,
-		Started: h.Started.UTC(), Tool: h.Tool, State: Unsealed, Settings: settingsName, Journal: journalName,
+		Started: h.Started.UTC(), Tool: h.Tool, Origin: h.Origin, State: Unsealed, Settings: settingsName, Journal: journalName,
 		Streams: []StreamEntry{}, Warnings: append([]rig.Warning{}, h.Warnings...), Files: []FileEntry{},
 	}
 	if m.Session == "" {

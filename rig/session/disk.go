@@ -10,6 +10,7 @@ import (
 type disk interface {
 	Mkdir(path string) error
 	Create(path string) (file, error) // empty, whether or not it exists
+	Append(path string) (file, error) // as it is, or new; writes go to its end
 	Rename(from, to string) error
 	RemoveAll(path string) error
 	SyncDir(path string) error
@@ -29,6 +30,14 @@ func (osDisk) Mkdir(path string) error { return os.Mkdir(path, 0o755) }
 
 func (osDisk) Create(path string) (file, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o644)
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+func (osDisk) Append(path string) (file, error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o644)
 	if err != nil {
 		return nil, err
 	}

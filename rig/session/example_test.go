@@ -45,8 +45,9 @@ func Example() {
 		w.Sync,
 		func() error { return w.AppendMark(61.5, 1, "bone under the guard") },
 		func() error {
-			return w.AppendWeighing(session.Weighing{AtS: 300, Run: 1, Portion: "chamber", Vessel: "bowl-2",
-				GrossG: rig.Fig(231), TareG: rig.Fig(205), NetG: rig.Fig(26), Stable: rig.Yes})
+			_, err := w.AppendWeighing(rig.Weighing{AtS: 300, Run: 1, Role: rig.Chamber, Vessel: "bowl-2",
+				GrossG: rig.Fig(231), TareG: rig.Fig(205), NetG: rig.Fig(26), Stable: rig.Yes, DrainedS: rig.Fig(60)})
+			return err
 		},
 		w.Seal,
 	}
@@ -69,7 +70,7 @@ func Example() {
 	// scale,bench=kitchen\ bench,procedure=mixed,unit=unit-a mass_g=2512,stable=true,t_s=0.125 1772443800125000000
 	// event,bench=kitchen\ bench,kind=motor_start,procedure=mixed,run=1,unit=unit-a within_s=0.002,sure=1,evidence="current rose from 0 to 30.2 A",t_s=4.21 1772443804210000000
 	// # batch n=2 crc32c=ca828ab0
-	// mark,bench=kitchen\ bench,procedure=mixed,run=1,unit=unit-a text="bone under the guard",t_s=61.5 1772443861500000000
-	// weighing,bench=kitchen\ bench,portion=chamber,procedure=mixed,run=1,unit=unit-a,vessel=bowl-2 gross_g=231,tare_g=205,net_g=26,stable=true,t_s=300 1772444100000000000
-	// # batch n=2 crc32c=7b80c01a
+	// mark,bench=kitchen\ bench,procedure=mixed,run=1,unit=unit-a fact=1i,text="bone under the guard",t_s=61.5 1772443861500000000
+	// weighing,bench=kitchen\ bench,procedure=mixed,role=chamber,run=1,unit=unit-a,vessel=bowl-2 fact=2i,gross_g=231,tare_g=205,net_g=26,stable=true,drained_s=60,t_s=300 1772444100000000000
+	// # batch n=2 crc32c=570d3ca1
 }

@@ -36,6 +36,10 @@ func (hasty) Create(path string) (file, error) {
 	f, err := os.Create(path)
 	return hastyFile{f}, err
 }
+func (hasty) Append(path string) (file, error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o644)
+	return hastyFile{f}, err
+}
 
 // goodLength returns how many bytes of text its complete batches take, found without the code under
 // test: the batches are known from how the text was written.

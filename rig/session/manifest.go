@@ -40,8 +40,9 @@ type Manifest struct {
 	Bench     string        `json:"bench"`
 	Unit      string        `json:"unit"`
 	Procedure string        `json:"procedure"`
-	Started   time.Time     `json:"started"` // wall time of 0 s; a label, not a measurement
-	Tool      string        `json:"tool"`    // the program and its version
+	Started   time.Time     `json:"started"`          // wall time of 0 s; a label, not a measurement
+	Tool      string        `json:"tool"`             // the program and its version
+	Origin    rig.Origin    `json:"origin,omitempty"` // how it came to be; "" in manifests older than the word
 	State     State         `json:"state"`
 	Settings  string        `json:"settings"`
 	Journal   string        `json:"journal"`
@@ -103,6 +104,11 @@ func (m Manifest) proves() bool { return m.Self != "" && m.Self == m.digest() }
 // lists tells whether the file was there when the session was sealed.
 func (m Manifest) lists(path string) bool {
 	return slices.ContainsFunc(m.Files, func(f FileEntry) bool { return f.Path == path })
+}
+
+// sized tells whether a file of that size was sealed.
+func (m Manifest) sized(path string, bytes int64) bool {
+	return slices.ContainsFunc(m.Files, func(f FileEntry) bool { return f.Path == path && f.Bytes == bytes })
 }
 
 func readManifest(dir string) (Manifest, error) {
@@ -188,6 +194,8 @@ func (m Manifest) check() error {
 		return fmt.Errorf("journal %q, not %q", m.Journal, journalName)
 	case m.State != Unsealed && m.State != Sealed:
 		return fmt.Errorf("state %q, not %q or %q", m.State, Unsealed, Sealed)
+	case !slices.Contains([]rig.Origin{"", rig.Recorded, rig.Imported, rig.ByHand}, m.Origin):
+		return fmt.Errorf("origin %q, not %q, %q or %q", m.Origin, rig.Recorded, rig.Imported, rig.ByHand)
 	case m.State == Unsealed && (m.Self != "" || len(m.Files) > 0):
 		return errors.New("checksums in a session that is not sealed")
 	}

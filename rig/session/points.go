@@ -17,15 +17,17 @@ import (
 
 // Measurements of the journal beside the channels' own names.
 const (
-	anchorName   = "anchor"   // frame FRAME of a waveform is at t_s; a stream without one begins at 0 s
-	eventName    = "event"    // what happened, tag kind
-	markName     = "mark"     // what a person had to say
-	weighingName = "weighing" // a mass taken by a person, tags portion and vessel
+	anchorName     = "anchor"     // frame FRAME of a waveform is at t_s; a stream without one begins at 0 s
+	eventName      = "event"      // what happened, tag kind
+	markName       = "mark"       // what a person had to say
+	weighingName   = "weighing"   // a mass with its evidence, tags role, item and vessel
+	checkName      = "check"      // an instrument or a condition against what it should be, tag kind
+	correctionName = "correction" // what a person says against the record
 )
 
 func reserved(measurement string) bool {
 	switch measurement {
-	case anchorName, eventName, markName, weighingName:
+	case anchorName, eventName, markName, weighingName, checkName, correctionName:
 		return true
 	}
 	return false
@@ -34,18 +36,6 @@ func reserved(measurement string) bool {
 // timeField holds the exact time in seconds from the session's start. The line's own time is the
 // same in nanoseconds of wall time, which is what engines want, but rounded.
 const timeField = "t_s"
-
-// Weighing is a mass taken by a person. Absent figures are left out.
-type Weighing struct {
-	AtS     float64
-	Run     int    // from 1; 0: belongs to none
-	Portion string // what was weighed: "charge", "chamber", ...
-	Vessel  string // in what; may be ""
-	GrossG  rig.Figure
-	TareG   rig.Figure
-	NetG    rig.Figure
-	Stable  rig.Mark
-}
 
 // Named is a figure with its name, which ends in its unit: "laeq_db".
 type Named struct {
@@ -71,11 +61,15 @@ func newStamper(m Manifest) stamper {
 
 // point returns a point at atS with the session's tags and those of extra that are not empty.
 func (s stamper) point(measurement string, atS float64, extra []line.Tag, fields []line.Field) (line.Point, error) {
-	ns := math.Round(atS * 1e9)
-	if !(atS >= 0) || ns > math.MaxInt64/4 {
+	if !(atS >= 0 && atS < maxAtS) || s.startNs > math.MaxInt64-int64(math.Round(atS*1e9)) {
 		return line.Point{}, fmt.Errorf("%s at %v s, expected a time from the session's start", measurement, atS)
 	}
-	p := line.Point{Measurement: measurement, Tags: s.tags, Time: s.startNs + int64(ns), Timed: true}
+	return s.stamped(measurement, s.startNs+int64(math.Round(atS*1e9)), atS, extra, fields), nil
+}
+
+// stamped returns a point at an instant, ns since 1970 and s from the session's start.
+func (s stamper) stamped(measurement string, ns int64, atS float64, extra []line.Tag, fields []line.Field) line.Point {
+	p := line.Point{Measurement: measurement, Tags: s.tags, Time: ns, Timed: true}
 	for _, t := range extra {
 		if t.Value != "" {
 			p.Tags = append(slices.Clip(p.Tags), t)
@@ -85,7 +79,7 @@ func (s stamper) point(measurement string, atS float64, extra []line.Tag, fields
 		slices.SortFunc(p.Tags, func(a, b line.Tag) int { return cmp.Compare(a.Key, b.Key) })
 	}
 	p.Fields = append(fields, line.Field{Key: timeField, Value: line.FloatValue(atS)})
-	return p, nil
+	return p
 }
 
 func runTag(run int) line.Tag {
@@ -179,15 +173,6 @@ func (s stamper) event(run int, e rig.Event) (line.Point, error) {
 		fields = append(fields, line.Field{Key: "evidence", Value: line.StringValue(e.Evidence)})
 	}
 	return s.point(eventName, e.AtS.V, []line.Tag{{Key: "kind", Value: string(e.Kind)}, runTag(run)}, fields)
-}
-
-func (s stamper) weighing(w Weighing) (line.Point, error) {
-	fields := figures(Named{"gross_g", w.GrossG}, Named{"tare_g", w.TareG}, Named{"net_g", w.NetG})
-	if w.Stable != rig.Unsaid {
-		fields = append(fields, line.Field{Key: "stable", Value: line.BoolValue(w.Stable == rig.Yes)})
-	}
-	return s.point(weighingName, w.AtS,
-		[]line.Tag{{Key: "portion", Value: w.Portion}, {Key: "vessel", Value: w.Vessel}, runTag(w.Run)}, fields)
 }
 
 // figures returns the fields of the figures that are present.

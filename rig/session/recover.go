@@ -33,7 +33,7 @@ func recoverOn(d disk, dir string) (Recovery, error) {
 		return Recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
 			Want: "an interrupted one", Do: "verify it instead"}
 	}
-	if err := removeLeftovers(d, dir); err != nil {
+	if err := removeLeftovers(d, dir, ""); err != nil {
 		return Recovery{}, unwritable(dir, err)
 	}
 	s := &Session{dir: dir, manifest: m}
@@ -141,15 +141,15 @@ func freeTorn(dir string) (string, error) {
 	}
 }
 
-// removeLeftovers removes files that a crash left half written under a temporary name; what they
-// were to replace is still there.
-func removeLeftovers(d disk, dir string) error {
+// removeLeftovers removes files that a crash left half written under a temporary name which begins
+// with prefix; what they were to replace is still there.
+func removeLeftovers(d disk, dir, prefix string) error {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return err
 	}
 	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), temporary) && e.Type().IsRegular() {
+		if strings.HasPrefix(e.Name(), prefix) && strings.HasSuffix(e.Name(), temporary) && e.Type().IsRegular() {
 			if err := d.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
 				return err
 			}

@@ -3,15 +3,12 @@ package session
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
-
-	"quern/rig"
 )
 
 // Seal ends the session well: everything is written, every file's SHA-256 stands in the manifest,
@@ -154,55 +151,4 @@ func fileEntry(root, path string) (FileEntry, error) {
 	h := sha256.New()
 	n, err := io.Copy(h, f)
 	return FileEntry{Path: path, Bytes: n, SHA256: hex.EncodeToString(h.Sum(nil))}, err
-}
-
-// Verify compares every byte of a sealed session with what was sealed, and returns what differs:
-// nothing if all is well. A session that is not sealed is itself a problem. The error is for what
-// is no session at all.
-func Verify(dir string) ([]*rig.FileError, error) {
-	name := within(dir, manifestName)
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, unreadable(name, err, "a session folder with its manifest")
-	}
-	m, err := parseManifest(name, text)
-	if err != nil {
-		return nil, err
-	}
-	problem := func(file, found, want string) *rig.FileError {
-		return &rig.FileError{File: file, Byte: -1, Found: found, Want: want, Do: "restore it from a copy"}
-	}
-	if m.State != Sealed {
-		p := problem(name, "a session that is not sealed", "a sealed one")
-		p.Do = "recover and seal it first"
-		return []*rig.FileError{p}, nil
-	}
-	var out []*rig.FileError
-	if own, err := m.encode(); err != nil || !m.proves() || string(own) != string(text) {
-		out = append(out, problem(name, "a manifest that was changed", "the one that was sealed"))
-	}
-	present, err := list(dir)
-	if err != nil {
-		return nil, unreadable(dir, err, "a session folder")
-	}
-	for _, want := range m.Files {
-		got, err := fileEntry(dir, want.Path)
-		if i, ok := slices.BinarySearch(present, want.Path); ok {
-			present = slices.Delete(present, i, i+1)
-		}
-		switch at := within(dir, want.Path); {
-		case errors.Is(err, fs.ErrNotExist):
-			out = append(out, problem(at, "no file", "the one that was sealed"))
-		case err != nil:
-			out = append(out, problem(at, "a file that cannot be read ("+reason(err)+")", "the one that was sealed"))
-		case got != want:
-			out = append(out, problem(at, "SHA-256 "+got.SHA256, "SHA-256 "+want.SHA256))
-		}
-	}
-	for _, path := range present {
-		p := problem(within(dir, path), "a file that was not sealed", "no file")
-		p.Do = "move it elsewhere"
-		out = append(out, p)
-	}
-	return out, nil
 }

@@ -3,8 +3,13 @@
 //
 //	manifest.json              what was recorded, where, how; when sealed, the SHA-256 of every file
 //	settings.toml              the bench, unit and procedure in force
-//	journal.lp                 readings, events, weighings and marks as line protocol
+//	journal.lp                 readings, events and facts as line protocol
 //	recordings/CHANNEL.wav     the waveform of a channel, in the encoding it came in
+//
+// What comes after the seal stands beside what was sealed:
+//
+//	addenda.lp                 facts added since: line protocol too, each batch chained to all before it
+//	analyses/KEY.json          what the session came to under some settings; can be computed again
 //
 // The folder appears whole or not at all. A session that ended without being sealed (power lost)
 // opens too: its journal proves itself batch by batch, and what is not proved is left out.
@@ -36,6 +41,8 @@ const (
 	Interrupted     = "session-interrupted" // it was never sealed
 	Changed         = "session-changed"     // a file is not what was sealed
 	JournalTorn     = "journal-torn"        // the end of the journal does not prove itself
+	AddendaTorn     = "addenda-torn"        // the end of the addenda does not prove itself
+	AddendaDamaged  = "addenda-damaged"     // a batch inside them does not, and so none after it
 	JournalDamaged  = "journal-damaged"     // a stretch inside it does not
 	repairedSuffix  = "-file-repaired"      // microphone-file-repaired: a WAV file was read past a fault
 	recordingAbsent = "-file-missing"       // microphone-file-missing: an interrupted session lacks it
@@ -48,6 +55,7 @@ type Session struct {
 	setup    config.Setup
 	warnings []rig.Warning
 	anchored bool // the journal holds anchors
+	addenda  addenda
 }
 
 // Open reads the session folder dir. A folder that is no session, a manifest of another version or
@@ -58,12 +66,7 @@ func Open(dir string) (*Session, error) {
 		return nil, err
 	}
 	s := &Session{dir: dir, manifest: m, warnings: append([]rig.Warning(nil), m.Warnings...)}
-	name := within(dir, settingsName)
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, unreadable(name, err, "the settings of the session")
-	}
-	if s.setup, err = config.ReadSetup(name, text); err != nil {
+	if s.setup, err = ReadSetup(dir); err != nil {
 		return nil, err
 	}
 	s.checkSizes()
@@ -73,6 +76,10 @@ func Open(dir string) (*Session, error) {
 	if err := s.checkRecordings(); err != nil {
 		return nil, err
 	}
+	if s.addenda, err = loadAddenda(dir, m, 0); err != nil {
+		return nil, err
+	}
+	s.warnings = append(s.warnings, s.addenda.warnings()...)
 	return s, nil
 }
 
@@ -117,16 +124,20 @@ func (s *Session) checkJournal() error {
 	}
 	defer j.Close()
 	return j.each(func(b batch) error {
-		switch {
-		case b.fault == nil:
-			s.anchored = s.anchored || b.holds(anchorName)
-		case b.torn:
-			s.warn(JournalTorn, "%s: the last %d bytes are left out", b.fault, b.to-b.from)
-		default:
-			s.warn(JournalDamaged, "%s: %d bytes are left out", b.fault, b.to-b.from)
-		}
+		s.checkBatch(b)
 		return nil
 	})
+}
+
+func (s *Session) checkBatch(b batch) {
+	switch {
+	case b.fault == nil:
+		s.anchored = s.anchored || b.holds(anchorName)
+	case b.torn:
+		s.warn(JournalTorn, "%s: the last %d bytes are left out", b.fault, b.to-b.from)
+	default:
+		s.warn(JournalDamaged, "%s: %d bytes are left out", b.fault, b.to-b.from)
+	}
 }
 
 // within returns the path of a file in the folder for opening and for messages: as the user typed

@@ -14,12 +14,12 @@ import (
 // is unknown, a second try would lie, and every later call returns that first error. A Writer is not
 // safe for use by several goroutines at once.
 type Writer struct {
+	scribe
 	disk     disk
 	dir      string // where the session is to stand
 	root     string // where it stands now
 	live     bool
 	manifest Manifest
-	stamp    stamper
 	journal  file
 	tracks   []*track
 	pending  []byte // lines not yet in the journal
@@ -64,17 +64,10 @@ func (w *Writer) AppendEvent(run int, e rig.Event) error {
 	return w.appendPoint(p, err)
 }
 
-// AppendMark keeps what a person had to say at an instant; one line of text.
+// AppendMark is AppendRemark of nobody named.
 func (w *Writer) AppendMark(atS float64, run int, text string) error {
-	p, err := w.stamp.point(markName, atS, []line.Tag{runTag(run)},
-		[]line.Field{{Key: "text", Value: line.StringValue(text)}})
-	return w.appendPoint(p, err)
-}
-
-// AppendWeighing keeps a mass taken by a person.
-func (w *Writer) AppendWeighing(m Weighing) error {
-	p, err := w.stamp.weighing(m)
-	return w.appendPoint(p, err)
+	_, err := w.AppendRemark(rig.Remark{AtS: atS, Run: run, Text: text})
+	return err
 }
 
 // AppendFigures keeps figures of one instant under a measurement's name, such as levels as they were

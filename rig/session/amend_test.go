@@ -1,0 +1,478 @@
+package session
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"quern/rig"
+	"quern/rig/wave"
+)
+
+// remark appends one remark and closes; its number must be want.
+func remark(t testing.TB, d disk, dir, text string, want int) string {
+	t.Helper()
+	a, err := amend(d, dir, "quern test", made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, err := a.AppendRemark(rig.Remark{Text: text}); n != want || err != nil {
+		t.Fatalf("got fact %d, %v, want %d", n, err, want)
+	}
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return a.Chain()
+}
+
+// amended returns a sealed session with the fact 1 and three batches of addenda, and those batches.
+func amended(t testing.TB) (dir string, batches [][]byte) {
+	t.Helper()
+	dir, _, _ = byHand(t, rig.Facts{Remarks: []rig.Remark{{Text: "sealed"}}})
+	name := filepath.Join(dir, addendaName)
+	var before int
+	for i := range 3 {
+		remark(t, hasty{}, dir, fmt.Sprintf("no %d # batch n=1", i+2), i+2)
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		batches = append(batches, text[before:])
+		before = len(text)
+	}
+	return dir, batches
+}
+
+func texts(f rig.Facts) (out []string) {
+	for _, r := range f.Remarks {
+		out = append(out, fmt.Sprintf("%d %s", r.Fact, r.Text))
+	}
+	return out
+}
+
+func TestAddendaAsTheyLie(t *testing.T) {
+	dir, batches := amended(t)
+	m, err := readManifest(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "# Addenda to a sealed session in line protocol; t_s counts seconds from the session's start.\n" +
+		"# The chain begins with manifest_sha256 " + m.Self + ".\n" +
+		"# added 2031-05-06T07:08:09Z by quern test\n" +
+		`mark,bench=bench-1,procedure=mixed,unit=unit-a fact=2i,text="no 2 # batch n=1",t_s=0 0` + "\n"
+	// The chain by hand, as the comment on the form tells it.
+	first := textSum(m.Self + want)
+	if got := string(batches[0]); !strings.HasPrefix(got, want+"# batch n=4 crc32c=") || !strings.HasSuffix(got, " chain="+first+"\n") {
+		t.Errorf("got %s, want %s and chain %s", got, want, first)
+	}
+	lines := string(batches[1][:bytes.LastIndex(batches[1], []byte("# batch"))])
+	if want := textSum(first + lines); !strings.HasSuffix(string(batches[1]), " chain="+want+"\n") {
+		t.Errorf("got %s, want chain %s", batches[1], want)
+	}
+	s, err := Open(dir)
+	if err != nil || !strings.HasSuffix(string(batches[2]), " chain="+s.Chain()+"\n") {
+		t.Errorf("got chain %s, %v, want that of %s", s.Chain(), err, batches[2])
+	}
+}
+
+// Without a fact nothing is written; the chain is then what was sealed.
+func TestAmendWithoutFacts(t *testing.T) {
+	dir, _, _ := byHand(t, rig.Facts{})
+	for _, end := range []func(*Amendments) error{(*Amendments).Close, (*Amendments).Abandon} {
+		a, err := Amend(dir, "quern test", made)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := a.AppendRemark(rig.Remark{Text: "a\nb"}); err == nil {
+			t.Fatal("two lines were taken")
+		}
+		if err := errors.Join(end(a), a.Close(), a.Abandon()); err != nil || exists(filepath.Join(dir, addendaName)) {
+			t.Fatalf("got %v, and a file", err)
+		}
+		if _, err := a.AppendRemark(rig.Remark{}); err == nil {
+			t.Error("it goes on after its end")
+		}
+	}
+	s, err := Open(dir)
+	if err != nil || s.Chain() != s.Manifest().Self {
+		t.Errorf("got chain %q, %v", s.Chain(), err)
+	}
+	a, err := Amend(dir, "quern test", made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if _, err := a.AppendRemark(rig.Remark{Text: "x"}); err != nil {
+			t.Fatal(err)
+		}
+		if err := a.Sync(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := a.AppendRemark(rig.Remark{Text: "abandoned"}); err != nil {
+		t.Fatal(err)
+	}
+	if err := a.Abandon(); err != nil {
+		t.Fatal(err)
+	}
+	if got := texts(factsOf(t, dir)); !slices.Equal(got, []string{"1 x", "2 x"}) {
+		t.Errorf("got %q, want what was synced", got)
+	}
+}
+
+func TestAmendRefuses(t *testing.T) {
+	open := interrupted(t)
+	damaged := record(t, testHead(Stream{scale, 0}), blocks(5, 1, scale))
+	changed := record(t, testHead(Stream{scale, 0}), nil)
+	edit(t, damaged, journalName, func(b []byte) []byte { b[len(b)/2] ^= 1; return b })
+	cut := record(t, testHead(Stream{scale, 0}), blocks(5, 1, scale))
+	edit(t, cut, journalName, func(b []byte) []byte { return b[:0] })
+	edit(t, changed, manifestName, func(b []byte) []byte { return bytes.Replace(b, []byte("quern test"), []byte("quern tost"), 1) })
+	held, _ := amended(t)
+	a, err := Amend(held, "quern test", made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	inner, _ := amended(t)
+	edit(t, inner, addendaName, func(b []byte) []byte { b[10] ^= 1; return b })
+	for _, c := range []struct{ name, dir, tool, want string }{
+		{"unsealed", open, "q", "not sealed, expected a sealed one: recover"},
+		{"no session", t.TempDir(), "q", "found nothing"},
+		{"no folder", filepath.Join(open, "none"), "q", "found nothing"},
+		{"damaged journal", damaged, "q", "restore it from a copy first"},
+		{"cut journal", cut, "q", "expected the size that was sealed"},
+		{"changed manifest", changed, "q", "manifest that was changed"},
+		{"two at once", held, "q", "another program is amending"},
+		{"damaged inside", inner, "q", "move what begins at byte 0"},
+		{"no tool", held, "", "one line of text"},
+		{"a tool of two lines", held, "a\nb", "one line of text"},
+	} {
+		before := ls(t, filepath.Dir(c.dir))
+		if _, err := Amend(c.dir, c.tool, made); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want an error with %q", c.name, err, c.want)
+		}
+		if after := ls(t, filepath.Dir(c.dir)); !slices.Equal(before, after) {
+			t.Errorf("%s: %v became %v", c.name, before, after)
+		}
+	}
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	remark(t, osDisk{}, held, "free again", 5)
+}
+
+func edit(t testing.TB, dir, file string, change func([]byte) []byte) {
+	t.Helper()
+	name := filepath.Join(dir, file)
+	text, err := os.ReadFile(name)
+	if err == nil {
+		err = os.WriteFile(name, change(text), 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// The addenda are cut at every byte: everything up to the last whole batch is there, the rest is
+// said, and the next amendment sets it aside, in a way that Verify knows, and goes on.
+func TestAddendaCutAtEveryByte(t *testing.T) {
+	dir, batches := amended(t)
+	name, torn := filepath.Join(dir, addendaName), filepath.Join(dir, addendaTornName+"1")
+	whole := bytes.Join(batches, nil)
+	settled := [][]byte{nil, batches[0], bytes.Join(batches[:2], nil), whole}
+	for cut := range len(whole) + 1 {
+		n := 0 // whole batches
+		for n < 3 && cut >= len(settled[n+1]) {
+			n++
+		}
+		isTorn := cut > len(settled[n])
+		if err := os.WriteFile(name, whole[:cut], 0o644); err != nil {
+			t.Fatal(err)
+		}
+		b, err := OpenFacts(dir)
+		if err != nil || len(b.Facts.Remarks) != 1+n || slices.Contains(codes(b.Warnings), AddendaTorn) != isTorn {
+			t.Fatalf("cut %d: got %+v, %v, want %d facts added", cut, b, err, n)
+		}
+		problems, err := Verify(dir)
+		if err != nil || len(problems) > 0 != isTorn || isTorn && (problems[0].File != name || problems[0].Byte != int64(len(settled[n]))) {
+			t.Fatalf("cut %d: Verify got %v, %v", cut, problems, err)
+		}
+		remark(t, hasty{}, dir, "after", 2+n)
+		got, err := os.ReadFile(name)
+		if err != nil || !bytes.HasPrefix(got, settled[n]) {
+			t.Fatalf("cut %d: %q, %v does not begin with what was whole", cut, got, err)
+		}
+		if aside, err := os.ReadFile(torn); isTorn && !bytes.Equal(aside, whole[len(settled[n]):cut]) || isTorn == (err != nil) {
+			t.Fatalf("cut %d: set aside %q, %v", cut, aside, err)
+		}
+		if problems, err := Verify(dir); err != nil || len(problems) > 0 {
+			t.Fatalf("cut %d: afterwards Verify got %v, %v", cut, problems, err)
+		}
+		b, err = OpenFacts(dir)
+		if err != nil || len(b.Facts.Remarks) != 2+n || len(b.Warnings) > 0 {
+			t.Fatalf("cut %d: afterwards got %+v, %v", cut, b, err)
+		}
+		if !isTorn {
+			continue
+		}
+		edit(t, dir, addendaTornName+"1", func(b []byte) []byte { b[0] ^= 1; return b })
+		if problems, err := Verify(dir); err != nil || len(problems) != 1 || problems[0].File != torn {
+			t.Fatalf("cut %d: a changed end set aside: got %v, %v", cut, problems, err)
+		}
+		if err := os.Remove(torn); err != nil {
+			t.Fatal(err)
+		}
+		if problems, err := Verify(dir); err != nil || len(problems) != 1 || problems[0].Found != "no file" {
+			t.Fatalf("cut %d: a missing end set aside: got %v, %v", cut, problems, err)
+		}
+	}
+}
+
+// Batches are flipped, dropped, doubled, swapped and forged: Verify and Open tell, at the right place.
+func TestTamperedAddenda(t *testing.T) {
+	dir, b := amended(t)
+	name := filepath.Join(dir, addendaName)
+	forged, _ := batched([]byte("mark fact=3i,text=\"forged\",t_s=0 0\n"), "")
+	alone := bytes.Replace(b[1], []byte("no 3"), []byte("no 4"), 1)
+	lines := alone[:bytes.LastIndex(alone, []byte("# batch"))]
+	rewritten, _ := batched(bytes.Clone(lines), chainOf(b[0])) // proves itself, but what follows no longer does
+	for _, c := range []struct {
+		name  string
+		parts [][]byte
+		good  int // batches before the first fault
+	}{
+		{"first dropped", [][]byte{b[1], b[2]}, 0},
+		{"second dropped", [][]byte{b[0], b[2]}, 1},
+		{"swapped", [][]byte{b[0], b[2], b[1]}, 1},
+		{"first two swapped", [][]byte{b[1], b[0], b[2]}, 0},
+		{"doubled", [][]byte{b[0], b[1], b[1], b[2]}, 2},
+		{"inserted", [][]byte{b[0], forged, b[1], b[2]}, 1},
+		{"rewritten", [][]byte{b[0], rewritten, b[2]}, 2},
+		{"moved on", [][]byte{[]byte("\n"), b[0], b[1], b[2]}, 0},
+	} {
+		if err := os.WriteFile(name, bytes.Join(c.parts, nil), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		told(t, dir, c.name, int64(len(bytes.Join(c.parts[:c.good], nil))), c.good)
+	}
+	whole := bytes.Join(b, nil)
+	for at := range whole {
+		bad := bytes.Clone(whole)
+		bad[at] ^= 1 << (at % 8)
+		if err := os.WriteFile(name, bad, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		good, from := 0, 0
+		for at >= from+len(b[good]) {
+			from += len(b[good])
+			good++
+		}
+		told(t, dir, fmt.Sprintf("byte %d", at), int64(from), good)
+	}
+	// Cut off at a batch: the chain value is what tells.
+	if err := os.WriteFile(name, bytes.Join(b[:2], nil), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(dir)
+	if err != nil || s.Chain() == chainOf(b[2]) || s.Chain() != chainOf(b[1]) {
+		t.Errorf("got chain %s, %v", s.Chain(), err)
+	}
+}
+
+func chainOf(batch []byte) string {
+	return string(batch[len(batch)-65 : len(batch)-1])
+}
+
+// told fails unless Verify and OpenFacts tell of a fault in the batch that begins at byte from, and
+// the facts of the good batches before it are there.
+func told(t *testing.T, dir, what string, from int64, good int) {
+	t.Helper()
+	problems, err := Verify(dir)
+	if err != nil || len(problems) != 1 || filepath.Base(problems[0].File) != addendaName || problems[0].Byte != from || problems[0].Line == 0 {
+		t.Fatalf("%s: Verify got %v, %v, want a fault at byte %d", what, problems, err, from)
+	}
+	b, err := OpenFacts(dir)
+	if err != nil || len(b.Facts.Remarks) != 1+good {
+		t.Fatalf("%s: got %q, %v, want %d facts added", what, texts(b.Facts), err, good)
+	}
+	if c := codes(b.Warnings); len(c) != 1 || c[0] != AddendaDamaged && c[0] != AddendaTorn {
+		t.Fatalf("%s: got warnings %v", what, b.Warnings)
+	}
+}
+
+// The power goes at every operation of an amendment that also has an end to set aside: what was
+// there stays, what was closed well is there, and the next amendment ends well.
+func TestCrashInAmendment(t *testing.T) {
+	for n := 0; ; n++ {
+		dir, batches := amended(t)
+		tail := batches[2][:len(batches[2])-9]
+		edit(t, dir, addendaName, func(b []byte) []byte { return b[:len(b)-9] })
+		d := &failing{left: n}
+		a, err := amend(d, dir, "quern test", made)
+		if err == nil {
+			_, aerr := a.AppendRemark(rig.Remark{Text: "crash"})
+			err = errors.Join(aerr, a.Close())
+		}
+		if d.gone == (err == nil) {
+			t.Fatalf("operation %d: got %v, power gone %v", n, err, d.gone)
+		}
+		got := texts(mustFacts(t, dir))
+		want := []string{"1 sealed", "2 no 2 # batch n=1", "3 no 3 # batch n=1", "4 crash"}
+		if !slices.Equal(got, want) && (err == nil || !slices.Equal(got, want[:3])) {
+			t.Fatalf("operation %d: got %q, %v", n, got, err)
+		}
+		remark(t, osDisk{}, dir, "on", len(got)+1)
+		if problems, err := Verify(dir); err != nil || len(problems) > 0 {
+			t.Fatalf("operation %d: Verify got %v, %v", n, problems, err)
+		}
+		if aside, err := os.ReadFile(filepath.Join(dir, addendaTornName+"1")); err != nil || !bytes.Equal(aside, tail) {
+			t.Fatalf("operation %d: set aside %q, %v, want %q", n, aside, err, tail)
+		}
+		if !d.gone {
+			if f := d.files[len(d.files)-1]; f.synced != f.closed {
+				t.Errorf("%s was closed at %d bytes with %d synced", f.path, f.closed, f.synced)
+			}
+			t.Logf("%d operations", n)
+			return
+		}
+	}
+}
+
+// Addenda that prove themselves and give a number of the journal a second time are refused.
+func TestNumbersOnce(t *testing.T) {
+	dir, _, _ := byHand(t, rig.Facts{Remarks: []rig.Remark{{Text: "sealed"}}})
+	m, err := readManifest(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := batched([]byte("mark fact=1i,text=\"forged\",t_s=0 0\n"), m.Self)
+	if err := os.WriteFile(filepath.Join(dir, addendaName), text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, whole := s.Facts()
+	_, brief := OpenFacts(dir)
+	_, more := Amend(dir, "quern test", made)
+	for _, err := range []error{whole, brief, more} {
+		if err == nil || !strings.Contains(err.Error(), "fact 1 after fact 1") {
+			t.Errorf("got %v, want a refusal", err)
+		}
+	}
+	if problems, err := Verify(dir); err != nil || len(problems) != 1 {
+		t.Errorf("Verify: got %v, %v", problems, err)
+	}
+}
+
+func mustFacts(t testing.TB, dir string) rig.Facts {
+	t.Helper()
+	b, err := OpenFacts(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b.Facts
+}
+
+// A session that was recorded until it was sealed goes on with the number after its last fact; a
+// long day's addenda make several batches.
+func TestAmendGoesOn(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "s")
+	head := testHead(Stream{microphone, wave.PCM16}, Stream{scale, 0})
+	head.Live, head.Origin = true, rig.Recorded
+	w, err := Create(dir, head)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, b := range blocks(2, 1, microphone, scale) {
+		if err := w.AppendBlock(b); err != nil {
+			t.Fatal(err)
+		}
+		if i == 5 {
+			if err := w.AppendMark(0.5, 1, "bone"); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if n, err := w.AppendWeighing(rig.Weighing{AtS: 1, Role: rig.Chamber, NetG: rig.Fig(5)}); n != 2 || err != nil {
+		t.Fatal(n, err)
+	}
+	if err := w.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	a, err := Amend(dir, "quern test", made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	long := strings.Repeat("x", 30000)
+	want := []string{"1 bone"}
+	for n := 3; n < 9; n++ {
+		if got, err := a.AppendRemark(rig.Remark{AtS: 1e8, Text: long}); got != n || err != nil {
+			t.Fatalf("got %d, %v, want %d", got, err, n)
+		}
+		want = append(want, fmt.Sprintf("%d %s", n, long))
+	}
+	if n, err := a.AppendCorrection(rig.Correction{Target: "weighing.2", New: "withdrawn", Who: "a", Why: "b"}); n != 9 || err != nil {
+		t.Fatal(n, err)
+	}
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	f := factsOf(t, dir)
+	if got := texts(f); !slices.Equal(got, want) || !f.Corrections[0].At.Equal(made) {
+		t.Errorf("got %.100q, %v", got, f.Corrections)
+	}
+	text, err := os.ReadFile(filepath.Join(dir, addendaName))
+	if n := bytes.Count(text, []byte("\n# batch ")); err != nil || n != 3 {
+		t.Errorf("got %d batches, %v, want 3", n, err)
+	}
+	if n := bytes.Count(text, []byte("\n# added ")); n != 1 {
+		t.Errorf("it says %d times by what they were added, want once", n)
+	}
+	if problems, err := Verify(dir); err != nil || len(problems) > 0 {
+		t.Errorf("Verify: got %v, %v", problems, err)
+	}
+}
+
+// Manifests older than the origin keep their proof, and say nothing of it. The one in testdata was
+// written before there was such a key.
+func TestOriginInManifest(t *testing.T) {
+	golden, err := os.ReadFile(filepath.Join("testdata", "manifest-1.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := parseManifest("manifest-1.json", golden)
+	if err != nil || m.Origin != "" || !m.proves() {
+		t.Errorf("got %+v, %v, want a manifest that proves itself", m, err)
+	}
+	if again, err := m.encode(); err != nil || !bytes.Equal(again, golden) {
+		t.Errorf("got %s, %v", again, err)
+	}
+	old := record(t, testHead(Stream{scale, 0}), nil)
+	text, err := os.ReadFile(filepath.Join(old, manifestName))
+	if err != nil || bytes.Contains(text, []byte("origin")) {
+		t.Errorf("got %s, %v, want no origin", text, err)
+	}
+	head := testHead()
+	head.Origin = "found"
+	if _, err := Create(filepath.Join(t.TempDir(), "s"), head); err == nil || !strings.Contains(err.Error(), `origin "found"`) {
+		t.Errorf("got %v, want a refusal", err)
+	}
+	for _, o := range []rig.Origin{rig.Recorded, rig.Imported, rig.ByHand} {
+		head.Origin = o
+		s, err := Open(record(t, head, nil))
+		if err != nil || s.Manifest().Origin != o || len(s.Warnings()) > 0 || !s.Manifest().proves() {
+			t.Errorf("%s: got %+v, %v", o, s.Manifest(), err)
+		}
+	}
+	if !reflect.DeepEqual(mustFacts(t, old), rig.Facts{}) {
+		t.Error("facts where there are none")
+	}
+}

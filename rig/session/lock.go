@@ -1,0 +1,40 @@
+package session
+
+import (
+	"errors"
+	"os"
+
+	"golang.org/x/sys/unix"
+
+	"quern/rig"
+)
+
+// lockFolder takes the exclusive lock of a folder, which leaves nothing behind and goes when the file
+// that it returns is closed or the program ends, however it ends. wait tells whether to wait for
+// another program that has it.
+func lockFolder(dir string, wait bool) (*os.File, error) {
+	f, err := os.Open(dir)
+	if err != nil {
+		return nil, unreadable(dir, err, "a session folder")
+	}
+	how := unix.LOCK_EX
+	if !wait {
+		how |= unix.LOCK_NB
+	}
+	for {
+		err = unix.Flock(int(f.Fd()), how)
+		if !errors.Is(err, unix.EINTR) {
+			break
+		}
+	}
+	if err == nil {
+		return f, nil
+	}
+	_ = f.Close() // the first error tells more
+	if errors.Is(err, unix.EWOULDBLOCK) {
+		return nil, &rig.FileError{File: dir, Byte: -1, Found: "a session that another program is amending",
+			Want: "one at a time", Do: "wait until it has finished, then do this again; nothing was changed", Err: err}
+	}
+	return nil, &rig.FileError{File: dir, Byte: -1, Found: "a folder that cannot be locked (" + err.Error() + ")",
+		Want: "a file system with locks", Do: "amend it on a local disk", Err: err}
+}
