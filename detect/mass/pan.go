@@ -1,11 +1,19 @@
-// Package mass reads the indications of a scale: whether the pan is at rest, and what it then shows.
-// Masses are in grams, times in seconds since the session began.
+// Package mass reads the indications of a scale: whether the pan is at rest, what it then shows, when
+// a load has been placed or removed and can be taken as a weighing, and how long leftovers drained.
+// Masses are in grams, times in seconds since the session began, slopes in grams a minute.
+//
+// There is one idea of rest: indications that stay within one division, over a stretch of time. A
+// [Pan] asks it of the last second, a [Taker] of as long as a weighing needs.
 package mass
 
 import "quern/rig"
 
 // restS is the time over which a pan at rest stays within one division (common practice).
 const restS = 1.0
+
+// still says whether a spread is that of a pan at rest: no more than a division. The thousandth is
+// for divisions such as 0.1 g that binary numbers do not hold.
+func still(spreadG, divisionG float64) bool { return spreadG <= divisionG*1.001 }
 
 // Reading is an indication and whether the pan moved round it.
 type Reading struct {
@@ -20,6 +28,7 @@ type Reading struct {
 type Pan struct {
 	divisionG float64
 	recent    []rig.Reading
+	spreadG   float64 // of the last second
 }
 
 // New returns a pan for a scale with the given division.
@@ -37,5 +46,6 @@ func (p *Pan) Push(r rig.Reading) Reading {
 	for _, q := range p.recent {
 		lo, hi = min(lo, q.Value), max(hi, q.Value)
 	}
-	return Reading{AtS: r.AtS, MassG: r.Value, Shaky: hi-lo > p.divisionG*1.001 || r.Stable == rig.No}
+	p.spreadG = hi - lo
+	return Reading{AtS: r.AtS, MassG: r.Value, Shaky: !still(p.spreadG, p.divisionG) || r.Stable == rig.No}
 }
