@@ -14,27 +14,31 @@ import (
 
 // rooms says what each part of the house may import of the house; the longest matching prefix counts.
 var rooms = map[string][]string{
-	"rig":              {},
-	"rig/wave":         {"rig"},
-	"rig/line":         {"rig"},
-	"config":           {"rig"},
-	"detect/sound":     {"rig", "config"},
-	"detect/motor":     {"rig", "config"},
-	"detect/mass":      {"rig", "config"},
-	"detect/run":       {"rig", "config"},
-	"detect":           {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
-	"acquire":          {"rig", "rig/wave", "config"},
-	"rig/session":      {"rig", "rig/wave", "rig/line", "config"},
-	"rig/score":        {"rig", "config"},
-	"rig/report":       {"rig", "config", "rig/score"},
-	"rig/live":         {"rig", "rig/wave", "config", "acquire", "detect", "rig/score", "rig/report", "rig/session"},
-	"rig/ship":         {"rig", "config", "rig/line", "rig/session"},
-	"cmd/quern":        nil, // all
-	"acquire/sim/exam": {"rig", "config", "acquire/sim"},
+	"rig":               {},
+	"rig/wave":          {"rig"},
+	"rig/line":          {"rig"},
+	"config":            {"rig"},
+	"detect/sound":      {"rig", "config"},
+	"detect/motor":      {"rig", "config"},
+	"detect/mass":       {"rig", "config"},
+	"detect/run":        {"rig", "config"},
+	"detect":            {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
+	"acquire":           {"rig", "rig/wave", "config"},
+	"rig/session":       {"rig", "rig/wave", "rig/line", "config"},
+	"rig/score":         {"rig", "config", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
+	"rig/score/gum":     {"rig"},
+	"rig/score/rank":    {},
+	"rig/score/plan":    {"rig"},
+	"rig/report":        {"rig", "config", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
+	"rig/session/index": {"rig", "config", "rig/session"},
+	"rig/live":          {"rig", "rig/wave", "config", "acquire", "detect", "rig/score", "rig/report", "rig/session"},
+	"rig/ship":          {"rig", "config", "rig/line", "rig/session"},
+	"cmd/quern":         nil, // all
+	"acquire/sim/exam":  {"rig", "config", "acquire/sim"},
 }
 
 // pure packages have no clock, file or log of their own.
-var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score"}
+var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"}
 
 var impure = []string{"time", "os", "io/fs", "log", "log/slog", "net", "net/http", "sync", "math/rand", "math/rand/v2"}
 
