@@ -214,22 +214,3 @@ func Named(name string, seed uint64) (sc Scenario, ok bool) {
 	}
 	return Scenario{}, false
 }
-
-// Campaign is a small campaign for demonstration: four invented units, six sessions under the procedure
-// "mixed".
-func Campaign(seed uint64) []Scenario {
-	var out []Scenario
-	for i, x := range []struct {
-		script string
-		unit   Unit
-	}{
-		{"stall-and-trip", UnitA()}, {"lull", UnitA()}, {"plain", UnitB()}, {"overload", UnitB()}, {"pm-shut-off", UnitC()}, {"universal-motor", UnitD()},
-	} {
-		sc, _ := Named(x.script, seed*97+uint64(i))
-		sc.Unit, sc.TailS = x.unit, 5
-		sc.Name = "campaign-" + x.unit.ID + "-" + string(rune('1'+i%2))
-		out = append(out, sc)
-	}
-	out[4].Name, out[5].Name = "campaign-unit-c-1", "campaign-unit-d-1"
-	return out
-}

@@ -272,34 +272,6 @@ func incoherent(truth Truth, seconds float64) (out []string) {
 	return out
 }
 
-func TestCampaign(t *testing.T) {
-	units := map[string]int{}
-	names := map[string]bool{}
-	for _, sc := range Campaign(1) {
-		b, err := New(sc)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if names[sc.Name] {
-			t.Errorf("%s comes twice", sc.Name)
-		}
-		names[sc.Name] = true
-		units[sc.Unit.ID]++
-		if s := b.Seconds(); s < 40 || s > 75 {
-			t.Errorf("%s lasts %.1f s", sc.Name, s)
-		}
-		if b.Setup().Procedure.ID != "mixed" {
-			t.Errorf("%s runs under %q", sc.Name, b.Setup().Procedure.ID)
-		}
-		if n := len(b.Truth().Ambiguous); n > 0 {
-			t.Errorf("%s: in doubt: %v", sc.Name, b.Truth().Ambiguous)
-		}
-	}
-	if len(units) != 4 {
-		t.Errorf("units %v, want four", units)
-	}
-}
-
 func TestNewRefuses(t *testing.T) {
 	for _, c := range []struct {
 		what, says string
