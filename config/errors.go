@@ -29,7 +29,10 @@ type Control struct {
 
 // TakeWeighing says when the pan's reading is taken by itself.
 type TakeWeighing struct {
-	Auto   bool    `toml:"auto" default:"true" why:"a load that has come to rest is taken without a button"`
-	RestS  float64 `toml:"rest_s" default:"1.5" range:"0.2..30" unit:"s" why:"how long the pan must be at rest first"`
-	LeastG float64 `toml:"least_g" default:"5" range:"(0..10000]" unit:"g" why:"a smaller change is no new load"`
+	Auto              bool    `toml:"auto" default:"true" why:"a load that has come to rest is taken without a button"`
+	RestS             float64 `toml:"rest_s" default:"1.5" range:"0.2..30" unit:"s" why:"how long the pan must be at rest first"`
+	Readings          int     `toml:"readings" default:"5" range:"2..100" why:"so many are needed in that time: three readings of a slow scale may agree by chance while the bench shakes"`
+	LeastG            float64 `toml:"least_g" default:"5" range:"(0..10000]" unit:"g" why:"a smaller change is no new load; less than 5 divisions counts as 5 divisions"`
+	DripGPerMin       float64 `toml:"drip_g_per_min" default:"60" range:"1..1000" unit:"g/min" why:"slower change comes by itself; twice what fresh leftovers lose"`
+	SlopeLimitGPerMin float64 `toml:"slope_limit_g_per_min" default:"6" range:"0.1..200" unit:"g/min" why:"a wet load is taken by itself below this; 20 s sooner or later then makes 2 g"`
 }

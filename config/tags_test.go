@@ -87,7 +87,7 @@ func TestUnitsInNames(t *testing.T) {
 	ends := map[string][]string{
 		"s": {"s"}, "a": {"A"}, "v": {"V"}, "hz": {"Hz"}, "g": {"g"}, "pa": {"Pa"},
 		"db": {"dB", "dB re 20 uPa", "dB(A)"},
-		"mm": {"mm"}, "c": {"degC"}, "min": {"L/min"}, "minutes": {"min"},
+		"mm": {"mm"}, "c": {"degC"}, "min": {"L/min", "g/min"}, "minutes": {"min"},
 		"": {"ratio", "share", "samples", "sigmas"},
 	}
 	checked := 0

@@ -26,8 +26,8 @@ if [ -e "$out" ] && [ ! -e "$mark" ] && [ -n "$(ls -A "$out" 2>&1)" ]; then
 fi
 mkdir -p "$out"
 touch "$mark"
-rm -rf "$out"/{sessions,pictures,elsewhere,lab,live,daemon.log,imported-unit-a,check.txt,events.txt,results.jsonl}
-mkdir "$out/sessions" "$out/pictures" "$out/elsewhere"
+rm -rf "$out"/{closeups,season,pictures,elsewhere,lab,lab-next-year,live,daemon.log,imported-unit-a,plan.csv,*.txt,results.jsonl,standings.json}
+mkdir "$out/closeups" "$out/pictures" "$out/elsewhere"
 
 say "building quern"
 built=$(mktemp -d)
@@ -44,30 +44,55 @@ echo '$ quern check lab'
 sed '/^How a recording is read/,$d' check.txt
 sed -n '/^Safety/,/^$/p' check.txt
 
-say "recording six sessions of four invented units on the simulated bench"
-show simulate --campaign --out sessions
+say "three sessions on the simulated bench, in full"
+for s in stall-and-trip overload universal-motor; do show simulate --scenario $s --out closeups/$s; done
 
 say "finding and measuring their runs (event by event: events.txt; as JSON lines: results.jsonl)"
-echo '$ quern replay sessions/*'
-"$quern" replay sessions/* >events.txt
+echo '$ quern replay closeups/*'
+"$quern" replay closeups/* >events.txt
 sed '/, run 1$/,$d' events.txt
-echo '$ quern replay --json sessions/* >results.jsonl'
-"$quern" replay --json sessions/* >results.jsonl
+echo '$ quern replay --json closeups/* >results.jsonl'
+"$quern" replay --json closeups/* >results.jsonl
 
 say "one session, event by event"
-sed -n '/^campaign-unit-a-1, run 1$/,/^$/p' events.txt
+sed -n '/^stall-and-trip.*, run 1$/,/^$/p' events.txt
 
 say "a picture of each session"
-for s in sessions/*; do show draw "$s" --out "pictures/$(basename "$s").png"; done
+for s in closeups/*; do show draw "$s" --out "pictures/$(basename "$s").png"; done
+
+say "the plan of a campaign: what is run when (all of it: plan.csv)"
+echo '$ quern plan --lab lab --day 2026-03-02 --day 2026-03-03 --seed 7 --out plan.csv'
+"$quern" plan --lab lab --day 2026-03-02 --day 2026-03-03 --seed 7 --out plan.csv >plan.txt
+sed -n 1,14p plan.txt
+
+say "a whole season of six invented units, with weighings, checks, a void run and corrections"
+show simulate --campaign --lab lab --out season
+
+say "one run, judged while its leftovers could still be weighed again"
+one=$(ls -d season/sessions/*unit-a-mixed* | head -1)
+show score --lab season/lab "$one"
+
+say "the standings (all of it: standings.txt, standings.json; one unit: unit-a.txt; where every number comes from: explain.txt)"
+"$quern" standings --lab season/lab season/sessions >standings.txt
+"$quern" standings --lab season/lab season/sessions --json >standings.json
+"$quern" score --lab season/lab season/sessions --unit unit-a >unit-a.txt
+"$quern" explain unit-a --lab season/lab season/sessions >explain.txt
+echo '$ quern standings --lab season/lab season/sessions'
+cat standings.txt
+
+say "next year's rules: noise counts twice as much. Who moves, and why?"
+cp -r season/lab lab-next-year
+sed -i 's/^weight = 25.0/weight = 50.0/' lab-next-year/scorecard.toml
+show standings --lab lab-next-year season/sessions --against season/lab
 
 say "has any byte of the recordings changed since?"
-echo '$ quern verify sessions/*'
-"$quern" verify sessions/*
+echo '$ quern verify season/sessions/*'
+"$quern" verify season/sessions/* | tail -3
 
 say "a recording made elsewhere"
 # The files of one simulated session stand in for those of somebody's own recorders: two WAV files
 # and a table of the scale.
-one=sessions/campaign-unit-a-1
+one=closeups/stall-and-trip
 cp "$one/recordings/microphone.wav" "$one/recordings/clamp.wav" elsewhere/
 awk -F'[ ,=]' '
 	BEGIN { print "time_s,mass_g,stable" }
@@ -108,11 +133,15 @@ cat <<END
 All units, loads and levels above are invented: no such appliance exists. Everything lies in
   $out
     pictures/         look at these first
-    events.txt        the runs as a table, then event by event
+    standings.txt     the ranking of the season; standings.json is the same for programs
+    unit-a.txt        one unit, test by test; explain.txt: where every number of it comes from
+    plan.csv          the run order of a campaign, for a spreadsheet
+    events.txt        runs as a table, then event by event
     results.jsonl     the same with every figure, one JSON object a session
     check.txt         what the bench will do, and every setting with its reason
     lab/              a lab folder to copy for your own bench
-    sessions/         six sessions: WAV, line protocol, TOML and JSON with checksums
+    season/           the lab of the invented season and its sessions: WAV, line protocol, TOML and JSON with checksums
+    closeups/         three sessions in full
     elsewhere/        recordings as another program would leave them
     imported-unit-a/  the session they became
     live/             what the daemon recorded by itself; daemon.log is what it said

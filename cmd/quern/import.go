@@ -15,11 +15,11 @@ import (
 )
 
 func importCommand(e env) *cobra.Command {
-	var lab, unit, procedure, out, start string
+	var lab, unit, procedure, out, start, table, who string
 	var files recording.Options
 	var channel int
 	c := &cobra.Command{
-		Use:   "import --lab LAB --unit ID --procedure ID --out SESSION [--microphone FILE.wav] [--clamp FILE.wav|FILE.csv] [--scale FILE.csv]",
+		Use:   "import --lab LAB --unit ID --procedure ID --out SESSION [--microphone FILE.wav] [--clamp FILE.wav|FILE.csv] [--scale FILE.csv] | --lab LAB --table FILE.csv --out FOLDER",
 		Short: "Bring in recordings made elsewhere as a session",
 		Long: `Brings in what a microphone, a current clamp and a scale recorded, or only one of them, as a session
 that can be replayed under any settings. All recordings begin at the same instant; they may differ in length.
@@ -28,11 +28,22 @@ that can be replayed under any settings. All recordings begin at the same instan
   clamp        the same, or CSV: time_s,current_a (amperes at a constant step) or time_s,rms_a
   scale        CSV: time_s,mass_g,stable (stable is 0 or 1 and may be missing)
 
+Results that were taken by hand come in with --table: a CSV with the columns unit, procedure, date, who, note and
+names of measures (run_time_s, left_share, laeq_db, trips, ...), a run a row; an empty cell was not taken. Each row
+becomes a session of its own in FOLDER, marked as taken by hand, and is scored by the same rules.
+
 A failed import leaves no session behind.`,
 		Example: `  quern import --lab LAB --unit unit-a --procedure mixed --out s1 --microphone run.wav --clamp run.csv
-  quern import --lab LAB --unit unit-a --procedure mixed --out s2 --clamp stereo.wav --channel 2 --start 2026-03-01T10:00:00Z`,
+  quern import --lab LAB --unit unit-a --procedure mixed --out s2 --clamp stereo.wav --channel 2 --start 2026-03-01T10:00:00Z
+  quern import --lab LAB --table results-2024.csv --out sessions --who ann`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
+			if table != "" {
+				if out == "" {
+					return usageError{fmt.Errorf("import: --out is missing: the folder in which the sessions are to stand")}
+				}
+				return bringTable(e, lab, table, out, who)
+			}
 			for _, f := range []struct{ name, value string }{{"lab", lab}, {"unit", unit}, {"procedure", procedure}, {"out", out}} {
 				if f.value == "" {
 					return usageError{fmt.Errorf("import: --%s is missing; see 'quern import --help'", f.name)}
@@ -54,7 +65,7 @@ A failed import leaves no session behind.`,
 			if err != nil {
 				return usageError{config.First(lab, config.In(lab, err))}
 			}
-			return bringIn(e, files, session.Head{Setup: set, Started: began, Tool: "quern " + version()}, out)
+			return bringIn(e, files, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, out)
 		},
 	}
 	f := c.Flags()
@@ -66,6 +77,8 @@ A failed import leaves no session behind.`,
 	f.StringVar(&files.Clamp, "clamp", "", "motor current: a WAV or CSV file")
 	f.StringVar(&files.Scale, "scale", "", "mass: a CSV file")
 	f.IntVar(&channel, "channel", 0, "which channel of a WAV of several to take, from 1 (default: the first, with a warning)")
+	f.StringVar(&table, "table", "", "results taken by hand: a CSV file")
+	f.StringVar(&who, "who", "", "with --table: who took them, where the table does not say")
 	f.StringVar(&start, "start", "1970-01-01T00:00:00Z", "when the recordings began, RFC 3339")
 	return c
 }
@@ -80,15 +93,16 @@ func bringIn(e env, files recording.Options, head session.Head, out string) (err
 	for _, s := range src.Streams() {
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: src.Encoding(s.Channel)})
 	}
-	if err := keep(src, head, out, src.Warnings); err != nil {
+	if err := keep(src, head, out, src.Warnings, nil); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, out)
 	return nil
 }
 
-// keep writes all blocks of a source into a new, sealed session.
-func keep(src rig.Source, head session.Head, out string, warnings func() []rig.Warning) (err error) {
+// keep writes all blocks of a source into a new, sealed session; facts, if any, adds what people put on
+// record.
+func keep(src rig.Source, head session.Head, out string, warnings func() []rig.Warning, facts func(*session.Writer) error) (err error) {
 	w, err := session.Create(out, head)
 	if err != nil {
 		return usageError{err}
@@ -103,6 +117,11 @@ func keep(src rig.Source, head session.Head, out string, warnings func() []rig.W
 			return usageError{err}
 		}
 		if err := w.AppendBlock(b); err != nil {
+			return err
+		}
+	}
+	if facts != nil {
+		if err := facts(w); err != nil {
 			return err
 		}
 	}

@@ -10,20 +10,28 @@ import (
 	"quern/detect"
 	"quern/rig"
 	"quern/rig/report"
+	"quern/rig/score"
 	"quern/rig/session"
 )
 
 func replayCommand(e env) *cobra.Command {
 	var lab string
-	var asJSON bool
+	var asJSON, all bool
 	c := &cobra.Command{
-		Use:   "replay SESSION...",
-		Short: "Analyse sessions again and print their runs; stores nothing",
+		Use:   "replay SESSION... | --all --lab LAB SESSIONS...",
+		Short: "Analyse sessions again and print their runs, or what other settings would change",
 		Long: `Runs the analysis over the recordings of each session, in the order given, under the settings
-stored in it, or under those of a lab folder. Nothing is stored.`,
-		Example: "  quern replay sessions/2026-03-01-unit-a\n  quern replay sessions/* --lab LAB --json | jq .runs[].sound.laeq_db",
+stored in it, or under those of a lab folder. Nothing is stored.
+
+With --all every session of the folders is analysed under its own settings and under the lab's present ones, and
+what that changes is printed: events, measures, outcomes. Both analyses are kept in the sessions, side by side, so
+that 'quern standings --settings lab --against-settings stored' can say what it does to the ranking.`,
+		Example: "  quern replay sessions/2026-03-01-unit-a\n  quern replay sessions/* --lab LAB --json | jq .runs[].sound.laeq_db\n  quern replay --all --lab LAB sessions",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
+			if all {
+				return replayAll(e, lab, args, asJSON)
+			}
 			enc := json.NewEncoder(e.out)
 			enc.SetEscapeHTML(false)
 			var results []rig.Result
@@ -65,6 +73,7 @@ stored in it, or under those of a lab folder. Nothing is stored.`,
 		},
 	}
 	c.Flags().StringVar(&lab, "lab", "", "use the present settings of this lab folder instead of the stored ones")
+	c.Flags().BoolVar(&all, "all", false, "compare all sessions of folders under stored and present settings")
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object a session, one a line")
 	return c
 }
@@ -81,6 +90,11 @@ func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, 
 			return rig.Result{}, usageError{config.First(lab, config.In(lab, err))}
 		}
 	}
+	return replayed(ses, set, trace)
+}
+
+// replayed analyses a session under given settings.
+func replayed(ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
 	src, err := ses.Source()
 	if err != nil {
 		return rig.Result{}, err
@@ -92,4 +106,23 @@ func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, 
 	}
 	res.Warnings = append(append([]rig.Warning{}, ses.Warnings()...), res.Warnings...)
 	return res, nil
+}
+
+// replayAll says what the lab's present settings change in a whole catalogue.
+func replayAll(e env, lab string, folders []string, asJSON bool) error {
+	old := campaign{e: e, settings: "stored"}
+	was, err := old.read(lab, folders)
+	if err != nil {
+		return err
+	}
+	new := campaign{e: e, settings: "lab"}
+	is, err := new.read(lab, folders)
+	if err != nil {
+		return err
+	}
+	changes := score.Changed(was, is)
+	if asJSON {
+		return report.ChangesJSON(e.out, changes, len(is.Runs))
+	}
+	return report.Changes(e.out, changes, len(is.Runs))
 }

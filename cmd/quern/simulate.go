@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"os"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -22,20 +21,25 @@ import (
 )
 
 func simulateCommand(e env) *cobra.Command {
-	var seeds, difficulty, scenario, out, failures string
+	var seeds, difficulty, scenario, out, failures, lab string
 	var campaign, levels, asJSON bool
-	var workers int
+	var workers, units int
 	c := &cobra.Command{
-		Use:   "simulate [--seeds FROM:TO] [--difficulty usual|hostile|weak-clamp] | --scenario NAME --out SESSION | --campaign --out FOLDER",
+		Use:   "simulate [--seeds FROM:TO] [--difficulty usual|hostile|weak-clamp] | --scenario NAME --out SESSION | --campaign --lab LAB --out FOLDER",
 		Short: "Examine the analysis on the simulated bench, or record simulated sessions",
 		Long: `The simulated bench knows exactly what happened. Without --out, quern analyses one session a seed on
 all cores and prints how many events it found, missed and made up, and how far times, levels and currents
 are off. With --out it records sessions instead, as if they had been measured. All units and levels are invented.
 
+--campaign invents a whole season to learn the job on: units, runs under every procedure of the lab with weighings,
+checks, a void and its repeat, corrections, and values entered by hand. FOLDER gets the lab with its invented units,
+and the sessions. Runs are short, and recorded at low rates.
+
 Scenarios: ` + strings.Join(sim.Names(), ", "),
 		Example: `  quern simulate --seeds 1:1000
   quern simulate --seeds 1:200 --difficulty hostile --levels --failures bad/
-  quern simulate --scenario stall-and-trip --out sessions/demo`,
+  quern simulate --scenario stall-and-trip --out sessions/demo
+  quern simulate --campaign --lab LAB --units 20 --out season`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			from, to, err := span(seeds)
@@ -44,15 +48,7 @@ Scenarios: ` + strings.Join(sim.Names(), ", "),
 			}
 			switch {
 			case campaign && out != "":
-				if err := os.MkdirAll(out, 0o755); err != nil {
-					return usageError{err}
-				}
-				for _, sc := range sim.Campaign(from) {
-					if err := record(e, sc, filepath.Join(out, sc.Name)); err != nil {
-						return err
-					}
-				}
-				return nil
+				return recordSeason(c.Context(), e, lab, from, units, workers, out)
 			case scenario != "" && out != "":
 				sc, ok := sim.Named(scenario, from)
 				if !ok {
@@ -77,7 +73,9 @@ Scenarios: ` + strings.Join(sim.Names(), ", "),
 	f.IntVar(&workers, "workers", runtime.NumCPU(), "sessions at a time")
 	f.BoolVar(&asJSON, "json", false, "print the truth and the result of each session as one JSON object a line instead of the table")
 	f.StringVar(&scenario, "scenario", "", "record this scenario")
-	f.BoolVar(&campaign, "campaign", false, "record a small campaign of four invented units")
+	f.BoolVar(&campaign, "campaign", false, "record a whole season of invented units under the procedures of --lab")
+	f.StringVar(&lab, "lab", "", "with --campaign: the lab whose bench, procedures and scorecard are used")
+	f.IntVar(&units, "units", 6, "with --campaign: how many units, from 4")
 	f.StringVar(&out, "out", "", "where to record")
 	return c
 }
@@ -152,9 +150,24 @@ func record(e env, sc sim.Scenario, out string) error {
 	if err != nil {
 		return err
 	}
+	head := headOf(sc, b)
+	if err := keep(b, head, out, invented, nil); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.out, "%s: recorded\n", out)
+	return nil
+}
+
+// invented is what every simulated session says of itself.
+func invented() []rig.Warning {
+	return []rig.Warning{{Code: "simulated", Text: "this session was simulated; unit, material and levels are invented"}}
+}
+
+// headOf is the head of a session that a scenario makes.
+func headOf(sc sim.Scenario, b *sim.Bench) session.Head {
 	set := b.Setup()
 	set.Bench.Detect = config.DefaultDetect()
-	head := session.Head{Setup: set, Started: time.Unix(0, 0).UTC(), Tool: "quern " + version()}
+	head := session.Head{Setup: set, Started: time.Unix(0, 0).UTC(), Tool: "quern " + version(), Origin: rig.Recorded}
 	for _, s := range b.Streams() {
 		enc := wave.Encoding(0)
 		switch {
@@ -166,12 +179,5 @@ func record(e env, sc sim.Scenario, out string) error {
 		}
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: enc})
 	}
-	simulated := func() []rig.Warning {
-		return []rig.Warning{{Code: "simulated", Text: "this session was simulated; unit, material and levels are invented"}}
-	}
-	if err := keep(b, head, out, simulated); err != nil {
-		return err
-	}
-	fmt.Fprintf(e.out, "%s: recorded\n", out)
-	return nil
+	return head
 }

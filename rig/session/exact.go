@@ -1,7 +1,6 @@
 package session
 
 import (
-	"bytes"
 	"cmp"
 	"encoding/json"
 	"fmt"
@@ -9,6 +8,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf8"
 
@@ -29,15 +29,36 @@ var (
 	timeType   = reflect.TypeFor[time.Time]()
 )
 
-// exactJSON returns the exact form of a struct.
-func exactJSON(v any) ([]byte, error) { return appendExact(nil, reflect.ValueOf(v)) }
+// exactKeys holds what stands before the fields of each struct in records and analyses: see keysOf.
+var exactKeys = sync.OnceValue(func() map[reflect.Type][]string {
+	all := map[reflect.Type][]string{}
+	gatherKeys(all, reflect.TypeFor[rig.Record]())
+	gatherKeys(all, reflect.TypeFor[analysisFile]())
+	return all
+})
+
+func gatherKeys(all map[reflect.Type][]string, t reflect.Type) {
+	switch {
+	case t == figureType || t == timeType || all[t] != nil:
+	case t.Kind() == reflect.Slice:
+		gatherKeys(all, t.Elem())
+	case t.Kind() == reflect.Struct:
+		all[t] = keysOf(t)
+		for i := range t.NumField() {
+			gatherKeys(all, t.Field(i).Type)
+		}
+	}
+}
+
+// exactJSON returns the exact form of a record, an analysis or a part of one.
+func exactJSON[T any](v T) ([]byte, error) { return appendExact(nil, reflect.ValueOf(&v).Elem()) }
 
 func appendExact(dst []byte, v reflect.Value) ([]byte, error) {
 	if v.Type() == figureType {
-		return appendFigure(dst, v.Interface().(rig.Figure))
+		return appendFigure(dst, *v.Addr().Interface().(*rig.Figure))
 	}
 	if v.Type() == timeType {
-		return appendText(dst, v.Interface().(time.Time).UTC().Format(time.RFC3339Nano))
+		return appendText(dst, v.Addr().Interface().(*time.Time).UTC().Format(time.RFC3339Nano))
 	}
 	switch v.Kind() {
 	case reflect.String:
@@ -64,7 +85,7 @@ func appendExact(dst []byte, v reflect.Value) ([]byte, error) {
 		}
 		return append(dst, ']'), nil
 	case reflect.Struct:
-		for i, key := range keysOf(v.Type()) {
+		for i, key := range exactKeys()[v.Type()] {
 			dst = append(dst, key...)
 			var err error
 			if dst, err = appendExact(dst, v.Field(i)); err != nil {
@@ -89,11 +110,25 @@ func appendFigure(dst []byte, f rig.Figure) ([]byte, error) {
 }
 
 func appendText(dst []byte, s string) ([]byte, error) {
+	if isPlain(s) {
+		return append(append(append(dst, '"'), s...), '"'), nil
+	}
 	if !utf8.ValidString(s) {
 		return nil, fmt.Errorf("%q is not UTF-8", s)
 	}
 	b, err := json.Marshal(s)
 	return append(dst, b...), err
+}
+
+// isPlain tells whether a text stands in JSON as it is.
+func isPlain(s string) bool {
+	for i := range len(s) {
+		switch c := s[i]; {
+		case c < ' ', c >= utf8.RuneSelf, c == '"', c == '\\', c == '<', c == '>', c == '&':
+			return false
+		}
+	}
+	return true
 }
 
 // keysOf returns what stands before each field of a struct: {"first": and then ,"second": and so on.
@@ -115,7 +150,7 @@ func keysOf(t reflect.Type) []string {
 // in the same order, without a space: anything else is an error. An analysis of another version of
 // the program is made again, not guessed at.
 func readExact(text []byte, to any) error {
-	r := exactReader{text: text, keys: map[reflect.Type][]string{}}
+	r := exactReader{text: text, keys: exactKeys()}
 	r.read(reflect.ValueOf(to).Elem())
 	if r.err == nil && r.at < len(text) {
 		r.fail("the end")
@@ -127,8 +162,8 @@ func readExact(text []byte, to any) error {
 type exactReader struct {
 	text []byte
 	at   int
-	err  error // the first fault; nothing is read after it
-	keys map[reflect.Type][]string
+	err  error                     // the first fault; nothing is read after it
+	keys map[reflect.Type][]string // exactKeys
 }
 
 func (r *exactReader) fail(want string) {
@@ -169,7 +204,7 @@ func (r *exactReader) read(v reflect.Value) {
 	case reflect.String:
 		v.SetString(r.string())
 	case reflect.Float64:
-		f, err := strconv.ParseFloat(r.number(), 64)
+		f, err := strconv.ParseFloat(string(r.number()), 64)
 		if err != nil {
 			r.fail("a number before this")
 		}
@@ -180,7 +215,7 @@ func (r *exactReader) read(v reflect.Value) {
 			r.expect("false")
 		}
 	case reflect.Int, reflect.Int8:
-		n, err := strconv.ParseInt(r.number(), 10, v.Type().Bits())
+		n, err := strconv.ParseInt(string(r.number()), 10, v.Type().Bits())
 		if err != nil {
 			r.fail("a whole number before this")
 		}
@@ -188,12 +223,7 @@ func (r *exactReader) read(v reflect.Value) {
 	case reflect.Slice:
 		r.slice(v)
 	case reflect.Struct:
-		keys := r.keys[v.Type()]
-		if keys == nil {
-			keys = keysOf(v.Type())
-			r.keys[v.Type()] = keys
-		}
-		for i, key := range keys {
+		for i, key := range r.keys[v.Type()] {
 			r.expect(key)
 			r.read(v.Field(i))
 		}
@@ -227,7 +257,7 @@ func (r *exactReader) figure() rig.Figure {
 	case r.at < len(r.text) && r.text[r.at] == '"':
 		return rig.Absent(r.string())
 	}
-	f, err := strconv.ParseFloat(r.number(), 64)
+	f, err := strconv.ParseFloat(string(r.number()), 64)
 	if err != nil {
 		r.fail("a figure before this")
 	}
@@ -242,12 +272,12 @@ func (r *exactReader) time() time.Time {
 	return t.UTC()
 }
 
-func (r *exactReader) number() string {
+func (r *exactReader) number() []byte {
 	from := r.at
 	for r.at < len(r.text) && strings.IndexByte("0123456789.eE+-", r.text[r.at]) >= 0 {
 		r.at++
 	}
-	return string(r.text[from:r.at])
+	return r.text[from:r.at]
 }
 
 func (r *exactReader) string() string {
@@ -257,8 +287,9 @@ func (r *exactReader) string() string {
 	}
 	from, plain := r.at, true
 	for r.at < len(r.text) && r.text[r.at] != '"' {
-		if r.text[r.at] == '\\' {
-			plain = false
+		c := r.text[r.at]
+		plain = plain && c >= ' ' && c < utf8.RuneSelf && c != '\\'
+		if c == '\\' {
 			r.at++
 		}
 		r.at++
@@ -272,10 +303,10 @@ func (r *exactReader) string() string {
 	quoted := r.text[from-1 : r.at]
 	var s string
 	switch {
+	case plain:
+		return string(quoted[1 : len(quoted)-1])
 	case !utf8.Valid(quoted):
 		r.fail("UTF-8 before this")
-	case plain && bytes.IndexFunc(quoted, func(c rune) bool { return c < ' ' }) < 0:
-		return string(quoted[1 : len(quoted)-1])
 	case json.Unmarshal(quoted, &s) != nil:
 		r.fail("a text before this")
 	}

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"quern/config"
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/score"
+	"quern/rig/session"
+	"quern/rig/session/index"
+)
+
+// campaign is what the verbs of scoring are asked with.
+type campaign struct {
+	e        env
+	lab      string
+	settings string
+	asOf     string
+	noIndex  bool
+	asJSON   bool
+}
+
+// flags adds those that the verbs of scoring share.
+func (k *campaign) flags(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&k.lab, "lab", "", "the lab folder: units, procedures, scorecard")
+	f.StringVar(&k.settings, "settings", "stored", "analyse under the settings stored in each session, or lab: under the lab's present ones")
+	f.StringVar(&k.asOf, "as-of", "", "leave out what was recorded or corrected after this day, such as 2026-03-31")
+	f.BoolVar(&k.noIndex, "no-index", false, "read every session folder, and leave the index alone")
+	f.BoolVar(&k.asJSON, "json", false, "print JSON")
+}
+
+// today is the day by which names are released.
+func (k *campaign) today() string { return k.e.now().UTC().Format(time.DateOnly) }
+
+// read scores the sessions of the folders under the rules of a lab.
+func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
+	l, err := readLab(k.e, lab)
+	if err != nil {
+		return nil, err
+	}
+	hand, err := l.ReadHand(labFS(lab))
+	if err != nil {
+		return nil, usageError{config.In(lab, err)}
+	}
+	var records []rig.Record
+	var skipped []score.Loose
+	for _, folder := range folders {
+		found, err := k.records(l, folder)
+		if err != nil {
+			return nil, err
+		}
+		records = append(records, found.Records...)
+		for _, s := range found.Skipped {
+			skipped = append(skipped, score.Loose{Session: s.Session, Why: s.Why})
+		}
+	}
+	if k.asOf != "" {
+		day, err := time.Parse(time.DateOnly, k.asOf)
+		if err != nil {
+			return nil, usageError{fmt.Errorf("found --as-of %q, expected a day such as 2026-03-31", k.asOf)}
+		}
+		records, hand = before(records, hand, day.AddDate(0, 0, 1))
+	}
+	c, err := score.Score(l, records, hand)
+	if err != nil {
+		return nil, err
+	}
+	c.Loose = append(c.Loose, skipped...)
+	return c, nil
+}
+
+// records reads a folder of sessions. What has no analysis yet is analysed, and the result kept.
+func (k *campaign) records(l *config.Lab, folder string) (index.Found, error) {
+	if k.settings != "stored" && k.settings != "lab" {
+		return index.Found{}, usageError{fmt.Errorf("found --settings %q, expected stored or lab", k.settings)}
+	}
+	bar := progress{e: k.e, what: "sessions"}
+	found, err := index.Read(folder, index.Options{Lab: l, Present: k.settings == "lab", Without: k.noIndex,
+		Analyse: func(dir string, set config.Setup) (rig.Result, string, error) { return reanalyse(k.e, dir, set) },
+		Step:    func(done, of int) { bar.n, bar.of = done-1, of; bar.step() }})
+	bar.done()
+	if err != nil {
+		return found, usageError{err}
+	}
+	return found, nil
+}
+
+// reanalyse analyses a session under given settings and keeps what came of it.
+func reanalyse(e env, dir string, set config.Setup) (rig.Result, string, error) {
+	ses, err := session.Open(dir)
+	if err != nil {
+		return rig.Result{}, "", err
+	}
+	res, err := replayed(ses, set, detect.Trace{})
+	if err != nil {
+		return rig.Result{}, "", err
+	}
+	a := ses.Analysed(set, "quern "+version(), e.now(), res)
+	return res, a.SettingsSHA256, session.StoreAnalysis(dir, a)
+}
+
+// readLab reads a lab folder for a verb that needs one.
+func readLab(e env, lab string) (*config.Lab, error) {
+	if lab == "" {
+		return nil, usageError{fmt.Errorf("--lab names the lab folder; it is missing")}
+	}
+	l, err := config.Read(labFS(lab))
+	if err != nil {
+		return nil, usageError{config.First(lab, config.In(lab, err))}
+	}
+	return l, nil
+}
+
+// before leaves out what came at a time or after it.
+func before(records []rig.Record, hand []rig.HandValue, end time.Time) ([]rig.Record, []rig.HandValue) {
+	var out []rig.Record
+	for _, r := range records {
+		if old, ok := r.AsOf(end); ok {
+			out = append(out, old)
+		}
+	}
+	hand = slices.DeleteFunc(hand, func(h rig.HandValue) bool { return !h.At.Before(end) })
+	return out, hand
+}

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"quern/rig"
+	"quern/rig/session"
+)
+
+func correctCommand(e env) *cobra.Command {
+	p := person{e: e}
+	var k rig.Correction
+	var u float64
+	var lab string
+	c := &cobra.Command{
+		Use:   "correct SESSION --target TARGET --new VALUE --why REASON",
+		Short: "Say something against what was recorded or computed; nothing is rewritten",
+		Long: `Appends a correction to a sealed session, with who, when and why. What it corrects stays and is shown beside it.
+
+  target              new
+  unit, procedure     the id that should have been chosen
+  kind                scored, conditioning, control or unplanned
+  void                rig or operator: the run is repeated and costs nobody points; no: it counts after all
+  failed              a reason: the unit could not do it; no: taken back
+  weighing.3          a net mass in grams, or withdrawn; 3 is the weighing's number
+  measure.run_time_s  a value in the measure's unit, or absent (also for values taken by hand)`,
+		Example: `  quern correct sessions/S --target void --new rig --why "the tap was forgotten" --who ann
+  quern correct sessions/S --target measure.trips --new 0 --why "I switched it off" --who ann
+  quern correct sessions/S --target weighing.7 --new 41.5 --why "read the wrong line" --who ann`,
+		Args: arguments(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			k.Run, k.Who = p.run, p.who
+			if c.Flags().Changed("u") {
+				if !(u >= 0) || math.IsInf(u, 0) {
+					return usageError{fmt.Errorf("correct: found --u %g, expected 0 or more", u)}
+				}
+				k.U = rig.Fig(u)
+			}
+			if err := k.Check(); err != nil {
+				return usageError{fmt.Errorf("correct: %w", err)}
+			}
+			if k.Why == "" {
+				return usageError{errors.New("correct: --why is missing: a correction without a reason is none")}
+			}
+			if lab != "" {
+				if err := inLab(e, lab, k); err != nil {
+					return err
+				}
+			}
+			if err := p.amend(args[0], func(a *session.Amendments, _ float64) (int, error) {
+				k.At = e.now()
+				return a.AppendCorrection(k)
+			}); err != nil {
+				return err
+			}
+			return judged(e, lab, args[0])
+		},
+	}
+	p.flags(c)
+	f := c.Flags()
+	f.StringVar(&k.Target, "target", "", "what is corrected")
+	f.StringVar(&k.New, "new", "", "what should stand there")
+	f.StringVar(&k.Old, "old", "", "what stood there, as it was shown")
+	f.StringVar(&k.Why, "why", "", "the reason")
+	f.Float64Var(&u, "u", 0, "standard uncertainty of a measure, in its unit (default: that of a hand and a hand-held meter)")
+	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
+	return c
+}
+
+// inLab sees that a correction names a unit or procedure of the lab.
+func inLab(e env, lab string, k rig.Correction) error {
+	l, err := readLab(e, lab)
+	if err != nil {
+		return err
+	}
+	switch {
+	case k.Target == "unit" && l.Unit(k.New) == nil:
+		return usageError{fmt.Errorf("correct: found unit %q, expected one of units.toml", k.New)}
+	case k.Target == "procedure" && l.Procedure(k.New) == nil:
+		return usageError{fmt.Errorf("correct: found procedure %q, expected one of procedures/", k.New)}
+	}
+	return nil
+}

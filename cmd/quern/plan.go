@@ -1,0 +1,162 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"quern/rig/score"
+	"quern/rig/score/plan"
+)
+
+func planCommand(e env) *cobra.Command {
+	k := campaign{e: e, settings: "stored"}
+	var out, opens, closes, bench string
+	var days, procedures []string
+	var seed uint64
+	c := &cobra.Command{
+		Use:   "plan --lab LAB --day DAY... --out PLAN.csv | PLAN.csv --lab LAB [SESSIONS...]",
+		Short: "Draw the run order of a campaign, and re-plan the rest when a run is void",
+		Long: `Draws a run order, randomised inside blocks of one food batch, day and bench, with repeats and rests, from a seed
+that is printed and kept in the plan. Given a plan and the folders of sessions it enters what was done, gives every
+void run a place later without reshuffling what is left, writes the plan back and prints it as a list to work
+down. A plan is a table that opens in a spreadsheet.`,
+		Example: `  quern plan --lab LAB --day 2026-03-02 --day 2026-03-03 --seed 7 --out plan.csv
+  quern plan plan.csv --lab LAB sessions`,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return replan(&k, args[0], args[1:])
+			}
+			if out == "" {
+				return usageError{fmt.Errorf("plan: --out says where the plan is to stand; or name a plan; see 'quern plan --help'")}
+			}
+			l, err := readLab(e, k.lab)
+			if err != nil {
+				return err
+			}
+			when, err := workdays(days, opens, closes, bench, l.Bench.Name)
+			if err != nil {
+				return usageError{err}
+			}
+			if !c.Flags().Changed("seed") {
+				seed = uint64(e.now().UnixNano()) % 1e9
+			}
+			empty, err := score.Score(l, nil, nil)
+			if err != nil {
+				return err
+			}
+			p, err := plan.Draw(score.PlanOf(empty, when, seed, procedures))
+			if err != nil {
+				return usageError{err}
+			}
+			if err := writeNew(out, p.Write); err != nil {
+				return err
+			}
+			fmt.Fprintf(e.out, "%s: %d runs drawn with seed %d\n\n", out, len(p.Slots), p.Seed)
+			return p.List(e.out, nil)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&k.lab, "lab", "", "the lab folder: units, procedures")
+	f.StringVar(&out, "out", "", "the plan's file, which must not exist")
+	f.StringArrayVar(&days, "day", nil, "a day of work such as 2026-03-02; several times")
+	f.StringVar(&opens, "from", "09:00", "when work begins")
+	f.StringVar(&closes, "to", "17:00", "when the last run must be over")
+	f.StringVar(&bench, "bench", "", "name of the bench (default: that of bench.toml)")
+	f.StringArrayVar(&procedures, "procedure", nil, "only this procedure; several times (default: all)")
+	f.Uint64Var(&seed, "seed", 0, "of the draw: same lab and seed, same plan (default: from the clock, printed)")
+	return c
+}
+
+// workdays reads the days of work.
+func workdays(days []string, opens, closes, bench, usual string) ([]plan.Day, error) {
+	from, err := time.Parse("15:04", opens)
+	if err != nil {
+		return nil, fmt.Errorf("plan: found --from %q, expected a time such as 09:00", opens)
+	}
+	to, err := time.Parse("15:04", closes)
+	if err != nil || !to.After(from) {
+		return nil, fmt.Errorf("plan: found --to %q, expected a time after %s", closes, opens)
+	}
+	if len(days) == 0 {
+		return nil, fmt.Errorf("plan: --day is missing: at least one day of work, such as 2026-03-02")
+	}
+	if bench == "" {
+		bench = usual
+	}
+	var out []plan.Day
+	for _, d := range days {
+		if _, err := time.Parse(time.DateOnly, d); err != nil {
+			return nil, fmt.Errorf("plan: found --day %q, expected a day such as 2026-03-02", d)
+		}
+		out = append(out, plan.Day{Label: d, OpenMin: from.Hour()*60 + from.Minute(), Minutes: int(to.Sub(from).Minutes()), Benches: []string{bench}})
+	}
+	return out, nil
+}
+
+// replan enters what was done and writes the plan back.
+func replan(k *campaign, name string, folders []string) error {
+	f, err := os.Open(name)
+	if err != nil {
+		return usageError{err}
+	}
+	p, err := plan.Read(f, name)
+	f.Close()
+	if err != nil {
+		return usageError{err}
+	}
+	if len(folders) > 0 {
+		c, err := k.read(k.lab, folders)
+		if err != nil {
+			return err
+		}
+		next, err := p.Replan(c.Outcomes(p))
+		if err != nil {
+			return usageError{fmt.Errorf("%s: %w", name, err)}
+		}
+		if next.Revision != p.Revision {
+			if err := writeOver(name, next.Write); err != nil {
+				return err
+			}
+			fmt.Fprintf(k.e.out, "%s: revision %d\n\n", name, next.Revision)
+		}
+		p = next
+	}
+	return p.List(k.e.out, nil)
+}
+
+// writeNew writes a file that must not exist; nothing half-written stays.
+func writeNew(name string, write func(io.Writer) error) error {
+	if _, err := os.Lstat(name); err == nil {
+		return usageError{fmt.Errorf("%s exists: choose another name; nothing was touched", name)}
+	}
+	return writeOver(name, write)
+}
+
+// writeOver puts a whole file in the place of another.
+func writeOver(name string, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".part-*")
+	if err != nil {
+		return usageError{err}
+	}
+	defer os.Remove(f.Name())
+	err = write(f)
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if err == nil {
+		err = f.Sync()
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), name)
+	}
+	return err
+}

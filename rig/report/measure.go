@@ -1,0 +1,90 @@
+package report
+
+import (
+	"math"
+	"strings"
+
+	"quern/rig"
+	"quern/rig/score"
+)
+
+// measureText prints a value of a measure with its unit and no more digits than it has.
+func measureText(name string, v float64) string {
+	m, _ := rig.FindMeasure(name)
+	switch {
+	case m.Unit == "s":
+		return minutes(v)
+	case m.Unit == "dB":
+		return decibels(v) + " dB"
+	case m.Unit == "A":
+		return amperes(v) + " A"
+	case m.Unit == "As":
+		return fixed(v, 0) + " As"
+	case m.Unit == "g":
+		return fixed(v, 0) + " g"
+	case isShare(name):
+		return fixed(100*v, 2) + " %"
+	case m.Counted():
+		return fixed(v, 0)
+	case m.Part == rig.OfHand:
+		return fixed(v, decimals(v))
+	}
+	return fixed(v, 2)
+}
+
+// isShare tells whether a measure is a part of a whole, which people read in per cent.
+func isShare(name string) bool {
+	return strings.HasSuffix(name, "_share") || strings.HasSuffix(name, "_of_input")
+}
+
+// decimals is how many a hand-entered number needs.
+func decimals(v float64) int {
+	if math.Abs(v-math.Round(v)) < 1e-9 {
+		return 0
+	}
+	return 2
+}
+
+// uncertainText prints a standard uncertainty in the measure's unit, two digits of it.
+func uncertainText(name string, u float64) string {
+	if u == 0 {
+		return ""
+	}
+	m, _ := rig.FindMeasure(name)
+	unit := m.Unit
+	if isShare(name) {
+		u, unit = 100*u, "%"
+	}
+	if unit != "" {
+		unit = " " + unit
+	}
+	places := max(0, 1-int(math.Floor(math.Log10(u))))
+	return "±" + fixed(u, min(places, 4)) + unit
+}
+
+// valueText prints a measure as a reader wants it: value, uncertainty and whether a person typed it; or
+// why there is none.
+func valueText(name string, v score.Value) string {
+	if !v.OK {
+		return "- (" + clean(v.Why) + ")"
+	}
+	out := measureText(name, v.V)
+	if u := uncertainText(name, v.Total()); u != "" {
+		out += " " + u
+	}
+	switch {
+	case v.Old.OK:
+		out += " (corrected from " + measureText(name, v.Old.V) + ")"
+	case v.Typed:
+		out += " (typed)"
+	}
+	return out
+}
+
+// points prints points to one decimal; ranks are taken from unrounded ones.
+func points(f rig.Figure) string {
+	if v, ok := number(f); ok {
+		return fixed(v, 1)
+	}
+	return "-"
+}

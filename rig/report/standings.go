@@ -1,0 +1,346 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+
+	"quern/config"
+	"quern/rig/score"
+	"quern/rig/score/rank"
+)
+
+// Standings prints a ranking for reading: places with the range that each unit may have, points by
+// category, how stable that is, then every criterion with its best and worst. Names obey the release
+// dates on the given day, such as 2026-12-01.
+func Standings(w io.Writer, s *score.Standings, day string) error {
+	var b bytes.Buffer
+	card := &s.Campaign.Lab.Scorecard
+	heading := card.Title
+	if heading == "" {
+		heading = "Standings"
+	}
+	fmt.Fprintf(&b, "%s\n\n", clean(heading))
+	placesTable(&b, s, day)
+	b.WriteString("\n")
+	explainPlaces(&b, s)
+	b.WriteString("\n")
+	criteriaTable(&b, s, day)
+	remarks(&b, s, day)
+	robust(&b, s, day)
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func placesTable(b *bytes.Buffer, s *score.Standings, day string) {
+	card := &s.Campaign.Lab.Scorecard
+	head := []string{"place", "unit", "points", "±", "range", "alike"}
+	for i := range card.Categories {
+		head = append(head, titled(card.Categories[i].ID, card.Categories[i].Title))
+	}
+	head = append(head, "first in", "simulated", "weights varied", "failed", "missing")
+	t := grid{rows: [][]string{head}}
+	for _, l := range s.Lines {
+		row := []string{"-", clean(l.Unit.Unit.Shown(day)), points(l.Overall), points(l.Half), "-", l.Groups}
+		if l.Place > 0 {
+			row[0] = fmt.Sprint(l.Place)
+			if len(l.Missing) > 0 {
+				row[0] += "*"
+			}
+		}
+		if l.Range.Best > 0 && l.Half.OK {
+			row[4] = placesText(l.Range.Best, l.Range.Worst)
+		}
+		for _, c := range l.Categories {
+			row = append(row, points(c.Points))
+		}
+		first, simulated, varied := "-", "-", "-"
+		if l.Ranked {
+			first = fixed(100*l.Stability.Top1, 0) + " %"
+			simulated = placesText(l.Stability.Low, l.Stability.High)
+			varied = placesText(l.Weights.Low, l.Weights.High)
+		}
+		row = append(row, first, simulated, varied, count(len(l.Failed)), count(len(l.Missing)))
+		t.rows = append(t.rows, row)
+	}
+	t.left = 2
+	t.print(b)
+}
+
+func titled(id, title string) string {
+	if title != "" {
+		return clean(title)
+	}
+	return id
+}
+
+func placesText(a, b int) string {
+	if a == b {
+		return fmt.Sprint(a)
+	}
+	return fmt.Sprintf("%d-%d", a, b)
+}
+
+func count(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprint(n)
+}
+
+// explainPlaces says what the columns mean, and what may be said of the first place.
+func explainPlaces(b *bytes.Buffer, s *score.Standings) {
+	card := &s.Campaign.Lab.Scorecard
+	line := func(format string, args ...any) { fmt.Fprintf(b, format+"\n", args...) }
+	for _, l := range s.Lines {
+		if l.Place > 0 && len(l.Missing) > 0 {
+			line("*: something is missing; see below what, and what was done about it.")
+			break
+		}
+	}
+	line("±: half-width of a %.0f %% interval from the scatter of repeated runs, pooled over units.", 100*card.Level)
+	line("range: places that hold for all units together at %.0f %% (Tukey). Units that share a letter cannot be told apart.", 100*card.Level)
+	line("first in, simulated: share of %d simulated rankings in which it is first, and its places in 95 %% of them.", card.Draws)
+	line("weights varied: its places in 95 %% of rankings with every weight changed by up to %.0f %%.", 100*card.Vary)
+	if !s.Sure {
+		line("No unit has repeats of everything: ranges are not told.")
+	}
+	if rivals := s.Rivals(); len(rivals) > 0 {
+		line("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
+	} else if s.Sure && len(s.Lines) > 1 && s.Lines[0].Ranked {
+		line("%s", alone(s.Lines[0]))
+	}
+	for _, l := range s.Lines {
+		if l.Unit.Unit.Samples == 1 {
+			line("One sample of a unit says nothing about the spread from sample to sample.")
+			break
+		}
+	}
+}
+
+// surely is the share of simulated rankings from which a first place may be called sure.
+const surely = 0.95
+
+// alone says what may be said of a first place that its runs tell from all others.
+func alone(l score.Standing) string {
+	if l.Stability.Top1 >= surely {
+		return "The first is told from all others."
+	}
+	return fmt.Sprintf("The first is told from all others by the scatter of its runs, but is first in only %.0f %% of the simulated rankings: what was measured, or a gate, is too close.", 100*l.Stability.Top1)
+}
+
+func plural(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return "s"
+}
+
+// criteriaTable prints what every unit was measured to and earned by every criterion.
+func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
+	card := &s.Campaign.Lab.Scorecard
+	for i := range card.Tests {
+		test := &card.Tests[i]
+		fmt.Fprintf(b, "%s (best: +, worst: -)\n", titled(test.ID, test.Title))
+		head := []string{"  unit", "outcome", "points"}
+		for _, k := range card.Criteria {
+			if k.Test == test.ID {
+				head = append(head, titled(k.ID, k.Title), "points", "")
+			}
+		}
+		t := grid{left: 2, rows: [][]string{head}}
+		for _, l := range s.Lines {
+			ts := l.Tests[i]
+			row := []string{"  " + clean(l.Unit.Unit.Shown(day)), outcomeText(ts), points(ts.Points)}
+			for _, k := range ts.Criteria {
+				row = append(row, meanText(k), points(k.Earned), bestWorst(k))
+			}
+			t.rows = append(t.rows, row)
+		}
+		t.print(b)
+		b.WriteString("\n")
+	}
+}
+
+func outcomeText(ts *score.TestScore) string {
+	if n := len(ts.Runs); n > 0 && len(ts.Gates) > 0 && ts.Outcome != score.NotMeasurable {
+		passed := 0
+		for _, r := range ts.Runs {
+			if r.Outcome == score.Passed {
+				passed++
+			}
+		}
+		return fmt.Sprintf("%s (%d of %d)", ts.Outcome, passed, n)
+	}
+	return string(ts.Outcome)
+}
+
+func meanText(k *score.CriterionScore) string {
+	if !k.Mean.OK {
+		return "-"
+	}
+	return measureText(k.Criterion.Measure, k.Mean.V)
+}
+
+func bestWorst(k *score.CriterionScore) string {
+	switch {
+	case k.Best:
+		return "+"
+	case k.Worst:
+		return "-"
+	}
+	return ""
+}
+
+// remarks lists what failed, what is missing and what was set aside.
+func remarks(b *bytes.Buffer, s *score.Standings, day string) {
+	said := false
+	say := func(unit *config.Unit, text string) {
+		if !said {
+			b.WriteString("To be read with it\n")
+			said = true
+		}
+		fmt.Fprintf(b, "  %s: %s\n", clean(unit.Shown(day)), clean(text))
+	}
+	for _, l := range s.Lines {
+		if l.Unit.Unit.MakerSupplied {
+			say(l.Unit.Unit, "the sample came from its maker")
+		}
+		for i, ts := range l.Tests {
+			if ts.Outcome == score.Failed {
+				say(l.Unit.Unit, fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), ts.Why, points(ts.Points), points(ts.Earned)))
+			}
+			if first(l.Tests, i) {
+				if n := aside(ts, score.Void); n > 0 {
+					say(l.Unit.Unit, fmt.Sprintf("%s: %d void run%s, listed with reasons by quern score", ts.Title(), n, plural(n)))
+				}
+			}
+		}
+		for _, m := range l.Missing {
+			say(l.Unit.Unit, m)
+		}
+	}
+	for _, l := range s.Campaign.Loose {
+		if !said {
+			b.WriteString("To be read with it\n")
+			said = true
+		}
+		fmt.Fprintf(b, "  session %s is left out: %s\n", clean(l.Session), clean(l.Why))
+	}
+}
+
+// first tells whether no test before this one has the same procedure.
+func first(tests []*score.TestScore, i int) bool {
+	for _, t := range tests[:i] {
+		if t.Test.Procedure == tests[i].Test.Procedure {
+			return false
+		}
+	}
+	return true
+}
+
+func aside(ts *score.TestScore, status score.Status) int {
+	n := 0
+	for _, r := range ts.Aside {
+		if r.Status == status {
+			n++
+		}
+	}
+	return n
+}
+
+// robust says what changes with each test left out.
+func robust(b *bytes.Buffer, s *score.Standings, day string) {
+	var moved []string
+	for _, o := range s.Without {
+		var of []string
+		for i, l := range s.Lines {
+			if p := o.Places[i]; p > 0 && p != l.Place {
+				of = append(of, fmt.Sprintf("%s %d to %d", clean(l.Unit.Unit.Shown(day)), l.Place, p))
+			}
+		}
+		if len(of) > 0 {
+			moved = append(moved, fmt.Sprintf("  without %s: %s", o.Test, strings.Join(of, ", ")))
+		}
+	}
+	if len(s.Without) == 0 {
+		return
+	}
+	b.WriteString("\nOne test left out\n")
+	if len(moved) == 0 {
+		b.WriteString("  no place changes\n")
+	}
+	for _, m := range moved {
+		b.WriteString(m + "\n")
+	}
+}
+
+// Moves prints who moved between two rankings, by how much and because of what; the causes add up.
+func Moves(w io.Writer, moves []score.Move, shown func(unit string) string) error {
+	var b bytes.Buffer
+	t := grid{left: 1, rows: [][]string{{"unit", "place", "was", "points", "were", "move"}}}
+	place := func(n int) string {
+		if n == 0 {
+			return "-"
+		}
+		return fmt.Sprint(n)
+	}
+	for _, m := range moves {
+		move := "-"
+		if m.Old.OK && m.New.OK {
+			move = signed(m.New.V - m.Old.V)
+		}
+		t.rows = append(t.rows, []string{clean(shown(m.Unit)), place(m.NewPlace), place(m.OldPlace), points(m.New), points(m.Old), move})
+	}
+	t.print(&b)
+	for _, m := range moves {
+		if len(m.Parts) == 0 {
+			continue
+		}
+		fmt.Fprintf(&b, "\n%s: %s points, because of\n", clean(shown(m.Unit)), signed(m.New.V-m.Old.V))
+		for _, p := range m.Parts {
+			fmt.Fprintf(&b, "  %s  %s: %s%s\n", signed(p.Points), p.ID, causeWords(p.Cause), measureMove(m, p))
+		}
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func signed(v float64) string {
+	s := fixed(v, 3)
+	if !strings.HasPrefix(s, "-") {
+		s = "+" + s
+	}
+	return s
+}
+
+func causeWords(c rank.Cause) string {
+	switch c {
+	case rank.CauseWeight:
+		return "it counts more or less than before"
+	case rank.CauseCurve:
+		return "the curve gives other points for the same measure"
+	case rank.CauseMeasure:
+		return "another measure"
+	case rank.CauseGate:
+		return "a gate is decided otherwise"
+	case rank.CauseAdded:
+		return "it counts now"
+	case rank.CauseRemoved:
+		return "it counts no longer"
+	}
+	return "other points"
+}
+
+func measureMove(m score.Move, p rank.Part) string {
+	if p.Cause != rank.CauseMeasure {
+		return ""
+	}
+	for _, k := range m.Criteria {
+		if k.ID == p.ID && k.Old.OK && k.New.OK {
+			return fmt.Sprintf(", %s instead of %s", measureText(k.Measure, k.New.V), measureText(k.Measure, k.Old.V))
+		}
+	}
+	return ""
+}

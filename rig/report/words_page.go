@@ -1,0 +1,153 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"quern/config"
+	"quern/rig"
+	"quern/rig/score"
+	"quern/rig/score/rank"
+)
+
+// The words below are what pages print, so that a number reads the same on a screen and on paper.
+
+// TimeWords prints seconds as m:ss.s.
+func TimeWords(s float64) string { return minutes(s) }
+
+// KindWords tells a kind of event.
+func KindWords(k rig.Kind) string { return kindWords(k) }
+
+// PointsWords prints points to one decimal, "-" if there are none.
+func PointsWords(f rig.Figure) string { return points(f) }
+
+// MoveWords prints a difference of points with its sign.
+func MoveWords(v float64) string { return signed(v) }
+
+// MeasureWords prints a value of a measure with its unit and no more digits than it has.
+func MeasureWords(name string, v float64) string { return measureText(name, v) }
+
+// HalfWords prints an uncertainty of a measure in its unit, "±0.34 %"; "" if there is none.
+func HalfWords(name string, u float64) string { return uncertainText(name, u) }
+
+// ValueWords prints a measure with its uncertainty, or why there is none.
+func ValueWords(name string, v score.Value) string { return valueText(name, v) }
+
+// LimitWords prints what a gate asks: "at most 5.00 %".
+func LimitWords(g *config.Gate) string {
+	return strings.ReplaceAll(g.Side, "-", " ") + " " + measureText(g.Measure, g.Limit)
+}
+
+// VerdictWords says how a gate was decided: "passed", "passed, close", "failed", "failed, close" or
+// "not measurable".
+func VerdictWords(g score.GateResult) string {
+	if !g.Decided() {
+		return string(score.NotMeasurable)
+	}
+	word := string(score.Failed)
+	if g.Verdict.Passed() {
+		word = string(score.Passed)
+	}
+	if g.Close() {
+		word += ", close"
+	}
+	return word
+}
+
+// SurelyWords says with what probability a value holds its limit; "" if there is no doubt.
+func SurelyWords(g score.GateResult) string {
+	if g.Decided() && g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
+		return "holds the limit with a probability of " + fixed(100*g.Conformance, 1) + " %"
+	}
+	return ""
+}
+
+// OutcomeWords tells what came of a test: "passed (3 of 3)".
+func OutcomeWords(ts *score.TestScore) string { return outcomeText(ts) }
+
+// MeanWords prints the mean of a criterion's measure, "-" if there is none.
+func MeanWords(k *score.CriterionScore) string { return meanText(k) }
+
+// CurveWords says where on the curve of a criterion a run's points come from.
+func CurveWords(k *score.CriterionScore, p score.RunPoints) string {
+	at := func(x float64) string { return measureText(k.Criterion.Measure, x) }
+	switch {
+	case !p.Value.OK:
+		return "not measured: " + clean(p.Value.Why)
+	case !p.Points.OK:
+		return "no points: " + clean(p.Points.Why)
+	case p.On.Outside != 0:
+		return "beyond the end of the curve: the end's points"
+	}
+	between := "straight line"
+	if k.Criterion.Shape != "linear" {
+		between = "smooth curve"
+	}
+	return fmt.Sprintf("on the %s from %s (%s points) to %s (%s points)", between, at(p.On.X0), trimmed(p.On.Y0), at(p.On.X1), trimmed(p.On.Y1))
+}
+
+// trimmed prints points without a decimal that says nothing.
+func trimmed(v float64) string { return strings.TrimSuffix(fixed(v, 1), ".0") }
+
+// TraceWords tells where a number came from.
+func TraceWords(t score.Trace) string { return traceText(t) }
+
+// PartWords tells why a part of a move happened: "another measure, 68.7 dB instead of 68.0 dB".
+func PartWords(m score.Move, p rank.Part) string { return causeWords(p.Cause) + measureMove(m, p) }
+
+// ChangeWords tells a measure that another analysis made otherwise.
+func ChangeWords(m score.MeasureChange) string { return measureChange(m) }
+
+// AloneWords says what may be said of a first place.
+func AloneWords(s *score.Standings) string {
+	if rivals := s.Rivals(); len(rivals) > 0 {
+		return fmt.Sprintf("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
+	}
+	if s.Sure && len(s.Lines) > 1 && s.Lines[0].Ranked {
+		return alone(s.Lines[0])
+	}
+	return ""
+}
+
+// NameWords is what a measure is called in print: its unit is said with its value.
+func NameWords(name string) string {
+	switch name {
+	case "laeq_db":
+		return "LAeq"
+	case "laeq_uncorrected_db":
+		return "LAeq as measured"
+	case "lafmax_db":
+		return "LAFmax"
+	case "lasmax_db":
+		return "LASmax"
+	case "la10_db":
+		return "LA10"
+	case "la90_db":
+		return "LA90"
+	case "lcpeak_db":
+		return "LCpeak"
+	case "lae_db":
+		return "LAE"
+	case "idle_a":
+		return "no-load current"
+	case "drawn_as":
+		return "ampere-seconds"
+	}
+	for _, unit := range []string{"_s", "_g", "_a", "_db"} {
+		if rest, ok := strings.CutSuffix(name, unit); ok {
+			name = rest
+			break
+		}
+	}
+	name = strings.TrimPrefix(name, rig.HandMeasure)
+	return strings.ReplaceAll(name, "_", " ")
+}
+
+// LimitAt returns when the clock of a run reaches the limit, or would have, had the run gone on, s of the
+// session; false if there is no limit.
+func LimitAt(r rig.Run, limitS float64) (atS float64, ok bool) {
+	if !(limitS > 0) {
+		return 0, false
+	}
+	return limitAt(r, limitS)
+}

@@ -1,0 +1,129 @@
+package score
+
+import (
+	"fmt"
+
+	"quern/config"
+	"quern/rig"
+	"quern/rig/score/gum"
+)
+
+// GateResult is a gate decided on one run, or on the mean of runs.
+type GateResult struct {
+	Gate  *config.Gate
+	Value Value
+	gum.Decision
+	Why string // why there is no verdict; "" if there is one
+}
+
+// Decided says whether there is a verdict.
+func (g GateResult) Decided() bool { return g.Why == "" }
+
+// Fails says whether there is one and it is a failure.
+func (g GateResult) Fails() bool { return g.Decided() && !g.Verdict.Passed() }
+
+// Close says whether the verdict lies within the band: another weighing or run may turn it.
+func (g GateResult) Close() bool {
+	return g.Verdict == gum.PassClose || g.Verdict == gum.FailClose
+}
+
+func limit(g *config.Gate) gum.Gate {
+	side := gum.AtMost
+	if g.Side == "at-least" {
+		side = gum.AtLeast
+	}
+	return gum.Gate{Limit: g.Limit, Side: side, Rule: gum.Rule(g.Rule), K: g.Band}
+}
+
+// decide decides a gate on a value.
+func decide(g *config.Gate, v Value) GateResult {
+	out := GateResult{Gate: g, Value: v}
+	if !v.OK {
+		out.Why = v.Why
+		return out
+	}
+	d, err := limit(g).Decide(v.V, v.Total())
+	if err != nil {
+		out.Why = err.Error()
+		return out
+	}
+	out.Decision = d
+	return out
+}
+
+// judge decides all gates of a run, and its outcome by itself.
+func (r *Run) judge() {
+	fails, undecided := r.Failing, false
+	for i := range r.Procedure.Gates {
+		g := &r.Procedure.Gates[i]
+		res := decide(g, r.keep(g.Measure))
+		r.Gates = append(r.Gates, res)
+		fails = fails || res.Fails()
+		undecided = undecided || !res.Decided()
+	}
+	switch {
+	case r.Status == Void:
+		r.Outcome = IsVoid
+	case fails:
+		r.Outcome = Failed
+	case undecided:
+		r.Outcome = NotMeasurable
+	default:
+		r.Outcome = Passed
+	}
+}
+
+// remark gathers what a reader has to know beside the values.
+func (r *Run) remark() {
+	say := func(format string, args ...any) { r.Remarks = append(r.Remarks, fmt.Sprintf(format, args...)) }
+	if r.Record.Origin == rig.ByHand {
+		say("taken by hand: no recording")
+	}
+	r.Remarks = append(r.Remarks, r.balance.doubts...)
+	r.Remarks = append(r.Remarks, r.balance.late...)
+	for _, g := range r.Gates {
+		if g.Close() {
+			say("%s is too close to call (%s): weigh or run again while that is possible", g.Gate.Measure, g.Verdict)
+		}
+		if !g.Decided() {
+			say("%s cannot be judged: %s", g.Gate.Measure, g.Why)
+		}
+	}
+	for _, k := range r.Applied {
+		say("corrected: %s to %s by %s: %s", k.Target, k.New, k.Who, k.Why)
+	}
+}
+
+// benchDay is a day of one bench.
+type benchDay struct{ bench, day string }
+
+func dayOf(rec *rig.Record) string { return rec.Started.UTC().Format("2006-01-02") }
+
+// checked adds a remark for every check of the day that the procedure asks for and nobody made, in
+// whichever session of the bench, with a run or without.
+func (c *Campaign) checked(records []rig.Record) {
+	type check struct {
+		benchDay
+		kind rig.CheckKind
+	}
+	made := map[check]bool{}
+	for i := range records {
+		rec := &records[i]
+		for _, k := range rec.Facts.Checks {
+			made[check{benchDay{rec.Bench, dayOf(rec)}, k.Kind}] = true
+		}
+	}
+	for _, r := range c.Runs {
+		k := &r.Procedure.Checks
+		for _, x := range []struct {
+			wanted bool
+			kind   rig.CheckKind
+			what   string
+		}{{k.Sound, rig.CheckSound, "calibration of the microphone"}, {k.Scale, rig.CheckScale, "check weight"}, {k.Clamp, rig.CheckClamp, "known load through the clamp"},
+			{k.Supply, rig.CheckSupply, "voltage at the socket"}, {k.Water, rig.CheckWater, "flow of the water"}} {
+			if x.wanted && !made[check{benchDay{r.Record.Bench, r.Day()}, x.kind}] {
+				r.Remarks = append(r.Remarks, "no "+x.what+" on record for "+r.Day())
+			}
+		}
+	}
+}

@@ -1,0 +1,75 @@
+package score
+
+import (
+	"quern/config"
+	"quern/rig/score/plan"
+)
+
+// PlanOf is what a plan is drawn for: the lab's units and procedures on the given days.
+func PlanOf(c *Campaign, days []plan.Day, seed uint64, procedures []string) plan.Campaign {
+	out := plan.Campaign{Days: days, Seed: seed}
+	wanted := map[string]bool{}
+	for _, p := range procedures {
+		wanted[p] = true
+	}
+	control := &c.Lab.Bench.Control
+	for i := range c.Lab.Units {
+		if id := c.Lab.Units[i].ID; id != control.Unit {
+			out.Units = append(out.Units, id)
+		}
+	}
+	for i := range c.Lab.Procedures {
+		p := &c.Lab.Procedures[i]
+		if p.ID == control.Procedure && control.Unit != "" {
+			out.Control = plan.Control{Unit: control.Unit, Procedure: p.ID, Minutes: int(p.RunMinutes), RestS: int(p.CooldownS)}
+			if !scored(c.Lab, p.ID) {
+				continue
+			}
+		}
+		if len(wanted) > 0 && !wanted[p.ID] {
+			continue
+		}
+		out.Procedures = append(out.Procedures, plan.Procedure{ID: p.ID, Repeats: p.Repeats, Minutes: int(p.RunMinutes), RestS: int(p.CooldownS), Batch: p.BatchRuns})
+	}
+	return out
+}
+
+// Outcomes says what became of the slots of a plan: of each unit and procedure the first run takes the
+// first slot, and so on.
+func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
+	type key struct{ unit, procedure string }
+	slots := map[key][]int{}
+	for _, s := range p.Slots {
+		if s.What != plan.Skipped {
+			k := key{s.Unit, s.Procedure}
+			slots[k] = append(slots[k], s.Number)
+		}
+	}
+	var out []plan.Outcome
+	for _, r := range c.Runs {
+		k := key{r.Unit, r.Procedure.ID}
+		if len(slots[k]) == 0 || r.Status == Conditioning {
+			continue
+		}
+		o := plan.Outcome{Slot: slots[k][0], What: plan.Done, Day: r.Day()}
+		if r.Status == Void {
+			o.What, o.Reason = plan.Void, r.Why
+			if o.Reason == "" {
+				o.Reason = "void, " + r.Cause
+			}
+		}
+		slots[k] = slots[k][1:]
+		out = append(out, o)
+	}
+	return out
+}
+
+// scored tells whether any test of the scorecard is of a procedure.
+func scored(l *config.Lab, procedure string) bool {
+	for _, t := range l.Scorecard.Tests {
+		if t.Procedure == procedure {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,365 @@
+package index
+
+import (
+	"bytes"
+	"database/sql"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"quern/rig/session"
+)
+
+// indexed is a bench with its index, under both kinds of settings, and what is said of it.
+func indexed(t testing.TB) (folder, name string, o Options, want string) {
+	t.Helper()
+	folder, lab := bench(t)
+	o = Options{Lab: lab, now: later}
+	return folder, filepath.Join(folder, Name), o, fill(t, folder, o)
+}
+
+// fill makes the index under both kinds of settings, and returns what is said under the stored ones.
+func fill(t testing.TB, folder string, o Options) string {
+	t.Helper()
+	o.Present = true
+	same(t, folder, o)
+	o.Present = false
+	return same(t, folder, o)
+}
+
+// The index is what is read, if it proves itself: otherwise the other tests here would tell nothing.
+func TestIndexIsUsed(t *testing.T) {
+	folder, name, o, want := indexed(t)
+	s := openStore(name, false)
+	b := s.bodies["b"]
+	rec, err := session.DecodeRecord(b.text)
+	check(t, err)
+	rec.Bench = "forged"
+	b.text, err = session.EncodeRecord(rec)
+	check(t, err)
+	s.put(nil, &b)
+	s.close()
+	if got := answer(t, folder, o); !strings.Contains(got, "forged") {
+		t.Errorf("got %s, want what the index holds", got)
+	}
+	o.Present = true
+	if got := answer(t, folder, o); strings.Contains(got, "forged") {
+		t.Errorf("got %s, want the record under the other settings", got)
+	}
+	o.Present, o.Without = false, true
+	if got := answer(t, folder, o); got != want {
+		t.Errorf("without the index: got %s, want %s", got, want)
+	}
+}
+
+// Whatever stands in the place of the index, the answers are the same, and the index is made again if it
+// can be.
+func TestAnyIndex(t *testing.T) {
+	model, _, o, _ := indexed(t)
+	query := func(text string) func(*testing.T, string) {
+		return func(t *testing.T, name string) {
+			db, err := sql.Open("sqlite", "file:"+escaped(name))
+			check(t, err)
+			defer db.Close()
+			_, err = db.Exec(text)
+			check(t, err)
+		}
+	}
+	write := func(text string) func(*testing.T, string) {
+		return func(t *testing.T, name string) { check(t, os.WriteFile(name, []byte(text), 0o644)) }
+	}
+	for _, c := range []struct {
+		name string
+		how  func(t *testing.T, name string)
+		made bool // it is an index again afterwards
+	}{
+		{"deleted", func(t *testing.T, name string) { check(t, os.Remove(name)) }, true},
+		{"another version", query("PRAGMA user_version = 7"), true},
+		{"no version", query("PRAGMA user_version = 0"), true},
+		{"another table", query("DROP TABLE record; CREATE TABLE record (name TEXT)"), true},
+		{"no table", query("DROP TABLE session"), true},
+		{"no rows", query("DELETE FROM session"), true},
+		{"no bodies", query("DELETE FROM record"), true},
+		{"a changed body", query("UPDATE record SET body = replace(body, '0.333', '0.433')"), true},
+		{"a changed print", query("UPDATE session SET print = print || 'x'"), true},
+		{"a body of another session", query("UPDATE record SET body = (SELECT body FROM record WHERE name = 'a') WHERE name = 'b'"), true},
+		{"a row of another session", query("UPDATE session SET name = 'z' WHERE name = 'a'; UPDATE session SET name = 'a' WHERE name = 'b'"), true},
+		{"other settings", query("UPDATE record SET present = 2 WHERE present = 0; UPDATE record SET present = 0 WHERE present = 1; UPDATE record SET present = 1 WHERE present = 2"), true},
+		{"text for numbers", query("UPDATE session SET started = 'x', sum = 'y'"), true},
+		{"nothing for text", query("UPDATE record SET key = NULL"), true},
+		{"empty", write(""), true},
+		{"no database", write("no database"), true},
+		{"a folder", func(t *testing.T, name string) {
+			check(t, os.Remove(name), os.MkdirAll(filepath.Join(name, "x"), 0o755))
+		}, false},
+		{"a link to nowhere", func(t *testing.T, name string) {
+			check(t, os.Remove(name), os.Symlink(filepath.Join(filepath.Dir(name), "nowhere", "x"), name))
+		}, false},
+		{"a folder that is not writable", func(t *testing.T, name string) {
+			if os.Geteuid() == 0 {
+				t.Skip("nothing is unwritable for the superuser")
+			}
+			dir := filepath.Dir(name)
+			correct(t, filepath.Join(dir, "b"), "void", "rig", 1)
+			check(t, os.Chmod(name, 0o444), os.Chmod(dir, 0o555))
+			t.Cleanup(func() { _ = os.Chmod(dir, 0o755) })
+		}, false},
+		{"locked by another program", func(t *testing.T, name string) {
+			correct(t, filepath.Join(filepath.Dir(name), "b"), "void", "rig", 1)
+			db, err := sql.Open("sqlite", "file:"+escaped(name))
+			check(t, err)
+			c, err := db.Conn(t.Context())
+			check(t, err)
+			_, err = c.ExecContext(t.Context(), "BEGIN EXCLUSIVE")
+			check(t, err)
+			t.Cleanup(func() { c.Close(); db.Close() })
+		}, false},
+		{"read by another program", func(t *testing.T, name string) {
+			correct(t, filepath.Join(filepath.Dir(name), "b"), "void", "rig", 1)
+			db, err := sql.Open("sqlite", "file:"+escaped(name))
+			check(t, err)
+			c, err := db.Conn(t.Context())
+			check(t, err)
+			_, err = c.ExecContext(t.Context(), "BEGIN; SELECT * FROM session")
+			check(t, err)
+			t.Cleanup(func() { c.Close(); db.Close() })
+		}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			folder := copied(t, model)
+			fill(t, folder, o)
+			c.how(t, filepath.Join(folder, Name))
+			same(t, folder, o)
+			if !c.made {
+				return
+			}
+			if got := kept(t, folder); len(got) < 3 || got[0] != "a false "+session.AnalysisKey(setupOf(t, inventedLab(t, 240), "unit-a", "mixed").ForAnalysis()) {
+				t.Errorf("kept %q", got)
+			}
+		})
+	}
+}
+
+// An index that cannot be read for the moment is not removed.
+func TestLockedIndexStays(t *testing.T) {
+	folder, name, o, want := indexed(t)
+	db, err := sql.Open("sqlite", "file:"+escaped(name))
+	check(t, err)
+	defer db.Close()
+	c, err := db.Conn(t.Context())
+	check(t, err)
+	_, err = c.ExecContext(t.Context(), "BEGIN EXCLUSIVE")
+	check(t, err)
+	before := stateOf(t, folder)
+	if got := answer(t, folder, o); got != want || stateOf(t, folder) != before {
+		t.Errorf("got %s, want %s, and the index as it was", got, want)
+	}
+	check(t, c.Close())
+}
+
+// Changed bytes, a cut file, and a file of which some pages are older than others, as a crash in the middle
+// of writing leaves it.
+func TestDamagedIndex(t *testing.T) {
+	folder, name, o, _ := indexed(t)
+	old, err := os.ReadFile(name)
+	check(t, err)
+	for i := range 30 {
+		correct(t, filepath.Join(folder, "abc"[i%3:i%3+1]), "void", "rig", 1)
+	}
+	want := same(t, folder, o)
+	whole, err := os.ReadFile(name)
+	check(t, err)
+	const page = 16384
+	r := rand.New(rand.NewPCG(1, 1))
+	for i := range 160 {
+		bad := bytes.Clone(whole)
+		what := []string{"bytes", "a cut", "pages", "a zeroed page"}[i%4]
+		switch i % 4 {
+		case 0:
+			for range 1 + r.IntN(20) {
+				bad[r.IntN(len(bad))] = byte(r.Uint32())
+			}
+		case 1:
+			bad = bad[:r.IntN(len(bad))]
+		case 2:
+			for at := 0; at < min(len(bad), len(old)); at += page {
+				if r.IntN(2) == 0 {
+					copy(bad[at:at+page], old[at:])
+				}
+			}
+		case 3:
+			clear(bad[r.IntN(len(bad)/page)*page:][:page])
+		}
+		check(t, os.WriteFile(name, bad, 0o644))
+		for range 2 {
+			if got := answer(t, folder, o); got != want {
+				t.Fatalf("%d, %s: %s", i, what, apart(got, want))
+			}
+		}
+	}
+}
+
+// Several processes read one folder at once, while the index is removed, cut and locked by each other.
+func TestProcesses(t *testing.T) {
+	if folder := os.Getenv("INDEX_TEST_FOLDER"); folder != "" {
+		lab := inventedLab(t, 120)
+		for i := range 25 {
+			o := Options{Lab: lab, Present: i%2 == 1, now: later}
+			want, err := os.ReadFile(filepath.Join(folder, fmt.Sprint("want-", o.Present)))
+			check(t, err)
+			if got := answer(t, folder, o); got != string(want) {
+				t.Fatal(apart(got, string(want)))
+			}
+			if i%6 == 5 {
+				_ = os.Truncate(filepath.Join(folder, Name), int64(i)*1000)
+			}
+			if i%8 == 7 {
+				_ = os.Remove(filepath.Join(folder, Name))
+			}
+		}
+		return
+	}
+	folder, _, o, _ := indexed(t)
+	for _, o.Present = range []bool{false, true} {
+		check(t, os.WriteFile(filepath.Join(folder, fmt.Sprint("want-", o.Present)), []byte(answer(t, folder, o)), 0o644))
+	}
+	var all []*exec.Cmd
+	var said [3]bytes.Buffer
+	for i := range said {
+		c := exec.Command(os.Args[0], "-test.run=^TestProcesses$")
+		c.Env = append(os.Environ(), "INDEX_TEST_FOLDER="+folder)
+		c.Stdout, c.Stderr = &said[i], &said[i]
+		check(t, c.Start())
+		all = append(all, c)
+	}
+	for i, c := range all {
+		if err := c.Wait(); err != nil {
+			t.Errorf("%v: %s", err, &said[i])
+		}
+	}
+	same(t, folder, o)
+}
+
+// Whatever happens to a folder, Read says the same with the index as without.
+func TestSameWithAndWithout(t *testing.T) {
+	models := t.TempDir()
+	for seed := range uint64(4) {
+		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
+			folder := t.TempDir()
+			m := &mishaps{t: t, r: rand.New(rand.NewPCG(seed, 2)), folder: folder, models: models}
+			an := analyst{keep: seed%2 == 1}
+			for range 40 {
+				what := m.next()
+				o := Options{Lab: inventedLab(t, 240-60*m.r.IntN(2)), Present: m.r.IntN(2) == 1, Analyse: an.analyse}
+				t.Log(what, o.Present)
+				same(t, folder, o)
+			}
+		})
+	}
+}
+
+// mishaps does one thing after another to a folder of sessions.
+type mishaps struct {
+	t      *testing.T
+	r      *rand.Rand
+	folder string
+	models string // sessions to copy
+	n      int
+}
+
+func (m *mishaps) next() string {
+	m.n++
+	all, err := filepath.Glob(filepath.Join(m.folder, "s*"))
+	check(m.t, err)
+	if len(all) < 3 || len(all) < 6 && m.r.IntN(4) == 0 {
+		return m.add()
+	}
+	dir := all[m.r.IntN(len(all))]
+	name := filepath.Join(m.folder, Name)
+	index, _ := os.ReadFile(name)
+	what := fmt.Sprint(m.n, " ", filepath.Base(dir), ": ")
+	switch k := m.r.IntN(12); k {
+	case 0, 1:
+		return what + m.amend(dir)
+	case 2, 3:
+		set := setupOf(m.t, inventedLab(m.t, 240-60*m.r.IntN(2)), m.unit(), m.procedure()).ForAnalysis()
+		if s, err := session.Open(dir); err == nil {
+			_ = session.StoreAnalysis(dir, s.Analysed(set, "quern test", started, invented(set, m.n))) // not of one that is damaged
+		}
+		return what + "analysis"
+	case 4:
+		check(m.t, os.RemoveAll(dir))
+		return what + "deleted"
+	case 5:
+		check(m.t, os.Rename(dir, filepath.Join(m.folder, fmt.Sprintf("s%03d", m.n))))
+		return what + "renamed"
+	case 6:
+		_ = os.Remove(name)
+		return what + "index deleted"
+	case 7, 8:
+		for range min(len(index), 1+m.r.IntN(9)) {
+			index[m.r.IntN(len(index))] ^= 1 << m.r.IntN(8)
+		}
+		check(m.t, os.WriteFile(name, index, 0o644))
+		return what + "index corrupt"
+	case 9:
+		check(m.t, os.WriteFile(name, index[:m.r.IntN(len(index)+1)], 0o644))
+		return what + "index cut"
+	case 10:
+		check(m.t, os.Chtimes(m.file(dir), started, started))
+		return what + "touched"
+	}
+	return what + m.damage(dir)
+}
+
+func (m *mishaps) unit() string      { return []string{"unit-a", "unit-b"}[m.r.IntN(2)] }
+func (m *mishaps) procedure() string { return []string{"mixed", "bones"}[m.r.IntN(2)] }
+
+func (m *mishaps) add() string {
+	kind := []int{recorded, recorded, recorded, hand, open}[m.r.IntN(5)]
+	unit, procedure := m.unit(), m.procedure()
+	model := filepath.Join(m.models, fmt.Sprint(kind, unit, procedure))
+	if _, err := os.Stat(model); err != nil {
+		add(m.t, model, setupOf(m.t, inventedLab(m.t, 240), unit, procedure), kind, m.n)
+	}
+	check(m.t, os.CopyFS(filepath.Join(m.folder, fmt.Sprintf("s%03d", m.n)), os.DirFS(model)))
+	return fmt.Sprint(m.n, " added, kind ", kind)
+}
+
+func (m *mishaps) amend(dir string) string {
+	a, err := session.Amend(dir, "quern test", started)
+	if err != nil { // one that is open or damaged
+		return "not amended"
+	}
+	defer a.Close()
+	_, err = a.AppendCorrection(correction([]string{"unit", "procedure", "void"}[m.r.IntN(3)], []string{m.unit(), m.procedure(), "unit-x"}[m.r.IntN(3)], m.r.IntN(2)))
+	check(m.t, err)
+	return "amended"
+}
+
+// file returns one of the session's files.
+func (m *mishaps) file(dir string) string {
+	all, err := filepath.Glob(filepath.Join(dir, "*.*"))
+	check(m.t, err)
+	more, err := filepath.Glob(filepath.Join(dir, "analyses", "*.json"))
+	check(m.t, err)
+	all = slices.Concat(all, more)
+	return all[m.r.IntN(len(all))]
+}
+
+// damage cuts a file of a session, or changes a byte and the length with it.
+func (m *mishaps) damage(dir string) string {
+	name := m.file(dir)
+	edit(m.t, name, func(b []byte) []byte {
+		if len(b) == 0 || m.r.IntN(2) == 0 {
+			return append(b, strings.Repeat("#", m.n)...)
+		}
+		return b[:m.r.IntN(len(b))]
+	})
+	return "damaged " + filepath.Base(name)
+}
