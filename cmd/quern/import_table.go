@@ -9,6 +9,7 @@ import (
 	"quern/acquire/recording"
 	"quern/config"
 	"quern/rig"
+	"quern/rig/score"
 	"quern/rig/session"
 )
 
@@ -74,7 +75,7 @@ func writeByHand(e env, dir string, head session.Head, r recording.HandRun, who 
 		who = r.Who
 	}
 	for _, m := range r.Measures {
-		k := rig.Correction{At: head.Started, Run: 1, Target: "measure." + m.Name, New: m.Text, Who: who, Why: "taken by hand"}
+		k := rig.Correction{At: head.Started, Run: 1, Target: "measure." + m.Name, New: m.Text, Who: who, Why: score.TakenByHand}
 		if _, err := w.AppendCorrection(k); err != nil {
 			return err
 		}

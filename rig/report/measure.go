@@ -47,7 +47,7 @@ func decimals(v float64) int {
 
 // uncertainText prints a standard uncertainty in the measure's unit, two digits of it.
 func uncertainText(name string, u float64) string {
-	if u == 0 {
+	if u < 1e-9 { // a count, or what repeats to the last digit
 		return ""
 	}
 	m, _ := rig.FindMeasure(name)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"quern/config"
@@ -299,13 +300,24 @@ func Moves(w io.Writer, moves []score.Move, shown func(unit string) string) erro
 			continue
 		}
 		fmt.Fprintf(&b, "\n%s: %s points, because of\n", clean(shown(m.Unit)), signed(m.New.V-m.Old.V))
+		rest := 0.0
 		for _, p := range m.Parts {
+			if math.Abs(p.Points) < shownPoints {
+				rest += p.Points
+				continue
+			}
 			fmt.Fprintf(&b, "  %s  %s: %s%s\n", signed(p.Points), p.ID, causeWords(p.Cause), measureMove(m, p))
+		}
+		if math.Abs(rest) >= shownPoints {
+			fmt.Fprintf(&b, "  %s  the rest, each less than 0.001\n", signed(rest))
 		}
 	}
 	_, err := w.Write(b.Bytes())
 	return err
 }
+
+// shownPoints is the least part of a move that has a line of its own, points.
+const shownPoints = 0.0005
 
 func signed(v float64) string {
 	s := fixed(v, 3)
@@ -318,9 +330,9 @@ func signed(v float64) string {
 func causeWords(c rank.Cause) string {
 	switch c {
 	case rank.CauseWeight:
-		return "it counts more or less than before"
+		return "another weight"
 	case rank.CauseCurve:
-		return "the curve gives other points for the same measure"
+		return "another curve"
 	case rank.CauseMeasure:
 		return "another measure"
 	case rank.CauseGate:

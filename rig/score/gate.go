@@ -2,6 +2,7 @@ package score
 
 import (
 	"fmt"
+	"strings"
 
 	"quern/config"
 	"quern/rig"
@@ -73,6 +74,9 @@ func (r *Run) judge() {
 	}
 }
 
+// TakenByHand is the reason that stands beside a value that was taken by hand in the first place.
+const TakenByHand = "taken by hand"
+
 // remark gathers what a reader has to know beside the values.
 func (r *Run) remark() {
 	say := func(format string, args ...any) { r.Remarks = append(r.Remarks, fmt.Sprintf(format, args...)) }
@@ -81,6 +85,9 @@ func (r *Run) remark() {
 	}
 	r.Remarks = append(r.Remarks, r.balance.doubts...)
 	r.Remarks = append(r.Remarks, r.balance.late...)
+	if len(r.balance.hand) > 0 {
+		say("typed in: weighing%s %s", plural(len(r.balance.hand)), strings.Join(r.balance.hand, ", "))
+	}
 	for _, g := range r.Gates {
 		if g.Close() {
 			say("%s is too close to call (%s): weigh or run again while that is possible", g.Gate.Measure, g.Verdict)
@@ -90,6 +97,9 @@ func (r *Run) remark() {
 		}
 	}
 	for _, k := range r.Applied {
+		if r.Record.Origin == rig.ByHand && k.Why == TakenByHand {
+			continue // the value itself, not a correction of one
+		}
 		say("corrected: %s to %s by %s: %s", k.Target, k.New, k.Who, k.Why)
 	}
 }
@@ -126,4 +136,11 @@ func (c *Campaign) checked(records []rig.Record) {
 			}
 		}
 	}
+}
+
+func plural(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return "s"
 }

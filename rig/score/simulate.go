@@ -113,8 +113,10 @@ func (g *modelGate) fails(z *normals, shared *[3]float64) bool {
 // model sets a unit up.
 func (c *Campaign) model(u *Unit) model {
 	var m model
-	if v, _, ok := c.variance(u); ok {
-		m.own = math.Sqrt(v)
+	if v, dof, ok := c.variance(u); ok && v > 0 {
+		// Widened so that as many draws lie within the interval of Student's t as should.
+		level := c.Lab.Scorecard.Level
+		m.own = math.Sqrt(v) * tFactor(level, dof) / tFactor(level, math.Inf(1))
 	}
 	for _, ts := range u.Tests {
 		t := modelTest{gates: liveGates(ts)}
