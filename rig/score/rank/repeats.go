@@ -103,7 +103,8 @@ func Outliers(runs []float64, sd, dof float64) []int {
 		for _, i := range left {
 			lo, hi, most = min(lo, runs[i]), max(hi, runs[i]), max(most, far(i))
 		}
-		if hi-lo <= TukeyQuantile(0.95, len(left), dof)*sd {
+		// The quantile costs, and most units are far below it.
+		if hi-lo <= leastRange(len(left))*sd || hi-lo <= TukeyQuantile(0.95, len(left), dof)*sd {
 			break
 		}
 		left = slices.DeleteFunc(left, func(i int) bool {
@@ -116,6 +117,13 @@ func Outliers(runs []float64, sd, dof float64) []int {
 	}
 	slices.Sort(marked)
 	return marked
+}
+
+// leastRange is a bound below q(0.95) of n groups with any degrees of freedom: that with infinitely many,
+// rounded down, of up to five groups. A test compares it with TukeyQuantile.
+func leastRange(n int) float64 {
+	q := [...]float64{0, 0, 2.771, 3.314, 3.633, 3.857}
+	return q[min(n, len(q)-1)]
 }
 
 func median(vs []float64) float64 {

@@ -160,3 +160,14 @@ func TestMidranks(t *testing.T) {
 		t.Errorf("%v", got)
 	}
 }
+
+// The short cut never hides what the quantile would mark.
+func TestLeastRange(t *testing.T) {
+	for n := 2; n <= 30; n++ {
+		for _, dof := range []float64{1, 4, 40, 1e6, math.Inf(1)} {
+			if q := TukeyQuantile(0.95, n, dof); leastRange(n) > q {
+				t.Errorf("%d groups, %g degrees of freedom: %g is above %g", n, dof, leastRange(n), q)
+			}
+		}
+	}
+}
