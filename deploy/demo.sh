@@ -29,7 +29,8 @@ touch "$mark"
 rm -rf "$out"/{closeups,season,pictures,elsewhere,lab,lab-next-year,live,daemon.log,imported-unit-a,plan.csv,*.txt,results.jsonl,standings.json}
 mkdir "$out/closeups" "$out/pictures" "$out/elsewhere"
 
-say "building quern"
+say "building quern and the scripts of its pages"
+deploy/web.sh >/dev/null || true # it says why; the pages do without
 built=$(mktemp -d)
 trap 'rm -rf "$built"' EXIT
 quern=$built/quern

@@ -11,7 +11,12 @@ say "what the tests need"
 # Debian's own Python, for its package does not reach another one that may stand first in PATH.
 need_debian '/usr/bin/python3 -c "import scipy.signal"' python3-scipy || true
 need_debian "test -f /usr/share/sounds/alsa/Front_Center.wav" alsa-utils || true
+need_debian "command -v chromium" chromium || true # for the pages
 need_debian "command -v gcc && echo '#include <stdlib.h>' | gcc -E -" "gcc libc6-dev" || true # for the race detector only
+
+say "the scripts of the pages: types, and their weight"
+web=yes
+deploy/web.sh --tests || web=
 
 say "gofmt"
 unformatted=$(gofmt -l cmd rig acquire detect config)
@@ -49,6 +54,16 @@ if command -v gcc >/dev/null; then
 	CGO_ENABLED=1 go test -race -short -skip "$compute" ./...
 else
 	echo "skipped: no C compiler"
+fi
+
+say "the pages in a browser"
+if [ -n "$web" ] && command -v chromium >/dev/null && compgen -G 'rig/live/web/test/*.test.mjs' >/dev/null; then
+	built=$(mktemp -d)
+	trap 'rm -rf "$log" "$built"' EXIT
+	go build -o "$built/quern" ./cmd/quern
+	QUERN=$built/quern node --test --test-concurrency=1 rig/live/web/test/*.test.mjs
+else
+	echo "skipped: no node, or no chromium"
 fi
 
 say "skipped"

@@ -31,10 +31,17 @@ var rooms = map[string][]string{
 	"rig/score/plan":    {"rig"},
 	"rig/report":        {"rig", "config", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
 	"rig/session/index": {"rig", "config", "rig/session"},
-	"rig/live":          {"rig", "rig/wave", "config", "acquire", "detect", "rig/score", "rig/report", "rig/session"},
-	"rig/ship":          {"rig", "config", "rig/line", "rig/session"},
-	"cmd/quern":         nil, // all
-	"acquire/sim/exam":  {"rig", "config", "acquire/sim"},
+	"rig/live":          {"rig", "rig/wave", "config", "acquire", "detect", "detect/mass", "rig/score", "rig/report", "rig/session"},
+	"rig/live/gate":     {"rig"},
+	"rig/live/stream":   {"rig"},
+	"rig/live/web":      {},
+	"rig/live/guide":    {"rig", "config"},
+	"rig/live/review":   {"rig", "rig/wave", "rig/line", "config", "detect", "detect/sound", "detect/motor", "detect/mass", "rig/score", "rig/report", "rig/session", "rig/session/index"},
+	"rig/live/pages": {"rig", "config", "acquire", "detect", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan", "rig/report", "rig/session", "rig/session/index",
+		"rig/live", "rig/live/gate", "rig/live/stream", "rig/live/web", "rig/live/guide", "rig/live/review"},
+	"rig/ship":         {"rig", "config", "rig/line", "rig/session"},
+	"cmd/quern":        nil, // all
+	"acquire/sim/exam": {"rig", "config", "acquire/sim"},
 }
 
 // pure packages have no clock, file or log of their own.

@@ -2,9 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
-	"net"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -20,10 +20,13 @@ import (
 	"quern/acquire/simulated"
 	"quern/config"
 	"quern/rig/live"
+	"quern/rig/live/pages"
+	"quern/rig/live/stream"
 )
 
 func serveCommand(e env) *cobra.Command {
-	var lab, unit, procedure, out, listen, scenario string
+	var lab, unit, procedure, out, scenario string
+	var at front
 	var speed float64
 	var verbose bool
 	c := &cobra.Command{
@@ -36,11 +39,16 @@ for the procedure's longest pause. Sessions that a loss of power has cut off are
 The daemon watches; it never switches anything. Before freeing a jam pull the plug and keep it in hand; a motor
 whose protector has opened may start by itself when it has cooled.
 
-It answers on --listen: /status, /health, /metrics. 'quern status' shows one screen of it; 'quern act' marks,
-begins and ends sessions and chooses the next unit. Give --unit and --procedure those that are on the bench first.`,
+Its pages are at --listen: the bench, a page to be filmed, sessions, standings; for programs /status, /health and
+/metrics. 'quern status' shows one screen of it; 'quern act' marks, weighs, begins and ends sessions and chooses the next
+unit. Give --unit and --procedure those that are on the bench first.
+
+Only this machine is answered unless --listen names an address of the network. Then other devices pair with a code,
+printed at the start and by 'quern pair'; with --viewers all others may watch.`,
 		Example: `  quern serve --lab LAB --unit unit-a --procedure mixed --out sessions
   quern serve --simulate stall-and-trip --out sessions       an invented bench, for a first look
-  quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time`,
+  quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time
+  quern serve --lab LAB --out sessions --listen :8750        for a tablet at the sink; 'quern pair' lets it in`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if out == "" {
@@ -60,7 +68,7 @@ begins and ends sessions and chooses the next unit. Give --unit and --procedure 
 			if err != nil {
 				return err
 			}
-			return d.serve(ctx, e, log, out, listen)
+			return d.serve(ctx, e, log, out, at)
 		},
 	}
 	f := c.Flags()
@@ -68,7 +76,7 @@ begins and ends sessions and chooses the next unit. Give --unit and --procedure 
 	f.StringVar(&unit, "unit", "", "the unit that is on the bench first; the only one of the lab needs no naming")
 	f.StringVar(&procedure, "procedure", "", "the procedure that is run first; ditto")
 	f.StringVar(&out, "out", "", "folder in which the sessions stand; it is made if it is missing")
-	f.StringVar(&listen, "listen", "127.0.0.1:8750", "address to answer on; loopback unless you trust your network")
+	at.flags(f)
 	f.StringVar(&scenario, "simulate", "", "no devices: the simulated bench plays this scenario again and again")
 	f.Float64Var(&speed, "speed", 1, "with --simulate: so many times real time")
 	f.BoolVar(&verbose, "verbose", false, "log more")
@@ -78,6 +86,7 @@ begins and ends sessions and chooses the next unit. Give --unit and --procedure 
 // daemon is what a serve runs.
 type daemon struct {
 	lab     *config.Lab // nil: simulated
+	labDir  string      // "": simulated
 	setup   config.Setup
 	sources []acquire.Source
 	clock   acquire.Clock
@@ -120,7 +129,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 	if d.setup, err = l.Setup(unit, procedure); err != nil {
 		return nil, usageError{config.First(labDir, config.In(labDir, err))}
 	}
-	d.lab = l
+	d.lab, d.labDir = l, labDir
 	d.sources, err = sources(d.setup.Bench)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("%s: %w", filepath.Join(labDir, "bench.toml"), err)}
@@ -137,7 +146,7 @@ func fast(now func() time.Time, speed float64) acquire.Clock {
 	return func() time.Time { return begun.Add(time.Duration(float64(now().Sub(begun)) * speed)) }
 }
 
-func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out, listen string) error {
+func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string, at front) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return usageError{err}
 	}
@@ -150,13 +159,26 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out, listen
 	if err != nil {
 		return usageError{err}
 	}
-	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: "quern " + version(), Log: log, Wall: d.wall})
+	tool := "quern " + version()
+	kick := make(chan struct{}, 1)
+	published := func() {
+		select {
+		case kick <- struct{}{}:
+		default: // the pages have not looked yet
+		}
+	}
+	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: tool, Log: log, Wall: d.wall, Published: published})
 	if err != nil {
 		return usageError{err}
 	}
-	l, err := net.Listen("tcp", listen)
+	l, g, err := at.open(out, log)
 	if err != nil {
-		return usageError{fmt.Errorf("serve: --listen %s: %w: is another daemon running? choose another port", listen, err)}
+		return err
+	}
+	hub := stream.New()
+	site, err := pages.New(pages.Options{Engine: engine, Lab: d.lab, LabDir: d.labDir, Setup: d.setup, Dir: out, Gate: g, Hub: hub, Tool: tool, Log: log}, kick)
+	if err != nil {
+		return err
 	}
 	log.Info("the daemon runs", "unit", d.setup.Unit.ID, "procedure", d.setup.Procedure.ID, "sessions", out, "listen", l.Addr().String())
 
@@ -178,7 +200,8 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out, listen
 	}
 	part(func() error { sup.Run(ctx); return nil })
 	part(func() error { return engine.Run(ctx) })
-	part(func() error { return engine.Listen(ctx, l, d.lab) })
+	part(func() error { return g.Serve(ctx, l, site, hub.Close) })
+	part(func() error { return site.Run(ctx) })
 	part(func() error { <-ctx.Done(); return nil })
 	notify := live.NewNotifier(os.Getenv)
 	part(func() error {
@@ -189,5 +212,5 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out, listen
 		return nil
 	})
 	parts.Wait()
-	return first
+	return errors.Join(first, site.Close())
 }

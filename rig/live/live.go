@@ -7,9 +7,9 @@ package live
 import (
 	"context"
 	"errors"
-	"fmt"
 	"log/slog"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -32,6 +32,9 @@ type Options struct {
 	Told func(Told)
 	// Closed is called with the result of every session, from the engine's goroutine; may be nil.
 	Closed func(dir string, res rig.Result)
+	// Published is called when there is something new to be seen, from the engine's goroutine, which must not
+	// be held up; may be nil.
+	Published func()
 }
 
 // Told is an event as it became known.
@@ -50,17 +53,24 @@ type Engine struct {
 	streams []rig.Stream
 	asked   chan request
 
+	hasScale bool
+	decides  bool // there is a clamp or a microphone, which tell runs
+
 	// Owned by Run.
-	setup  config.Setup
-	ring   ring
-	watch  *fold
-	rec    *recorder
-	wall   wallClock
-	looked float64 // when the analysis was last asked, s since the epoch
-	loaded float64 // and for load
-	disked float64
-	idle   float64 // when the idle analysis began
-	last   lastSeen
+	setup   config.Setup
+	ring    ring
+	watch   *fold
+	rec     *recorder
+	wall    wallClock
+	looked  float64 // when the analysis was last asked, s since the epoch
+	loaded  float64 // and for load
+	disked  float64
+	idle    float64 // when the idle analysis began
+	closed  float64 // when the last session closed: the next one begins no earlier
+	lastDir string  // its folder
+	last    lastSeen
+	known   detect.Now // of the open session, or of the idle analysis
+	pan     pan
 
 	mu   sync.Mutex
 	snap Snapshot
@@ -85,6 +95,8 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 		o.Free = freeBytes
 	}
 	e := &Engine{opts: o, sup: sup, streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
+	e.hasScale, e.decides = e.has(rig.Scale), e.has(rig.Clamp) || e.has(rig.Microphone)
+	e.pan = newPan(o.Setup)
 	e.last.extra = map[rig.Channel]float64{}
 	e.tot.events = map[rig.Kind]int64{}
 	e.ring = ring{keepS: o.Setup.Bench.Record.PreRollS + 2, single: o.Setup.Bench.Record.Encoding != "pcm32"}
@@ -95,6 +107,11 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 		return nil, err
 	}
 	return e, nil
+}
+
+// has says whether there is a source for a channel.
+func (e *Engine) has(c rig.Channel) bool {
+	return slices.ContainsFunc(e.streams, func(s rig.Stream) bool { return s.Channel == c })
 }
 
 // tickS is how often the analysis is asked what it knows, s of the sources' time.
@@ -118,7 +135,10 @@ func (e *Engine) Run(ctx context.Context) error {
 		case b := <-e.sup.Blocks():
 			e.take(b)
 		case r := <-e.asked:
-			r.answer <- e.serve(r)
+			got := e.serve(r)
+			e.looked = math.Inf(-1) // whoever is answered finds it in the next snapshot
+			e.look()
+			r.answer <- got
 			continue
 		case <-tick.C:
 		}
@@ -140,6 +160,14 @@ func (e *Engine) drain() {
 
 // take takes one block, in seconds since the epoch.
 func (e *Engine) take(b rig.Block) {
+	e.record(b)
+	if b.Channel == rig.Scale {
+		e.weighIn(b) // once it is kept: a weighing may open a session, which begins with what is kept
+	}
+}
+
+// record keeps and analyses a block.
+func (e *Engine) record(b rig.Block) {
 	e.quantise(b)
 	e.ring.add(b)
 	for _, r := range b.Readings {
@@ -227,6 +255,7 @@ func (e *Engine) look() {
 	switch {
 	case e.rec != nil:
 		known = e.rec.fold.a.Now(load)
+		e.knows(known)
 		if !load {
 			known = e.rec.keepLoad(known)
 		}
@@ -236,13 +265,21 @@ func (e *Engine) look() {
 		}
 	case e.watch != nil:
 		known = e.watch.a.Now(false)
+		e.knows(known)
 		if known.Runs > 0 {
 			e.open(e.watch.baseS+firstStart(known), "a motor started")
 		} else if now-e.idle > renewS {
 			e.rewatch()
 		}
 	}
+	e.readDrained(now)
 	e.publish(known, now, load)
+}
+
+// knows notes what the analysis knows.
+func (e *Engine) knows(known detect.Now) {
+	e.known = known
+	e.followMotor(known)
 }
 
 func firstStart(n detect.Now) float64 {
@@ -252,55 +289,6 @@ func firstStart(n detect.Now) float64 {
 		}
 	}
 	return n.StartS
-}
-
-// keep syncs, closes and writes figures when it is time to.
-func (e *Engine) keep(known detect.Now, now float64) {
-	set := e.setup.Bench.Record
-	if now-e.rec.figuredS >= figureS {
-		e.rec.figuredS = now
-		if err := e.rec.figures(known, e.last); err != nil {
-			e.broken(err)
-			return
-		}
-	}
-	// After a hold-up a queue of old blocks comes in at once: their own time counts too.
-	if now-e.rec.syncedS >= set.SyncS || known.AtS-e.rec.syncedAtS >= set.SyncS {
-		e.rec.syncedAtS = known.AtS
-		if err := e.sync(now); err != nil {
-			e.broken(err)
-			return
-		}
-	}
-	after := set.CloseAfter
-	if after == 0 {
-		after = e.setup.Procedure.LongestPauseS
-	}
-	switch at := known.AtS; {
-	case known.Runs > 0 && !known.Running && at-known.StopS > after && known.State != rig.Unknown:
-		e.closing(fmt.Sprintf("no restart within %g s", after))
-	case known.Runs == 0 && at > after+set.PreRollS && !e.rec.asked:
-		e.closing("no run was found after all")
-	case at > set.LongestS:
-		e.closing(fmt.Sprintf("the longest session, %g s, is full", set.LongestS))
-	}
-}
-
-func (e *Engine) closing(why string) {
-	if err := e.close(why); err != nil {
-		e.opts.Log.Error("the session could not be closed well; it will be recovered", "err", err)
-	}
-}
-
-// sync makes what was recorded last.
-func (e *Engine) sync(now float64) error {
-	begun := time.Now()
-	err := e.rec.w.Sync()
-	e.rec.syncedS = now
-	e.mu.Lock()
-	e.tot.synced(time.Since(begun).Seconds())
-	e.mu.Unlock()
-	return err
 }
 
 // tell appends, logs and counts what has become known.
@@ -335,78 +323,3 @@ func (e *Engine) tell(known detect.Now) {
 }
 
 func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
-
-// open begins a session whose first event is at atS, with what was kept before it.
-func (e *Engine) open(atS float64, why string) {
-	from := max(atS-e.setup.Bench.Record.PreRollS, e.ring.fromS())
-	rec, err := e.record(from)
-	if err != nil {
-		e.fail(fmt.Errorf("no session could be opened: %w", err))
-		return
-	}
-	e.rec, e.watch = rec, nil
-	e.opts.Log.Info("session opened", "session", rec.name, "unit", e.setup.Unit.ID, "procedure", e.setup.Procedure.ID, "why", why)
-	if err := e.ring.each(rec.take); err != nil {
-		e.broken(err)
-		return
-	}
-	rec.figuredS = e.sup.NowS()
-	if err := e.sync(rec.figuredS); err != nil { // what came before the start is worth as much as what follows
-		e.broken(err)
-	}
-}
-
-// close seals the open session, if there is one.
-func (e *Engine) close(why string) error {
-	rec := e.rec
-	if rec == nil {
-		return nil
-	}
-	e.rec, e.watch = nil, nil
-	known := rec.fold.a.Now(true)
-	for _, t := range rec.news(known) {
-		if err := rec.w.AppendEvent(t.Run, t.Event); err != nil {
-			_ = rec.w.Close() // the first error tells more
-			return err
-		}
-	}
-	if err := rec.w.Seal(); err != nil {
-		_ = rec.w.Close() // the first error tells more
-		return err
-	}
-	res := rec.fold.a.Finish(rec.name)
-	res.Warnings = append(append([]rig.Warning{}, rec.warnings...), res.Warnings...)
-	e.opts.Log.Info("session closed", "session", rec.name, "runs", len(res.Runs), "warnings", len(res.Warnings), "why", why)
-	e.mu.Lock()
-	e.tot.sessions++
-	e.mu.Unlock()
-	e.rewatchAfter()
-	if e.opts.Closed != nil {
-		e.opts.Closed(rec.dir, res)
-	}
-	return nil
-}
-
-// rewatchAfter forgets what the closed session holds, so that its last run is not found again.
-func (e *Engine) rewatchAfter() {
-	e.ring.clear()
-	e.watch = nil
-}
-
-// broken ends a session that the disk no longer takes.
-func (e *Engine) broken(err error) {
-	if e.rec != nil {
-		_ = e.rec.w.Close() // what the disk holds will be recovered
-		e.rec = nil
-	}
-	e.rewatchAfter()
-	e.fail(err)
-}
-
-func (e *Engine) fail(err error) {
-	e.opts.Log.Error("recording stopped", "err", err)
-	e.mu.Lock()
-	e.tot.fault = err.Error()
-	e.tot.faultS = e.sup.NowS()
-	e.mu.Unlock()
-}

@@ -33,8 +33,8 @@ type recorder struct {
 	dropped   bool
 }
 
-// record begins a session at an instant, s since the epoch.
-func (e *Engine) record(fromS float64) (*recorder, error) {
+// recordFrom begins a session at an instant, s since the epoch.
+func (e *Engine) recordFrom(fromS float64) (*recorder, error) {
 	started := e.opts.Wall().Round(0).Add(-time.Duration((e.sup.NowS() - fromS) * float64(time.Second)))
 	f, err := newFold(e.setup, e.streams, fromS)
 	if err != nil {
@@ -56,7 +56,7 @@ func (e *Engine) record(fromS float64) (*recorder, error) {
 		}
 		r := &recorder{name: name, dir: filepath.Join(e.opts.Dir, name), fold: f}
 		r.w, err = session.Create(r.dir, session.Head{Session: name, Setup: e.setup, Started: started, Tool: e.opts.Tool,
-			Streams: streams, Live: true})
+			Origin: rig.Recorded, Streams: streams, Live: true})
 		if errors.Is(err, fs.ErrExist) && n < 1000 {
 			continue
 		}

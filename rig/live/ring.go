@@ -92,6 +92,9 @@ func (r *ring) fromS() float64 {
 	return 0
 }
 
+// empty says whether nothing has come since it was cleared.
+func (r *ring) empty() bool { return len(r.blocks) == 0 }
+
 func (r *ring) clear() {
 	clear(r.blocks)
 	r.blocks = r.blocks[:0]

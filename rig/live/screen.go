@@ -30,7 +30,11 @@ func (s Snapshot) Print(w io.Writer) error {
 	}
 	p("sound\t%s", shown(s.LevelDB, "%.1f dB(A)"))
 	p("current\t%s", shown(s.CurrentA, "%.2f A"))
-	p("mass\t%s", shown(s.MassG, "%g g"))
+	if s.Scale == nil {
+		p("mass\t%s", shown(s.MassG, "%g g"))
+	} else {
+		s.Scale.lines(p)
+	}
 	for _, x := range s.Extra {
 		p("%s\t%s", x.Channel, shown(x.Value, "%g "+string(x.Unit)))
 	}

@@ -26,6 +26,7 @@ type Snapshot struct {
 	LevelDB    rig.Figure  `json:"laf_db"`
 	CurrentA   rig.Figure  `json:"rms_a"`
 	MassG      rig.Figure  `json:"mass_g"`
+	Scale      *ScaleNow   `json:"scale,omitempty"`
 	Extra      []ExtraNow  `json:"extra,omitempty"`
 	Events     []EventNow  `json:"events"` // the last ones, of the open session
 	Sources    []SourceNow `json:"sources"`
@@ -123,11 +124,15 @@ func (e *Engine) publish(n detect.Now, now float64, looked bool) {
 		}
 		s.Extra = append(s.Extra, x)
 	}
+	s.Scale = e.scaleNow(now)
 	s.Caution = caution(s)
 	e.mu.Lock()
-	defer e.mu.Unlock()
 	e.tot.publishedS = now
 	e.snap = s
+	e.mu.Unlock()
+	if e.opts.Published != nil {
+		e.opts.Published()
+	}
 }
 
 // caution says what is dangerous now.

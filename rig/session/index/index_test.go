@@ -155,6 +155,12 @@ func TestChangesShow(t *testing.T) {
 		{"a changed journal", func(t *testing.T, dir string, _ *config.Lab) {
 			edit(t, filepath.Join(dir, "journal.lp"), func(b []byte) []byte { return bytes.Replace(b, []byte("item=bone"), []byte("item=bane"), 1) })
 		}, "journal-damaged", 0},
+		{"a longer recording", func(t *testing.T, dir string, _ *config.Lab) {
+			edit(t, filepath.Join(dir, "recordings", "microphone.wav"), func(b []byte) []byte { return append(b, 0, 0) })
+		}, "session-changed", 0},
+		{"no recording", func(t *testing.T, dir string, _ *config.Lab) {
+			check(t, os.Remove(filepath.Join(dir, "recordings", "microphone.wav")))
+		}, "session-changed", 0},
 		{"no settings", func(t *testing.T, dir string, _ *config.Lab) {
 			check(t, os.Remove(filepath.Join(dir, "settings.toml")))
 		}, "a: ", 0},
@@ -192,6 +198,9 @@ func TestChangesShow(t *testing.T) {
 				if !strings.Contains(said[false], c.has) {
 					t.Errorf("got %s, want %s", said[false], c.has)
 				}
+				if _, err := os.Stat(filepath.Join(folder, "a")); err != nil && strings.HasPrefix(kept(t, folder)[0], "a ") {
+					t.Errorf("kept %q, of which one is gone", kept(t, folder))
+				}
 			})
 		}
 	}
@@ -199,12 +208,18 @@ func TestChangesShow(t *testing.T) {
 
 // The present settings change with the lab.
 func TestLabChanges(t *testing.T) {
-	folder, lab := bench(t)
+	folder, _ := bench(t)
 	an := analyst{keep: true}
+	stored := Options{Lab: inventedLab(t, 120), now: later}
+	same(t, folder, stored)
 	for _, limit := range []int{120, 100, 120} {
-		lab = inventedLab(t, limit)
+		lab := inventedLab(t, limit)
 		if got := same(t, folder, Options{Lab: lab, Present: true, Analyse: an.analyse}); !strings.Contains(got, fmt.Sprintf(`"run_time_s":%d,`, limit)) {
 			t.Errorf("got %s, want the time limit %d s", got, limit)
+		}
+		before := stateOf(t, folder)
+		if answer(t, folder, stored); stateOf(t, folder) != before {
+			t.Errorf("time limit %d s: what is known of the stored settings was forgotten", limit)
 		}
 	}
 	if want := []string{"a unit-a mixed", "b unit-b mixed"}; !slices.Equal(an.asked, want) {
@@ -297,5 +312,36 @@ func TestYoungFilesAreNotKept(t *testing.T) {
 		if _, ok := printOf(filepath.Join(folder, "b"), time.Unix(0, changed).Add(c.age), ".", manifestName); ok != c.kept {
 			t.Errorf("%v old: kept %v, want %v", c.age, ok, c.kept)
 		}
+	}
+}
+
+// A session whose analysis is too young to be kept is not written about again and again.
+func TestYoungAnalysis(t *testing.T) {
+	folder, lab := bench(t)
+	set := setupOf(t, inventedLab(t, 240), "unit-a", "mixed").ForAnalysis()
+	var changed int64
+	for _, f := range []string{".", manifestName, analysisFile(session.AnalysisKey(set))} {
+		_, at, _ := appendState(nil, filepath.Join(folder, "a"), f)
+		changed = max(changed, at)
+	}
+	keepAnalysis(t, filepath.Join(folder, "a"), set, 5)
+	o := Options{Lab: lab, now: func() time.Time { return time.Unix(0, changed).Add(settled) }}
+	if got := same(t, folder, o); !strings.Contains(got, strings.Repeat("µ", 5)) {
+		t.Errorf("got %s", got)
+	}
+	before := stateOf(t, folder)
+	if answer(t, folder, o); stateOf(t, folder) != before || before == "none" || len(kept(t, folder)) != 0 {
+		t.Errorf("the index was written again, or keeps %q", kept(t, folder))
+	}
+}
+
+// Warnings name files as the folder was named, with the index too.
+func TestOtherPath(t *testing.T) {
+	folder, lab := bench(t)
+	edit(t, filepath.Join(folder, "a", "journal.lp"), func(b []byte) []byte { return append(b, '#') })
+	same(t, folder, Options{Lab: lab})
+	t.Chdir(filepath.Dir(folder))
+	if got := same(t, filepath.Base(folder), Options{Lab: lab}); strings.Contains(got, folder) || !strings.Contains(got, "session-changed") {
+		t.Errorf("got %s", got)
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"quern/config"
 	"quern/rig"
 	"quern/rig/session"
+	"quern/rig/wave"
 )
 
 // later is a clock by which everything that a test has written is settled.
@@ -69,12 +70,14 @@ func add(t testing.TB, dir string, set config.Setup, kind, n int) {
 		Origin: rig.ByHand, Live: kind == open}
 	if kind != hand {
 		head.Origin = rig.Recorded
-		head.Streams = []session.Stream{{Stream: rig.Stream{Channel: rig.Clamp, Form: rig.RMS, Unit: rig.Ampere}}}
+		head.Streams = []session.Stream{{Stream: rig.Stream{Channel: rig.Clamp, Form: rig.RMS, Unit: rig.Ampere}},
+			{Stream: rig.Stream{Channel: rig.Microphone, Form: rig.Waveform, Unit: rig.FullScale, RateHz: 8000}, Encoding: wave.PCM16}}
 	}
 	w, err := session.Create(dir, head)
 	check(t, err)
 	defer w.Close()
 	if kind != hand {
+		check(t, w.AppendBlock(rig.Block{Channel: rig.Microphone, Samples: []float64{0, 0.5, -0.5}}))
 		for i := range 5 {
 			check(t, w.AppendReading(rig.Clamp, rig.Reading{AtS: float64(i) / 5, Value: float64(i + n)}))
 		}

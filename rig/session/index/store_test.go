@@ -87,6 +87,7 @@ func TestAnyIndex(t *testing.T) {
 		{"no bodies", query("DELETE FROM record"), true},
 		{"a changed body", query("UPDATE record SET body = replace(body, '0.333', '0.433')"), true},
 		{"a changed print", query("UPDATE session SET print = print || 'x'"), true},
+		{"another unit", query("UPDATE session SET unit = 'unit-z', by_hand = 1"), true},
 		{"a body of another session", query("UPDATE record SET body = (SELECT body FROM record WHERE name = 'a') WHERE name = 'b'"), true},
 		{"a row of another session", query("UPDATE session SET name = 'z' WHERE name = 'a'; UPDATE session SET name = 'a' WHERE name = 'b'"), true},
 		{"other settings", query("UPDATE record SET present = 2 WHERE present = 0; UPDATE record SET present = 0 WHERE present = 1; UPDATE record SET present = 1 WHERE present = 2"), true},
@@ -140,6 +141,12 @@ func TestAnyIndex(t *testing.T) {
 			}
 			if got := kept(t, folder); len(got) < 3 || got[0] != "a false "+session.AnalysisKey(setupOf(t, inventedLab(t, 240), "unit-a", "mixed").ForAnalysis()) {
 				t.Errorf("kept %q", got)
+			}
+			s := openStore(filepath.Join(folder, Name), false)
+			defer s.closeDB()
+			var v int
+			if err := s.db.QueryRow("PRAGMA user_version").Scan(&v); err != nil || v != version() || s.entries["a"].unit != "unit-a" {
+				t.Errorf("version %d, %v, want %d; %+v", v, err, version(), s.entries["a"])
 			}
 		})
 	}

@@ -1,0 +1,337 @@
+package pages
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"quern/rig"
+	"quern/rig/live"
+	"quern/rig/live/guide"
+)
+
+// done is what came of a button.
+type done struct {
+	Say  string `json:"say"`
+	Undo string `json:"undo"`
+}
+
+// do answers a button: a form whose field act says what is wanted. Everything the daemon keeps goes through
+// POST /act; what is only said of a step stays here. A form comes back to the page, a script gets JSON.
+func (s *Site) do(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		s.refuse(w, r, http.StatusBadRequest, "the form cannot be read")
+		return
+	}
+	wantsJSON := strings.Contains(r.Header.Get("Accept"), "application/json")
+	say, err := s.button(r)
+	switch {
+	case err != nil && wantsJSON:
+		http.Error(w, err.Error(), http.StatusConflict)
+	case err != nil:
+		s.showOperator(w, r, http.StatusConflict, err.Error())
+	case wantsJSON:
+		w.Header().Set("Content-Type", "application/json")
+		d := done{Say: say}
+		if u, ok := s.bench.last(); ok {
+			d.Undo = u.what
+		}
+		_ = json.NewEncoder(w).Encode(d) // whoever has gone does not need it
+	default:
+		http.Redirect(w, r, within(r.PostFormValue("back")), http.StatusSeeOther)
+	}
+}
+
+// button does what a button says, and returns what came of it in a few words.
+func (s *Site) button(r *http.Request) (string, error) {
+	field := func(name string) string { return strings.Join(strings.Fields(r.PostFormValue(name)), " ") }
+	switch act := field("act"); act {
+	case "done", "skip":
+		return s.sayStep(field("step"), act)
+	case "undo":
+		return s.takeBack(r)
+	case "mark":
+		text := field("text")
+		if text == "" {
+			text = "mark"
+		}
+		return "marked: " + text, s.mark(r, text)
+	case "inspect":
+		return s.inspect(r)
+	case "slate":
+		return "slate", s.mark(r, "slate at "+field("text"))
+	case "abort":
+		return s.abort(r, field("cause"), field("why"))
+	case "failed":
+		return s.failed(r, field("why"))
+	case "weigh", "expect":
+		return s.weigh(r, act, field)
+	case "drain":
+		if _, err := s.ask(r, map[string]any{"act": "drain"}); err != nil {
+			return "", err
+		}
+		s.bench.did(markUndo("drain timer started"))
+		return "it drains from now", nil
+	case "check":
+		return s.check(r, field)
+	case "begin", "end":
+		_, err := s.ask(r, map[string]any{"act": act})
+		return map[string]string{"begin": "a session is open", "end": "the session is closed"}[act], err
+	case "choose":
+		return s.choose(r, field("unit"), field("procedure"))
+	default:
+		return "", fmt.Errorf("found act %q, expected one of the page's buttons", act)
+	}
+}
+
+// ask hands an act to the engine as POST /act does, with all its checks, and returns the answer.
+func (s *Site) ask(r *http.Request, asked map[string]any) ([]byte, error) {
+	body, err := json.Marshal(asked)
+	if err != nil {
+		return nil, err
+	}
+	inner, err := http.NewRequestWithContext(r.Context(), http.MethodPost, "/act", bytes.NewReader(body))
+	if err != nil {
+		return nil, err
+	}
+	inner.Header.Set("Content-Type", "application/json")
+	inner.Host, inner.RemoteAddr = r.Host, r.RemoteAddr
+	a := answered{header: http.Header{}}
+	s.act(&a, inner)
+	if a.status >= 400 {
+		return nil, errors.New(strings.TrimSpace(a.body.String()))
+	}
+	return a.body.Bytes(), nil
+}
+
+// answered keeps what a handler answers.
+type answered struct {
+	header http.Header
+	status int
+	body   bytes.Buffer
+}
+
+func (a *answered) Header() http.Header         { return a.header }
+func (a *answered) WriteHeader(status int)      { a.status = status }
+func (a *answered) Write(b []byte) (int, error) { return a.body.Write(b) }
+
+// mark notes a text at this instant.
+func (s *Site) mark(r *http.Request, text string) error {
+	if _, err := s.ask(r, map[string]any{"act": "mark", "text": text}); err != nil {
+		return err
+	}
+	s.bench.did(markUndo(text))
+	return nil
+}
+
+// markUndo takes back what is only noted: by another note, for nothing is ever removed.
+func markUndo(text string) undo {
+	return undo{what: cutText("mark “"+text+"”", 60), asked: map[string]any{"act": "mark", "text": cutText("taken back: "+text, 900)}}
+}
+
+func cutText(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n-1]) + "…"
+	}
+	return s
+}
+
+// inspect marks that the motor was stopped to look into the chamber, and that this is over.
+func (s *Site) inspect(r *http.Request) (string, error) {
+	s.bench.mu.Lock()
+	begins := !s.bench.inspecting
+	s.bench.mu.Unlock()
+	text := "inspection ends"
+	if begins {
+		text = "inspection begins"
+	}
+	if err := s.mark(r, text); err != nil {
+		return "", err
+	}
+	s.bench.mu.Lock()
+	s.bench.inspecting = begins
+	s.bench.undos[len(s.bench.undos)-1].then = func() { s.bench.inspecting = !begins }
+	s.bench.mu.Unlock()
+	return text, nil
+}
+
+// abort makes a run void at once; the reason may follow, for the last one counts.
+func (s *Site) abort(r *http.Request, cause, why string) (string, error) {
+	first := cause == "" && why == ""
+	if cause == "" {
+		cause = "operator"
+	}
+	if why == "" {
+		why = "aborted; no reason given yet"
+	}
+	asked := map[string]any{"act": "void", "cause": cause, "why": why}
+	if run := s.opts.Engine.Now().Run; run > 0 {
+		asked["run"] = run
+	}
+	if _, err := s.ask(r, asked); err != nil {
+		return "", err
+	}
+	back := map[string]any{"act": "void", "cause": "no", "why": "taken back at the bench"}
+	if run, ok := asked["run"]; ok {
+		back["run"] = run
+	}
+	s.bench.did(undo{what: "abort", asked: back})
+	if first {
+		return "the run is void: say why", nil
+	}
+	return "the run is void: " + why, nil
+}
+
+// failed notes that the unit could not do it, which is a result and no void.
+func (s *Site) failed(r *http.Request, why string) (string, error) {
+	if why == "" {
+		return "", errors.New("found no reason, expected what the unit could not do")
+	}
+	asked := map[string]any{"act": "correct", "target": "failed", "new": why, "why": why}
+	back := map[string]any{"act": "correct", "target": "failed", "new": "no", "why": "taken back at the bench"}
+	if run := s.opts.Engine.Now().Run; run > 0 {
+		asked["run"], back["run"] = run, run
+	}
+	if _, err := s.ask(r, asked); err != nil {
+		return "", err
+	}
+	s.bench.did(undo{what: "unit failed", asked: back})
+	// The press of abort had made it void; that the unit failed is the reason instead.
+	void := map[string]any{"act": "void", "cause": "no", "why": "the unit failed: " + cutText(why, 800)}
+	if run, ok := asked["run"]; ok {
+		void["run"] = run
+	}
+	_, err := s.ask(r, void)
+	return "the unit failed: " + why, err
+}
+
+func (s *Site) weigh(r *http.Request, act string, field func(string) string) (string, error) {
+	asked := map[string]any{"act": act}
+	for _, k := range []string{"role", "item", "vessel"} {
+		if v := field(k); v != "" {
+			asked[k] = v
+		}
+	}
+	if g := field("tare_g"); g != "" {
+		v, err := strconv.ParseFloat(strings.Replace(g, ",", ".", 1), 64)
+		if err != nil {
+			return "", fmt.Errorf("found tare %q, expected grams such as 212", g)
+		}
+		asked["tare_g"] = v
+	}
+	if field("force") != "" {
+		asked["force"] = true
+	}
+	got, err := s.ask(r, asked)
+	if err != nil || act == "expect" {
+		return "it is taken by itself when it rests", err
+	}
+	var x live.WeighingNow
+	if err := json.Unmarshal(got, &x); err != nil {
+		return "", err
+	}
+	p := s.procedure(s.opts.Engine.Now())
+	s.bench.observe(s.opts.Engine.Now(), &p)
+	return fmt.Sprintf("taken: %s, %s g", weighed1(x), shown(x.NetG, 0)), nil
+}
+
+func (s *Site) check(r *http.Request, field func(string) string) (string, error) {
+	kind := rig.CheckKind(field("kind"))
+	asked := map[string]any{"act": "check", "kind": string(kind)}
+	for _, k := range []string{"nominal", "found"} {
+		if t := field(k); t != "" {
+			v, err := strconv.ParseFloat(strings.Replace(t, ",", ".", 1), 64)
+			if err != nil {
+				return "", fmt.Errorf("found %q, expected a number such as 93.9", t)
+			}
+			asked[k] = v
+		}
+	}
+	if _, err := s.ask(r, asked); err != nil {
+		return "", err
+	}
+	s.bench.did(markUndo("check of the " + string(kind) + ", " + field("found")))
+	s.bench.mu.Lock()
+	had := slices.Contains(s.bench.checked, kind)
+	if !had {
+		s.bench.checked = append(s.bench.checked, kind)
+		s.bench.undos[len(s.bench.undos)-1].then = func() {
+			s.bench.checked = slices.DeleteFunc(s.bench.checked, func(k rig.CheckKind) bool { return k == kind })
+		}
+	}
+	s.bench.mu.Unlock()
+	return "on record: check of the " + string(kind), nil
+}
+
+func (s *Site) choose(r *http.Request, unit, procedure string) (string, error) {
+	was := s.opts.Engine.Now()
+	asked := map[string]any{"act": "choose"}
+	if unit != "" {
+		asked["unit"] = unit
+	}
+	if procedure != "" {
+		asked["procedure"] = procedure
+	}
+	if _, err := s.ask(r, asked); err != nil {
+		return "", err
+	}
+	s.bench.did(undo{what: "choice of unit and procedure", asked: map[string]any{"act": "choose", "unit": was.Unit, "procedure": was.Procedure}})
+	return "chosen", nil
+}
+
+// sayStep notes that a step was done or left out.
+func (s *Site) sayStep(id, act string) (string, error) {
+	now := s.opts.Engine.Now()
+	p := s.procedure(now)
+	g := guide.Steps(p, s.bench.observe(now, &p))
+	i := slices.IndexFunc(g.Steps, func(x guide.Step) bool { return x.ID == id })
+	if i < 0 {
+		return "", fmt.Errorf("found step %.60q, expected one of the procedure's", id)
+	}
+	st, words := guide.Done, "done: "
+	if act == "skip" {
+		st, words = guide.Skipped, "left out: "
+	}
+	s.bench.say(id, words+strings.ToLower(g.Steps[i].Title[:1])+g.Steps[i].Title[1:], st)
+	return words + g.Steps[i].Title, nil
+}
+
+// takeBack takes the last act back, by an act of its own.
+func (s *Site) takeBack(r *http.Request) (string, error) {
+	now := s.opts.Engine.Now()
+	p := s.procedure(now)
+	s.bench.observe(now, &p)
+	u, ok := s.bench.last()
+	if !ok {
+		return "", errors.New("there is nothing to take back")
+	}
+	asked := u.asked
+	if u.fact > 0 {
+		asked = map[string]any{"act": "undo", "why": "taken back at the bench"}
+		if n := lastFact(now); n != u.fact {
+			asked = map[string]any{"act": "correct", "target": "weighing." + strconv.Itoa(u.fact), "new": "withdrawn", "why": "taken back at the bench"}
+		}
+	}
+	if asked != nil {
+		if _, err := s.ask(r, asked); err != nil {
+			return "", err
+		}
+	}
+	s.bench.undone()
+	return "taken back: " + u.what, nil
+}
+
+// lastFact is the number of the last weighing that counts.
+func lastFact(s live.Snapshot) int {
+	for _, w := range slices.Backward(weighings(s)) {
+		if !w.Withdrawn {
+			return w.Fact
+		}
+	}
+	return 0
+}

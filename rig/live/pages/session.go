@@ -1,0 +1,349 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"net/http"
+	"path/filepath"
+	"slices"
+
+	"quern/config"
+	"quern/rig"
+	"quern/rig/report"
+	"quern/rig/score"
+	"quern/rig/session"
+)
+
+// keyDigits is how many digits of the settings' sum name an analysis.
+const keyDigits = 16
+
+// load reads the stored analysis of a record.
+func (c *Catalogue) load(rec *rig.Record) *rig.Result {
+	a, err := session.LoadAnalysis(filepath.Join(c.dir, rec.Session), rec.Settings[:keyDigits])
+	if err != nil {
+		return &rec.Result // without states; the next reading says what is wrong
+	}
+	return &a.Result
+}
+
+// sessionPage is one session.
+type sessionPage struct {
+	Name, Day, Clock, Bench, Tool string
+	Heading                       string
+	Origin                        string
+	Newer, Older                  string // names of the neighbours in the list
+	Patterns                      template.HTML
+	Runs                          []runPage
+	Weighings                     []weighingPage
+	Checks                        []string
+	Remarks                       []remarkPage
+	Corrections                   []correctionPage
+	Warnings                      []rig.Warning
+	Loose                         string
+	Sums                          []pair
+	Files                         []session.FileEntry
+	ByHand                        bool
+	Waiting                       bool     // for its analysis
+	Beside                        []choice // sessions to lay beside it
+	Other                         *besidePage
+	Units, Procedures             []choice // to correct to
+	Measures                      []choice
+	Keys                          []keyPage // what an analysis can be asked to do otherwise
+	DetectText                    string
+	State
+}
+
+type pair struct{ Name, Value string }
+
+// besidePage is a session laid beside this one.
+type besidePage struct {
+	Name, Heading, Verdict string
+}
+
+// runPage is a run with everything that came of it.
+type runPage struct {
+	N, Of    int
+	Row      runRow
+	Strip    template.HTML
+	StartS   float64
+	EndS     float64
+	Detected bool
+	Events   []eventPage
+	Measures []measurePage
+	Gates    []gatePage
+	Points   []pointsPage
+	Notes    []string
+}
+
+type eventPage struct {
+	Kind, At, Words, Within, Sure, Evidence string
+	AtS                                     float64
+}
+
+type measurePage struct {
+	Name, What, Value, Short string
+	Key, Absent              bool
+	From                     []string
+}
+
+type gatePage struct {
+	Name, Limit, Value, Verdict, Words, Surely, Note string
+	Close                                            bool
+}
+
+type pointsPage struct {
+	Test, Criterion, Value, Points, How, Weight string
+	Floor                                       bool
+}
+
+type weighingPage struct {
+	Fact, Run                                int
+	At, What, Net, Gross, Tare, Drained, How string
+	Who, Note, Corrected                     string
+	NetG                                     rig.Figure
+	Withdrawn                                bool
+}
+
+type remarkPage struct {
+	Fact          int
+	At, Text, Who string
+	AtS           float64
+}
+
+type correctionPage struct {
+	Fact, Run                     int
+	Target, Words, Who, Why, When string
+	Back                          string // what takes it back; "": it is no longer in force, or cannot be
+}
+
+type keyPage struct{ Key, Value, Range, Why string }
+
+// Session serves one session.
+func (c *Catalogue) Session(w http.ResponseWriter, req *http.Request) {
+	name := req.PathValue("name")
+	r, behind := c.current(req.Context())
+	if r == nil {
+		c.site.render(w, req, http.StatusOK, "session.html", View{Title: name, At: "/sessions", Name: "review", Body: sessionPage{Name: name, State: c.state(r, behind)}})
+		return
+	}
+	rec := r.record(name)
+	if rec == nil {
+		c.notYet(w, req, r, name)
+		return
+	}
+	p := c.page(r, rec)
+	p.State = c.state(r, behind)
+	if other := r.record(req.URL.Query().Get("beside")); other != nil && other != rec {
+		p.Other = &besidePage{Name: other.Session}
+		for _, x := range r.rows {
+			if x.Name == other.Session {
+				p.Other.Heading = x.Day + " " + x.Clock + ", " + x.Runs[0].Shown + ", " + x.Runs[0].Title
+				p.Other.Verdict = x.Runs[0].Verdict
+			}
+		}
+	}
+	for i := range p.Beside {
+		p.Beside[i].Chosen = p.Other != nil && p.Other.Name == p.Beside[i].Value
+	}
+	c.site.render(w, req, http.StatusOK, "session.html", View{Title: p.Heading, At: "/sessions", Name: "review", Body: p})
+}
+
+// notYet shows what there is of a session that waits for its analysis: its recordings, and what people put on
+// record. Of one that cannot be shown it says why.
+func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading, name string) {
+	for _, s := range r.skipped {
+		if s.Session == name {
+			c.site.refuse(w, req, http.StatusConflict, "This session cannot be reviewed now: "+s.Why)
+			return
+		}
+	}
+	if !slices.ContainsFunc(r.lacking, func(l lacking) bool { return l.name == name }) {
+		c.site.refuse(w, req, http.StatusNotFound, "There is no session of that name.")
+		return
+	}
+	b, err := session.OpenFacts(filepath.Join(c.dir, name))
+	if err != nil {
+		c.site.refuse(w, req, http.StatusConflict, "This session cannot be reviewed: "+err.Error())
+		return
+	}
+	m := b.Manifest
+	rec := rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts}
+	k := unplaced(r, &rec, c.day())
+	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: originWords(m.Origin), Heading: k.Shown + ", " + k.Title,
+		Day: dayWords(m.Started.UTC().Format("2006-01-02")), Clock: m.Started.UTC().Format("15:04"), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
+	p.facts(&rec, nil)
+	p.sums(c.dir, &rec, r.lab)
+	c.site.render(w, req, http.StatusOK, "session.html", View{Title: p.Heading, At: "/sessions", Name: "review", Body: p})
+}
+
+func (c *Catalogue) page(r *reading, rec *rig.Record) sessionPage {
+	whole := c.result(rec)
+	p := sessionPage{Name: rec.Session, Bench: rec.Bench, Tool: rec.Tool, Patterns: stripPatterns, ByHand: rec.Origin == rig.ByHand,
+		Origin: originWords(rec.Origin), Warnings: append(slices.Clone(rec.Warnings), missingFrom(rec.Warnings, whole.Warnings)...)}
+	var of *row
+	for i := range r.rows {
+		if r.rows[i].Name == rec.Session {
+			of = &r.rows[i]
+			if i > 0 {
+				p.Newer = r.rows[i-1].Name
+			}
+			if i+1 < len(r.rows) {
+				p.Older = r.rows[i+1].Name
+			}
+		}
+	}
+	p.Day, p.Clock, p.Loose = dayWords(of.Day), of.Clock, of.Loose
+	p.Heading = of.Runs[0].Shown + ", " + of.Runs[0].Title
+	runs := r.runs(rec.Session)
+	for i, run := range runs {
+		p.Runs = append(p.Runs, runPageOf(r, run, of.Runs[i], whole, len(runs)))
+	}
+	p.facts(rec, runs)
+	p.sums(c.dir, rec, r.lab)
+	p.beside(r, of)
+	p.choices(r)
+	p.keys(c.dir, rec)
+	return p
+}
+
+func originWords(o rig.Origin) string {
+	switch o {
+	case rig.Imported:
+		return "imported from recordings made elsewhere"
+	case rig.ByHand:
+		return "taken by hand, without a recording"
+	}
+	return "recorded"
+}
+
+// missingFrom returns the warnings of the second list that the first does not hold.
+func missingFrom(have, more []rig.Warning) []rig.Warning {
+	var out []rig.Warning
+	for _, w := range more {
+		if !slices.Contains(have, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func runPageOf(r *reading, run *score.Run, of runRow, whole *rig.Result, n int) runPage {
+	p := runPage{N: run.N, Of: n, Row: of, Notes: run.Remarks}
+	if run.N <= len(whole.Runs) {
+		found := &whole.Runs[run.N-1]
+		p.Detected = true
+		p.Strip = strip(found, of.LimitS)
+		p.StartS, p.EndS = found.StartS.V, found.EndS.V
+		for _, e := range found.Events {
+			p.Events = append(p.Events, eventPageOf(e))
+		}
+	}
+	for _, m := range rig.Measures {
+		v := run.Measure(m.Name)
+		if !v.OK && (v.Why == "not-weighed" || v.Why == "not-recorded") {
+			continue
+		}
+		x := measurePage{Name: report.NameWords(m.Name), What: m.What, Value: report.ValueWords(m.Name, v), Absent: !v.OK}
+		if x.Key = v.OK && slices.Contains(keyMeasures, m.Name); x.Key {
+			x.Short = report.MeasureWords(m.Name, v.V)
+		}
+		for _, t := range v.From {
+			x.From = append(x.From, report.TraceWords(t))
+		}
+		p.Measures = append(p.Measures, x)
+	}
+	for _, g := range run.Gates {
+		x := gatePage{Name: report.NameWords(g.Gate.Measure), Limit: report.LimitWords(g.Gate), Words: report.VerdictWords(g), Surely: report.SurelyWords(g),
+			Note: g.Gate.Note, Close: g.Close(), Value: report.ValueWords(g.Gate.Measure, g.Value), Verdict: "passed"}
+		switch {
+		case !g.Decided():
+			x.Verdict = "not-measurable"
+		case g.Fails():
+			x.Verdict = "failed"
+		}
+		p.Gates = append(p.Gates, x)
+	}
+	p.points(r, run)
+	return p
+}
+
+// keyMeasures are those that are seen before all others.
+var keyMeasures = []string{"run_time_s", "motor_on_s", "stalls", "trips", "input_g", "left_share", "coarse_share", "laeq_db", "lafmax_db", "idle_a", "mean_a", "max_a"}
+
+func eventPageOf(e rig.Event) eventPage {
+	out := eventPage{Kind: string(e.Kind), Words: report.KindWords(e.Kind), Evidence: e.Evidence, At: "-"}
+	if e.AtS.OK {
+		out.At, out.AtS = report.TimeWords(e.AtS.V), e.AtS.V
+	}
+	if e.WithinS.OK {
+		out.Within = fmt.Sprintf("±%.2g s", e.WithinS.V)
+	}
+	if e.Sure.OK {
+		out.Sure = fmt.Sprintf("%.0f %%", 100*e.Sure.V)
+	}
+	return out
+}
+
+// points says what the run earns, by which stretch of which curve, and how much of the whole hangs on it.
+func (p *runPage) points(r *reading, run *score.Run) {
+	u := r.campaign.Unit(run.Unit)
+	if u == nil {
+		return
+	}
+	for _, ts := range u.Tests {
+		for _, k := range ts.Criteria {
+			for _, x := range k.PerRun {
+				if x.Run != run {
+					continue
+				}
+				row := pointsPage{Test: ts.Title(), Criterion: k.Title(), Value: report.ValueWords(k.Criterion.Measure, x.Value),
+					Points: report.PointsWords(x.Points), How: report.CurveWords(k, x), Weight: fmt.Sprintf("%.1f %%", 100*k.Weight), Floor: x.Floor}
+				if x.Floor {
+					row.Points = report.PointsWords(rig.Fig(ts.Test.FailedPoints))
+					row.How = "the run failed a gate: the points of a failed test count; its measure would have earned " + report.PointsWords(x.Points)
+				}
+				p.Points = append(p.Points, row)
+			}
+		}
+	}
+}
+
+// sums lists what proves the session, and what it was computed under.
+func (p *sessionPage) sums(dir string, rec *rig.Record, lab *config.Lab) {
+	add := func(name, v string) { p.Sums = append(p.Sums, pair{name, cmp.Or(v, "none")}) }
+	add("session as sealed (manifest SHA-256)", rec.Sealed)
+	add("with all facts added since (chain)", rec.Chain)
+	add("settings of the analysis (SHA-256)", rec.Settings)
+	add("rules: scorecard and procedures (SHA-256)", lab.RulesSum())
+	if b, err := session.OpenFacts(filepath.Join(dir, rec.Session)); err == nil {
+		p.Files = b.Manifest.Files
+	}
+}
+
+// beside lists sessions to lay beside this one: those of the same procedure first, newest first.
+func (p *sessionPage) beside(r *reading, of *row) {
+	const most = 80
+	for _, same := range []bool{true, false} {
+		for i := range r.rows {
+			x := &r.rows[i]
+			if x == of || len(p.Beside) >= most || len(x.Runs) == 0 || x.key == "" || (x.Runs[0].Procedure == of.Runs[0].Procedure) != same {
+				continue
+			}
+			p.Beside = append(p.Beside, choice{Value: x.Name, Words: x.Day + " " + x.Clock + ", " + x.Runs[0].Shown + ", " + x.Runs[0].Title})
+		}
+	}
+}
+
+// choices lists what can be corrected to what.
+func (p *sessionPage) choices(r *reading) {
+	for i := range r.lab.Units {
+		p.Units = append(p.Units, choice{Value: r.lab.Units[i].ID, Words: r.lab.Units[i].ID})
+	}
+	for i := range r.lab.Procedures {
+		p.Procedures = append(p.Procedures, choice{Value: r.lab.Procedures[i].ID, Words: cmp.Or(r.lab.Procedures[i].Title, r.lab.Procedures[i].ID)})
+	}
+	for _, m := range rig.Measures {
+		p.Measures = append(p.Measures, choice{Value: m.Name, Words: m.Name})
+	}
+}

@@ -1,0 +1,160 @@
+package pages
+
+import (
+	"fmt"
+	"strings"
+
+	"quern/rig"
+	"quern/rig/report"
+	"quern/rig/score"
+)
+
+// facts lists what people put on record.
+func (p *sessionPage) facts(rec *rig.Record, runs []*score.Run) {
+	last := map[string]int{} // the correction in force, by run and target
+	for _, k := range rec.Facts.Corrections {
+		last[fmt.Sprint(k.Run, k.Target)] = k.Fact
+	}
+	for _, w := range rec.Facts.Weighings {
+		p.Weighings = append(p.Weighings, weighingPageOf(w, rec.Facts.Corrections))
+	}
+	for _, k := range rec.Facts.Checks {
+		text := string(k.Kind) + ": "
+		unit := checkUnits[k.Kind]
+		if k.Found.OK {
+			text += fmt.Sprintf("found %.4g %s", k.Found.V, unit)
+		}
+		if k.Nominal.OK {
+			text += fmt.Sprintf(", should be %.4g %s", k.Nominal.V, unit)
+		}
+		p.Checks = append(p.Checks, strings.TrimSpace(text+" "+k.Note)+by(k.Who))
+	}
+	for _, m := range rec.Facts.Remarks {
+		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
+	}
+	for _, k := range rec.Facts.Corrections {
+		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: correctionWords(k), Who: k.Who, Why: k.Why, When: k.At.UTC().Format("2006-01-02 15:04")}
+		if last[fmt.Sprint(k.Run, k.Target)] == k.Fact {
+			x.Back = takesBack(k, rec, runs)
+		}
+		p.Corrections = append(p.Corrections, x)
+	}
+}
+
+// checkUnits are the units of checks.
+var checkUnits = map[rig.CheckKind]string{rig.CheckSound: "dB", rig.CheckScale: "g", rig.CheckClamp: "A", rig.CheckSupply: "V", rig.CheckWater: "L/min"}
+
+func by(who string) string {
+	if who == "" {
+		return ""
+	}
+	return ", by " + who
+}
+
+func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
+	grams := func(f rig.Figure) string {
+		if !f.OK {
+			return "-"
+		}
+		return fmt.Sprintf("%.1f g", f.V)
+	}
+	x := weighingPage{Fact: w.Fact, Run: w.Run, At: report.TimeWords(w.AtS), What: string(w.Role), Net: grams(w.NetG), Gross: grams(w.GrossG), Tare: grams(w.TareG), Who: w.Who, Note: w.Note, NetG: w.NetG}
+	if w.Item != "" {
+		x.What += ": " + w.Item
+	}
+	if w.Vessel != "" {
+		x.What += " in " + w.Vessel
+	}
+	if w.DrainedS.OK {
+		x.Drained = "drained " + report.TimeWords(w.DrainedS.V)
+	}
+	var how []string
+	switch {
+	case w.Typed:
+		how = append(how, "typed in")
+	case w.Auto:
+		how = append(how, "taken by itself")
+	default:
+		how = append(how, "taken on request")
+	}
+	if w.Stable == rig.No {
+		how = append(how, "not stable")
+	}
+	if w.Shaken {
+		how = append(how, "while the motor ran")
+	}
+	if w.SlopeGPerMin.OK && w.SlopeGPerMin.V != 0 {
+		how = append(how, fmt.Sprintf("moving %+.1f g/min", w.SlopeGPerMin.V))
+	}
+	x.How = strings.Join(how, ", ")
+	for _, k := range corrections {
+		if k.Target == fmt.Sprintf("weighing.%d", w.Fact) {
+			x.Corrected = "corrected to " + k.New + " g" + by(k.Who)
+			if x.Withdrawn = k.New == "withdrawn"; x.Withdrawn {
+				x.Corrected = "withdrawn" + by(k.Who)
+			}
+		}
+	}
+	return x
+}
+
+// correctionWords says what a correction does.
+func correctionWords(k rig.Correction) string {
+	what, name, _ := strings.Cut(k.Target, ".")
+	switch what {
+	case "void":
+		if k.New == "no" {
+			return "counts after all"
+		}
+		return "void, because of the " + k.New
+	case "failed":
+		if k.New == "no" {
+			return "not failed after all"
+		}
+		return "failed: " + k.New
+	case "weighing":
+		if k.New == "withdrawn" {
+			return "weighing " + name + " withdrawn"
+		}
+		return "weighing " + name + " is " + k.New + " g"
+	case "measure":
+		return report.NameWords(name) + " is " + k.New
+	}
+	return what + " is " + k.New
+}
+
+// takesBack returns the value of a further correction that undoes one; "": there is none.
+func takesBack(k rig.Correction, rec *rig.Record, runs []*score.Run) string {
+	what, name, _ := strings.Cut(k.Target, ".")
+	switch what {
+	case "void", "failed":
+		if k.New != "no" {
+			return "no"
+		}
+	case "unit":
+		if k.New != rec.Unit {
+			return rec.Unit
+		}
+	case "procedure":
+		if k.New != rec.Procedure {
+			return rec.Procedure
+		}
+	case "kind":
+		if k.New != "scored" {
+			return "scored"
+		}
+	case "weighing":
+		for _, w := range rec.Facts.Weighings {
+			if was := fmt.Sprintf("%g", w.NetG.V); fmt.Sprint(w.Fact) == name && w.NetG.OK && k.New != was {
+				return was
+			}
+		}
+	case "measure":
+		for _, run := range runs {
+			if v := run.Measure(name); (k.Run == 0 || k.Run == run.N) && v.Old.OK && v.OK && v.V != v.Old.V {
+				return fmt.Sprintf("%g", v.Old.V)
+			}
+		}
+	}
+	return ""
+}

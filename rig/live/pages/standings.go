@@ -1,0 +1,377 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"quern/config"
+	"quern/rig"
+	"quern/rig/report"
+	"quern/rig/score"
+	"quern/rig/score/rank"
+)
+
+// standingsPage is the ranking.
+type standingsPage struct {
+	Title, Version string
+	Computing      bool
+	Err            string
+	Lines          []linePage
+	Categories     []weightPage
+	Tests          []testPage
+	Remarks        []remark
+	Left           []score.Loose // sessions without a place
+	Robust         []robustPage
+	Alone          string
+	Level, Vary    string
+	Draws          int
+	Sure, Starred  bool
+	OneSample      bool
+	Against        string
+	Days           []choice
+	Moves          []movePage
+	Sums           []pair
+	Varied         bool // other weights than the scorecard's
+	Refresh        bool
+	State
+}
+
+type linePage struct {
+	Place, Shown, ID, Points, Half  string
+	Starred                         bool
+	Range, Groups                   string
+	RangeBar, PointsBar             template.HTML
+	Categories                      []string
+	First, Simulated, WeightsVaried string
+	Failed, Missing                 int
+	MakerSupplied                   bool
+	Samples                         int
+}
+
+type weightPage struct {
+	ID, Title string
+	Weight    string // in force here
+	Default   string
+	Share     string
+}
+
+type testPage struct {
+	Title    string
+	What     string // procedure, weight, category
+	Criteria []string
+	Rows     []testRow
+}
+
+type testRow struct {
+	Shown, Outcome, Verdict, Points, Why string
+	Cells                                []criterionCell
+}
+
+type criterionCell struct {
+	Value, Half, Points, Mark string
+}
+
+type remark struct{ Shown, Text string }
+
+type robustPage struct{ Test, Text string }
+
+type movePage struct {
+	Shown, Place, Was, Points, Were, Move string
+	Parts                                 []pair
+}
+
+// Standings serves the ranking; ?against=2026-03-31 says what moved since the end of that day, and
+// ?w.ID=30 gives a category another weight.
+func (c *Catalogue) Standings(w http.ResponseWriter, req *http.Request) {
+	r, behind := c.current(req.Context())
+	p := standingsPage{State: c.state(r, behind)}
+	if r == nil {
+		p.Computing, p.Refresh = true, true
+		c.site.render(w, req, http.StatusOK, "standings.html", View{Title: "Standings", At: "/standings", Name: "standings", Body: p})
+		return
+	}
+	card := &r.lab.Scorecard
+	p.Title, p.Version = cmp.Or(card.Title, "Standings"), card.Version
+	p.Level, p.Vary, p.Draws = fmt.Sprintf("%.3g %%", 100*card.Level), fmt.Sprintf("%.0f %%", 100*card.Vary), card.Draws
+	q := question{of: r, against: req.URL.Query().Get("against"), weights: c.weights(&p, r, req)}
+	if _, err := time.Parse(time.DateOnly, q.against); err != nil {
+		q.against = ""
+	}
+	p.Against = q.against
+	for i := range r.rows {
+		if n := len(p.Days); n == 0 || p.Days[n-1].Value != r.rows[i].Day {
+			p.Days = append(p.Days, choice{r.rows[i].Day, dayWords(r.rows[i].Day), r.rows[i].Day == q.against})
+		}
+	}
+	if len(p.Days) > 0 {
+		p.Days = p.Days[1:] // against the last day there is nothing to compare
+	}
+	a, ok := c.ranks.get(req.Context(), q)
+	switch {
+	case !ok:
+		p.Computing, p.Refresh = true, true
+	case a.err != nil:
+		p.Err = a.err.Error()
+	default:
+		p.fill(a, c.day())
+		p.Sums = []pair{{"scorecard and procedures SHA-256", a.standings.Campaign.Lab.RulesSum()},
+			{"sessions, facts and settings SHA-256", a.standings.Campaign.FactsSum()},
+			{"analysed under", "the settings stored in each session"}, {"computed by", c.tool}}
+	}
+	c.site.render(w, req, http.StatusOK, "standings.html", View{Title: p.Title, At: "/standings", Name: "standings", Body: p})
+}
+
+// weights reads the weights that are asked for; nil: those of the scorecard.
+func (c *Catalogue) weights(p *standingsPage, r *reading, req *http.Request) map[string]float64 {
+	out := map[string]float64{}
+	sum := 0.0
+	for _, k := range r.lab.Scorecard.Categories {
+		if v, err := strconv.ParseFloat(req.URL.Query().Get("w."+k.ID), 64); err == nil && v > 0 && v <= 1e6 && v != k.Weight {
+			out[k.ID] = v
+			p.Varied = true
+			sum += v
+		} else {
+			sum += k.Weight
+		}
+	}
+	for _, k := range r.lab.Scorecard.Categories {
+		v, ok := out[k.ID]
+		if !ok {
+			v = k.Weight
+		}
+		p.Categories = append(p.Categories, weightPage{k.ID, cmp.Or(k.Title, k.ID), fmt.Sprintf("%g", v), fmt.Sprintf("%g", k.Weight), fmt.Sprintf("%.0f %%", 100*v/sum)})
+	}
+	if !p.Varied {
+		return nil
+	}
+	return out
+}
+
+func (p *standingsPage) fill(a ranking, day string) {
+	s := a.standings
+	p.Sure, p.Alone = s.Sure, report.AloneWords(s)
+	ranked := 0
+	for _, l := range s.Lines {
+		if l.Ranked {
+			ranked++
+		}
+	}
+	for _, l := range s.Lines {
+		x := lineOf(l, day, ranked)
+		p.Starred = p.Starred || x.Starred
+		p.OneSample = p.OneSample || l.Unit.Unit.Samples == 1
+		p.Lines = append(p.Lines, x)
+	}
+	p.tests(s, day)
+	p.remarks(s, day)
+	p.robust(s, day)
+	for _, m := range a.moves {
+		p.Moves = append(p.Moves, moveOf(m, s.Campaign, day))
+	}
+}
+
+func lineOf(l score.Standing, day string, ranked int) linePage {
+	x := linePage{Place: "-", Shown: l.Unit.Unit.Shown(day), ID: l.Unit.Unit.ID, Points: report.PointsWords(l.Overall), Half: report.PointsWords(l.Half),
+		Groups: l.Groups, Failed: len(l.Failed), Missing: len(l.Missing), MakerSupplied: l.Unit.Unit.MakerSupplied, Samples: l.Unit.Unit.Samples,
+		Range: "-", First: "-", Simulated: "-", WeightsVaried: "-"}
+	if l.Place > 0 {
+		x.Place, x.Starred = fmt.Sprint(l.Place), len(l.Missing) > 0
+	}
+	if l.Range.Best > 0 && l.Half.OK {
+		x.Range = places(l.Range.Best, l.Range.Worst)
+		x.RangeBar = rangeBar(l, ranked)
+	}
+	if l.Overall.OK {
+		x.PointsBar = pointsBar(l.Overall.V, l.Half)
+	}
+	for _, k := range l.Categories {
+		x.Categories = append(x.Categories, report.PointsWords(k.Points))
+	}
+	if l.Ranked {
+		x.First = fmt.Sprintf("%.0f %%", 100*l.Stability.Top1)
+		x.Simulated, x.WeightsVaried = places(l.Stability.Low, l.Stability.High), places(l.Weights.Low, l.Weights.High)
+	}
+	return x
+}
+
+func places(a, b int) string {
+	if a == b {
+		return fmt.Sprint(a)
+	}
+	return fmt.Sprintf("%d to %d", a, b)
+}
+
+// rangeBar draws the places a unit may have: a bar over the range, a thinner one over the simulated places,
+// and its own place as a tick.
+func rangeBar(l score.Standing, n int) template.HTML {
+	const w, h = 120.0, 18.0
+	step := w / float64(max(n, 1))
+	at := func(place int) float64 { return float64(place-1) * step }
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="places" width="%g" height="%g" viewBox="0 0 %g %g" aria-hidden="true">`, w, h, w, h)
+	for i := range n {
+		fmt.Fprintf(&b, `<path class="slot" d="M%.1f %gh%.1f"/>`, float64(i)*step+1, h/2, step-2)
+	}
+	if l.Stability.Low > 0 {
+		fmt.Fprintf(&b, `<rect class="simulated" x="%.1f" y="%g" width="%.1f" height="4"/>`, at(l.Stability.Low)+1, h/2-2, at(l.Stability.High+1)-at(l.Stability.Low)-2)
+	}
+	fmt.Fprintf(&b, `<rect class="range" x="%.1f" y="2" width="%.1f" height="%g"/>`, at(l.Range.Best)+1, at(l.Range.Worst+1)-at(l.Range.Best)-2, h-4)
+	if l.Place > 0 {
+		fmt.Fprintf(&b, `<path class="place" d="M%.1f 0v%g"/>`, at(l.Place)+step/2, h)
+	}
+	b.WriteString(`</svg>`)
+	return template.HTML(b.String())
+}
+
+// pointsBar draws points of 0 to 10 with their interval.
+func pointsBar(v float64, half rig.Figure) template.HTML {
+	const w, h = 120.0, 18.0
+	x := func(p float64) float64 { return math.Max(0, math.Min(10, p)) / 10 * w }
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="points" width="%g" height="%g" viewBox="0 0 %g %g" aria-hidden="true"><path class="slot" d="M0 %gh%g"/><rect class="bar" x="0" y="5" width="%.1f" height="%g"/>`,
+		w, h, w, h, h-2, w, x(v), h-9)
+	if half.OK {
+		fmt.Fprintf(&b, `<path class="whisker" d="M%.1f %gH%.1fM%.1f 2v%gM%.1f 2v%g"/>`, x(v-half.V), h/2, x(v+half.V), x(v-half.V), h-4, x(v+half.V), h-4)
+	}
+	b.WriteString(`</svg>`)
+	return template.HTML(b.String())
+}
+
+func (p *standingsPage) tests(s *score.Standings, day string) {
+	card := &s.Campaign.Lab.Scorecard
+	category := map[string]string{}
+	for _, k := range card.Categories {
+		category[k.ID] = cmp.Or(k.Title, k.ID)
+	}
+	for i := range card.Tests {
+		t := &card.Tests[i]
+		x := testPage{Title: cmp.Or(t.Title, t.ID)}
+		x.What = fmt.Sprintf("weight %g in %s", t.Weight, cmp.Or(category[t.Category], "the whole"))
+		if pr := s.Campaign.Lab.Procedure(t.Procedure); pr != nil {
+			x.What = "procedure " + cmp.Or(pr.Title, pr.ID) + ", " + x.What
+			if pr.Beyond {
+				x.What += ", beyond the makers' instructions"
+			}
+		}
+		if !t.Gated {
+			x.What += ", a failed gate does not fail it"
+		}
+		for _, k := range card.Criteria {
+			if k.Test == t.ID {
+				x.Criteria = append(x.Criteria, cmp.Or(k.Title, strings.ReplaceAll(k.ID, "-", " ")))
+			}
+		}
+		for _, l := range s.Lines {
+			ts := l.Tests[i]
+			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: strings.ReplaceAll(string(ts.Outcome), " ", "-"), Points: report.PointsWords(ts.Points), Why: ts.Why}
+			for _, k := range ts.Criteria {
+				cell := criterionCell{Value: report.MeanWords(k), Points: report.PointsWords(k.Earned)}
+				if k.Repeats.Half.OK {
+					cell.Half = report.HalfWords(k.Criterion.Measure, k.Repeats.Half.V)
+				}
+				switch {
+				case k.Best:
+					cell.Mark = "best"
+				case k.Worst:
+					cell.Mark = "worst"
+				}
+				row.Cells = append(row.Cells, cell)
+			}
+			x.Rows = append(x.Rows, row)
+		}
+		p.Tests = append(p.Tests, x)
+	}
+}
+
+func (p *standingsPage) remarks(s *score.Standings, day string) {
+	for _, l := range s.Lines {
+		say := func(text string) { p.Remarks = append(p.Remarks, remark{l.Unit.Unit.Shown(day), text}) }
+		if l.Unit.Unit.MakerSupplied {
+			say("the sample came from its maker")
+		}
+		seen := map[string]bool{}
+		for _, ts := range l.Tests {
+			if ts.Outcome == score.Failed {
+				say(fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), ts.Why, report.PointsWords(ts.Points), report.PointsWords(ts.Earned)))
+			}
+			if seen[ts.Test.Procedure] {
+				continue
+			}
+			seen[ts.Test.Procedure] = true
+			for _, run := range ts.Aside {
+				if run.Status == score.Void {
+					say(fmt.Sprintf("%s: run of %s void (%s): %s", ts.Title(), run.Day(), run.Cause, run.Why))
+				}
+			}
+		}
+		for _, m := range l.Missing {
+			say(m)
+		}
+	}
+	p.Left = s.Campaign.Loose
+}
+
+func (p *standingsPage) robust(s *score.Standings, day string) {
+	card := &s.Campaign.Lab.Scorecard
+	for _, o := range s.Without {
+		var of []string
+		for i, l := range s.Lines {
+			if n := o.Places[i]; n > 0 && n != l.Place {
+				of = append(of, fmt.Sprintf("%s %d to %d", l.Unit.Unit.Shown(day), l.Place, n))
+			}
+		}
+		x := robustPage{Test: o.Test, Text: "no place changes"}
+		if i := slices.IndexFunc(card.Tests, func(t config.Test) bool { return t.ID == o.Test }); i >= 0 {
+			x.Test = cmp.Or(card.Tests[i].Title, o.Test)
+		}
+		if len(of) > 0 {
+			x.Text = strings.Join(of, ", ")
+		}
+		p.Robust = append(p.Robust, x)
+	}
+}
+
+func moveOf(m score.Move, c *score.Campaign, day string) movePage {
+	place := func(n int) string {
+		if n == 0 {
+			return "-"
+		}
+		return fmt.Sprint(n)
+	}
+	shown := m.Unit
+	if u := c.Lab.Unit(m.Unit); u != nil {
+		shown = u.Shown(day)
+	}
+	x := movePage{Shown: shown, Place: place(m.NewPlace), Was: place(m.OldPlace), Points: report.PointsWords(m.New), Were: report.PointsWords(m.Old), Move: "-"}
+	if m.New.OK && m.Old.OK {
+		x.Move = report.MoveWords(m.New.V - m.Old.V)
+	}
+	rest, n := 0.0, 0
+	for _, part := range m.Parts {
+		if math.Abs(part.Points) < 0.01 { // less than a tenth of what is printed
+			rest, n = rest+part.Points, n+1
+			continue
+		}
+		x.Parts = append(x.Parts, pair{report.MoveWords(part.Points), criterionTitle(c, part) + ": " + report.PartWords(m, part)})
+	}
+	if n > 0 {
+		x.Parts = append(x.Parts, pair{report.MoveWords(rest), fmt.Sprintf("%d smaller causes together", n)})
+	}
+	return x
+}
+
+func criterionTitle(c *score.Campaign, p rank.Part) string {
+	for _, k := range c.Lab.Scorecard.Criteria {
+		if k.ID == p.ID {
+			return cmp.Or(k.Title, strings.ReplaceAll(k.ID, "-", " "))
+		}
+	}
+	return p.ID
+}

@@ -1,0 +1,327 @@
+package review
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"quern/rig"
+	"quern/rig/session"
+)
+
+// Addition is what is to be put on record: exactly one of its parts. A weighing, a check and a remark that
+// do not say when are of now.
+type Addition struct {
+	Who        string          `json:"who,omitempty"` // unless it is known who asks
+	Weighing   *WeighingFact   `json:"weighing,omitempty"`
+	Check      *CheckFact      `json:"check,omitempty"`
+	Correction *CorrectionFact `json:"correction,omitempty"`
+	Remark     *RemarkFact     `json:"remark,omitempty"`
+	Undo       *Undo           `json:"undo,omitempty"`
+}
+
+// Undo takes back a correction or a weighing, by a further correction.
+type Undo struct {
+	Fact int    `json:"fact"`
+	Why  string `json:"why,omitempty"`
+}
+
+// Added says what was put on record.
+type Added struct {
+	Fact  int    `json:"fact"`
+	Who   string `json:"who"`
+	Chain string `json:"chain"` // stands for everything that is now on record
+}
+
+// Bounds of what is put on record; each is a line of text.
+const (
+	longestText = 1000 // bytes of a remark, a note, a reason
+	longestWord = 100  // of a name or a value
+	mostG       = 1e6
+	mostNumber  = 1e9
+	mostAtS     = 1e8 // three years after the session
+	mostRun     = 1000
+)
+
+// Append puts a fact on record in a sealed session. Nothing that was recorded changes.
+func (h *Shelf) Append(ctx context.Context, name string, a Addition) (Added, error) {
+	var out Added
+	err := h.with(ctx, name, func(s *Session) error {
+		h.amend.Lock()
+		defer h.amend.Unlock()
+		b, err := session.OpenFacts(s.dir)
+		if err != nil {
+			return err
+		}
+		now := h.o.Now()
+		if a, err = a.checked(b.Facts, b.Manifest); err != nil {
+			return fault(http.StatusBadRequest, "%s", err)
+		}
+		if k := a.Correction; k != nil && k.Old == "" {
+			k.Old = s.measured(ctx, &h.o, name, k)
+		}
+		am, err := session.Amend(s.dir, h.o.Tool, now)
+		if err != nil {
+			return fault(http.StatusConflict, "nothing can be added to session %s now: %s", name, err)
+		}
+		atS := max(0, now.Sub(b.Manifest.Started).Seconds())
+		fact, err := a.append(am, atS)
+		if err != nil {
+			return errors.Join(fault(http.StatusBadRequest, "%s", err), am.Abandon())
+		}
+		if err := am.Close(); err != nil {
+			return err
+		}
+		out = Added{fact, a.Who, am.Chain()}
+		return nil
+	})
+	if err == nil && h.o.Changed != nil {
+		h.o.Changed(name)
+	}
+	return out, err
+}
+
+// checked returns the addition with an undo made a correction, if all of it makes sense.
+func (a Addition) checked(facts rig.Facts, m session.Manifest) (Addition, error) {
+	parts := 0
+	for _, there := range []bool{a.Weighing != nil, a.Check != nil, a.Correction != nil, a.Remark != nil, a.Undo != nil} {
+		if there {
+			parts++
+		}
+	}
+	if parts != 1 {
+		return a, fmt.Errorf("found %d facts, expected exactly one of weighing, check, correction, remark and undo", parts)
+	}
+	if a.Who = tidy(a.Who); a.Who == "" || len(a.Who) > longestWord {
+		return a, fmt.Errorf("found %q for who puts it on record, expected a name of at most %d bytes: pair with a name, or say who", clip40(a.Who), longestWord)
+	}
+	if a.Undo != nil {
+		k, err := a.Undo.correction(facts, m)
+		if err != nil {
+			return a, err
+		}
+		a.Correction, a.Undo = k, nil
+	}
+	switch {
+	case a.Weighing != nil:
+		return a, a.Weighing.check()
+	case a.Check != nil:
+		return a, a.Check.check()
+	case a.Correction != nil:
+		return a, a.Correction.check(facts)
+	}
+	return a, a.Remark.check()
+}
+
+func (a Addition) append(am *session.Amendments, nowS float64) (int, error) {
+	at := func(f rig.Figure) float64 {
+		if f.OK {
+			return f.V
+		}
+		return nowS
+	}
+	switch {
+	case a.Weighing != nil:
+		w := a.Weighing
+		return am.AppendWeighing(rig.Weighing{AtS: at(w.AtS), Run: w.Run, Role: w.Role, Item: w.Item, Vessel: w.Vessel, GrossG: w.GrossG, TareG: w.TareG,
+			NetG: w.NetG, Shown: "g", DrainedS: w.DrainedS, Typed: true, Who: a.Who, Note: w.Note})
+	case a.Check != nil:
+		c := a.Check
+		return am.AppendCheck(rig.Check{AtS: at(c.AtS), Kind: c.Kind, Nominal: c.Nominal, Found: c.Found, Who: a.Who, Note: c.Note})
+	case a.Correction != nil:
+		k := a.Correction
+		return am.AppendCorrection(rig.Correction{Run: k.Run, Target: k.Target, Old: k.Old, New: k.New, U: k.U, Who: a.Who, Why: k.Why})
+	}
+	return am.AppendRemark(rig.Remark{AtS: at(a.Remark.AtS), Run: a.Remark.Run, Text: a.Remark.Text, Who: a.Who})
+}
+
+// tidy makes one line of a text.
+func tidy(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// lines makes one line of each text, and says which is too long.
+func lines(most int, all ...*string) error {
+	for _, s := range all {
+		if *s = tidy(*s); len(*s) > most {
+			return fmt.Errorf("found a text of %d bytes, %q, expected at most %d", len(*s), clip40(*s), most)
+		}
+	}
+	return nil
+}
+
+func within(name string, f rig.Figure, least, most float64) error {
+	if f.OK && !(f.V >= least && f.V <= most) {
+		return fmt.Errorf("found %s %g, expected %g to %g", name, f.V, least, most)
+	}
+	return nil
+}
+
+func placed(run int, atS rig.Figure) error {
+	if run < 0 || run > mostRun {
+		return fmt.Errorf("found run %d, expected one from 1, or 0 for the only one", run)
+	}
+	return within("at_s", atS, 0, mostAtS)
+}
+
+func (w *WeighingFact) check() error {
+	switch {
+	case w.Fact != 0 || w.Who != "" || w.Shown != "" || w.Stable != nil || w.SpreadG.OK || w.SlopeGPerMin.OK || w.Auto || w.Shaken:
+		return errors.New("a weighing that is typed has run, role, item, vessel, gross_g, tare_g, net_g, drained_s, at_s and note: leave out the rest")
+	case !w.GrossG.OK && !w.NetG.OK:
+		return errors.New("found no mass, expected gross_g or net_g")
+	case !slices.Contains(rig.Roles, w.Role):
+		return fmt.Errorf("found role %q, expected one of %q", clip40(string(w.Role)), rig.Roles)
+	}
+	return errors.Join(placed(w.Run, w.AtS), lines(longestWord, &w.Item, &w.Vessel), lines(longestText, &w.Note), within("gross_g", w.GrossG, -mostG, mostG),
+		within("tare_g", w.TareG, -mostG, mostG), within("net_g", w.NetG, -mostG, mostG), within("drained_s", w.DrainedS, 0, mostAtS))
+}
+
+func (c *CheckFact) check() error {
+	switch {
+	case c.Fact != 0 || c.Who != "":
+		return errors.New("a check has kind, nominal, found, at_s and note: leave out the rest")
+	case !slices.Contains(rig.CheckKinds, c.Kind):
+		return fmt.Errorf("found kind %q, expected one of %q", clip40(string(c.Kind)), rig.CheckKinds)
+	case !c.Found.OK:
+		return errors.New("found no value, expected what the instrument showed (found)")
+	}
+	return errors.Join(placed(0, c.AtS), lines(longestText, &c.Note), within("nominal", c.Nominal, -mostNumber, mostNumber), within("found", c.Found, -mostNumber, mostNumber))
+}
+
+func (r *RemarkFact) check() error {
+	if r.Fact != 0 || r.Who != "" {
+		return errors.New("a remark has text, run and at_s: leave out the rest")
+	}
+	if err := errors.Join(placed(r.Run, r.AtS), lines(longestText, &r.Text)); err != nil {
+		return err
+	}
+	if r.Text == "" {
+		return errors.New("found no text, expected what is to be remarked")
+	}
+	return nil
+}
+
+func (k *CorrectionFact) check(facts rig.Facts) error {
+	if k.Fact != 0 || k.At != "" || k.Who != "" {
+		return errors.New("a correction has run, target, old, new, u and why: leave out the rest")
+	}
+	if err := errors.Join(placed(k.Run, rig.Figure{}), lines(longestWord, &k.Target, &k.Old), lines(longestText, &k.New, &k.Why), within("u", k.U, 0, mostNumber)); err != nil {
+		return err
+	}
+	if err := (rig.Correction{Target: k.Target, New: k.New}).Check(); err != nil {
+		return err
+	}
+	if k.Why == "" {
+		return errors.New("found no reason, expected one (why): a correction without it is none")
+	}
+	if n, ok := weighingOf(k.Target); ok {
+		i := slices.IndexFunc(facts.Weighings, func(w rig.Weighing) bool { return w.Fact == n })
+		if i < 0 {
+			var have []string
+			for _, w := range facts.Weighings {
+				have = append(have, strconv.Itoa(w.Fact))
+			}
+			return fmt.Errorf("found no weighing %d in this session, expected one of %s", n, strings.Join(have, ", "))
+		}
+		if net := facts.Weighings[i].NetG; k.Old == "" && net.OK {
+			k.Old = number(net.V)
+		}
+	}
+	return nil
+}
+
+func weighingOf(target string) (int, bool) {
+	name, ok := strings.CutPrefix(target, "weighing.")
+	n, err := strconv.Atoi(name)
+	return n, ok && err == nil
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// correction makes the correction that takes a fact back: what stood there before it stands there again.
+func (u *Undo) correction(facts rig.Facts, m session.Manifest) (*CorrectionFact, error) {
+	out := &CorrectionFact{Why: u.Why}
+	if tidy(out.Why) == "" {
+		out.Why = fmt.Sprintf("fact %d taken back", u.Fact)
+	}
+	for _, w := range facts.Weighings {
+		if w.Fact == u.Fact {
+			out.Target, out.New = fmt.Sprintf("weighing.%d", w.Fact), "withdrawn"
+			return out, nil
+		}
+	}
+	i := slices.IndexFunc(facts.Corrections, func(k rig.Correction) bool { return k.Fact == u.Fact })
+	if i < 0 {
+		return nil, fmt.Errorf("found fact %d to take back, expected the number of a correction or a weighing of this session: a remark or a check stays, add another beside it", u.Fact)
+	}
+	k := facts.Corrections[i]
+	same := func(x rig.Correction) bool { return x.Target == k.Target && x.Run == k.Run }
+	if j := slices.IndexFunc(facts.Corrections[i+1:], same); j >= 0 {
+		return nil, fmt.Errorf("fact %d is no longer in force: fact %d came after it, take that back", u.Fact, facts.Corrections[i+1+j].Fact)
+	}
+	out.Run, out.Target, out.Old = k.Run, k.Target, k.New
+	for _, x := range slices.Backward(facts.Corrections[:i]) {
+		if same(x) {
+			out.New, out.U = x.New, x.U
+			return out, nil
+		}
+	}
+	out.New = before(k, facts, m)
+	if out.New == "" {
+		return nil, fmt.Errorf("what %s was before fact %d is not known: type it in with a correction", k.Target, u.Fact)
+	}
+	return out, nil
+}
+
+// before returns what stood where a first correction stands; "": that is not known.
+func before(k rig.Correction, facts rig.Facts, m session.Manifest) string {
+	what, _, _ := strings.Cut(k.Target, ".")
+	switch what {
+	case "unit":
+		return m.Unit
+	case "procedure":
+		return m.Procedure
+	case "kind":
+		return "scored"
+	case "void", "failed":
+		return "no"
+	case "weighing":
+		n, _ := weighingOf(k.Target)
+		for _, w := range facts.Weighings {
+			if w.Fact == n && w.NetG.OK {
+				return number(w.NetG.V)
+			}
+		}
+	case "measure":
+		if v, err := strconv.ParseFloat(k.Old, 64); k.Old == "absent" || err == nil && v-v == 0 {
+			return k.Old
+		}
+	}
+	return ""
+}
+
+// measured returns the measure that a correction is of, as it stands; "": it is of none, or that is not
+// known at present.
+func (s *Session) measured(ctx context.Context, o *Options, name string, c *CorrectionFact) string {
+	measure, ok := strings.CutPrefix(c.Target, "measure.")
+	if !ok {
+		return ""
+	}
+	k, err := s.know(ctx, o, name)
+	if err != nil || !k.over() {
+		return ""
+	}
+	runs, _ := k.judged()
+	for _, r := range runs {
+		if c.Run == r.N || c.Run == 0 && len(runs) == 1 {
+			if v := r.Measure(measure); v.OK {
+				return number(v.V)
+			}
+			return "absent"
+		}
+	}
+	return ""
+}
