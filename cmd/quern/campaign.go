@@ -102,7 +102,10 @@ func reanalyse(e env, dir string, set config.Setup) (rig.Result, string, error) 
 		return rig.Result{}, "", err
 	}
 	a := ses.Analysed(set, "quern "+version(), e.now(), res)
-	return res, a.SettingsSHA256, session.StoreAnalysis(dir, a)
+	if err := session.StoreAnalysis(dir, a); err != nil { // it only saves time
+		fmt.Fprintf(e.err, "quern: the analysis of %s could not be kept: %v\n", dir, err)
+	}
+	return res, a.SettingsSHA256, nil
 }
 
 // readLab reads a lab folder for a verb that needs one.

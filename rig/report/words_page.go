@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"quern/config"
@@ -54,12 +55,15 @@ func VerdictWords(g score.GateResult) string {
 	return word
 }
 
-// SurelyWords says with what probability a value holds its limit; "" if there is no doubt.
+// SurelyWords says with what probability a value holds its limit; "surely" if there is no doubt.
 func SurelyWords(g score.GateResult) string {
-	if g.Decided() && g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
+	if !g.Decided() {
+		return ""
+	}
+	if g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
 		return "holds the limit with a probability of " + fixed(100*g.Conformance, 1) + " %"
 	}
-	return ""
+	return "surely"
 }
 
 // OutcomeWords tells what came of a test: "passed (3 of 3)".
@@ -150,4 +154,24 @@ func LimitAt(r rig.Run, limitS float64) (atS float64, ok bool) {
 		return 0, false
 	}
 	return limitAt(r, limitS)
+}
+
+// PlainWords puts the names of measures in a text into words: "left_share: passed 0 of 3".
+func PlainWords(text string) string {
+	return measureName.ReplaceAllStringFunc(text, func(name string) string {
+		if _, ok := rig.FindMeasure(name); ok {
+			return NameWords(name)
+		}
+		return name
+	})
+}
+
+var measureName = regexp.MustCompile(`\b[a-z0-9]+(?:_[a-z0-9]+)+\b`)
+
+// CriterionWords is what a criterion is called: its title, or what it measures.
+func CriterionWords(k *config.Criterion) string {
+	if k.Title != "" {
+		return clean(k.Title)
+	}
+	return NameWords(k.Measure)
 }

@@ -69,7 +69,7 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	case runs && !ran && s.Run == was.Run:
 		b.forget(func(id string) bool { return slices.Contains(startedOver, id) })
 	}
-	if runs {
+	if runs && !ran {
 		b.inspecting = false
 	}
 	if runs || len(weighings(s)) != len(weighings(was)) {

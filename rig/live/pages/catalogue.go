@@ -177,6 +177,9 @@ func (c *Catalogue) current(ctx context.Context) (r *reading, behind bool) {
 
 // Changed is to be called when something was added to a session: it is read anew at once.
 func (c *Catalogue) Changed(string) {
+	c.mu.Lock()
+	c.checked = time.Time{} // whoever comes next looks
+	c.mu.Unlock()
 	select {
 	case c.kick <- struct{}{}:
 	default:

@@ -45,6 +45,8 @@ type benchNow struct {
 	Clock      string      `json:"clock"` // motor-on or elapsed
 	ClockS     rig.Figure  `json:"clock_s"`
 	LimitS     float64     `json:"limit_s"`
+	StepsHTML  string      `json:"steps_html,omitempty"` // as the page shows them
+	OffersHTML string      `json:"offers_html,omitempty"`
 }
 
 func (s *Site) benchNow(r *http.Request) (benchNow, live.Snapshot) {
@@ -62,9 +64,18 @@ func (s *Site) benchNow(r *http.Request) (benchNow, live.Snapshot) {
 }
 
 func (s *Site) guideNow(w http.ResponseWriter, r *http.Request) {
-	b, _ := s.benchNow(r)
+	var b operatorBody
+	b.benchNow, b.Now = s.benchNow(r)
+	b.vessels(s.opts.Setup)
+	for part, to := range map[string]*string{"steps": &b.StepsHTML, "offers": &b.OffersHTML} {
+		var html strings.Builder
+		if err := s.sheets["operator.html"].ExecuteTemplate(&html, part, b); err != nil {
+			s.opts.Log.Error("a part of the page cannot be made", "part", part, "err", err)
+		}
+		*to = html.String()
+	}
 	w.Header().Set("Content-Type", "application/json")
-	_ = json.NewEncoder(w).Encode(b) // whoever has gone does not need it
+	_ = json.NewEncoder(w).Encode(b.benchNow) // whoever has gone does not need it
 }
 
 // operatorBody is what the template of the operator's page sees.
@@ -102,8 +113,7 @@ func (s *Site) showOperator(w http.ResponseWriter, r *http.Request, status int, 
 	}
 	b.Step = 1 + slices.IndexFunc(b.Guide.Steps, func(x guide.Step) bool { return x.State == guide.Now })
 	b.choices(s.opts.Lab, time.Now().Format(time.DateOnly))
-	b.Vessels = s.opts.Setup.Bench.Vessels
-	b.Vessel = lastVessel(b.Now, b.Guide.Offer.Role)
+	b.vessels(s.opts.Setup)
 	for _, x := range b.Now.Sources {
 		b.Sources = append(b.Sources, sourceRow{string(x.Channel), sourceWords(x), x.Device, strings.TrimSpace(x.Reason + " " + x.Note)})
 	}
@@ -139,9 +149,31 @@ func (b *operatorBody) choices(l *config.Lab, day string) {
 	}
 }
 
+// vessels lists in what the next thing can be weighed.
+func (b *operatorBody) vessels(set config.Setup) {
+	b.Vessels = set.Bench.Vessels
+	b.Vessel = lastVessel(b.Now, b.Guide.Offer.Role)
+	if b.Vessel != "" {
+		return
+	}
+	// A vessel that is named after what is weighed is meant for it; a sieve is meant for nothing else.
+	for _, v := range b.Vessels {
+		if strings.Contains(v.ID, string(b.Guide.Offer.Role)) {
+			b.Vessel = v.ID
+			return
+		}
+	}
+	for _, v := range b.Vessels {
+		if !strings.Contains(v.ID, "sieve") {
+			b.Vessel = v.ID
+			return
+		}
+	}
+}
+
 // lastVessel is in what something of a role was weighed last.
 func lastVessel(s live.Snapshot, role rig.Role) string {
-	if s.Scale != nil && s.Scale.Expect != nil && s.Scale.Expect.Role == role {
+	if s.Scale != nil && s.Scale.Expect != nil && s.Scale.Expect.Role == role && s.Scale.Expect.Vessel != "" {
 		return s.Scale.Expect.Vessel
 	}
 	for _, w := range slices.Backward(weighings(s)) {

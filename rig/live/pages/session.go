@@ -58,7 +58,7 @@ type pair struct{ Name, Value string }
 
 // besidePage is a session laid beside this one.
 type besidePage struct {
-	Name, Heading, Verdict string
+	Name, Heading string
 }
 
 // runPage is a run with everything that came of it.
@@ -66,8 +66,6 @@ type runPage struct {
 	N, Of    int
 	Row      runRow
 	Strip    template.HTML
-	StartS   float64
-	EndS     float64
 	Detected bool
 	Events   []eventPage
 	Measures []measurePage
@@ -139,7 +137,6 @@ func (c *Catalogue) Session(w http.ResponseWriter, req *http.Request) {
 		for _, x := range r.rows {
 			if x.Name == other.Session {
 				p.Other.Heading = x.Day + " " + x.Clock + ", " + x.Runs[0].Shown + ", " + x.Runs[0].Title
-				p.Other.Verdict = x.Runs[0].Verdict
 			}
 		}
 	}
@@ -229,12 +226,14 @@ func missingFrom(have, more []rig.Warning) []rig.Warning {
 }
 
 func runPageOf(r *reading, run *score.Run, of runRow, whole *rig.Result, n int) runPage {
-	p := runPage{N: run.N, Of: n, Row: of, Notes: run.Remarks}
+	p := runPage{N: run.N, Of: n, Row: of}
+	for _, m := range run.Remarks {
+		p.Notes = append(p.Notes, report.PlainWords(m))
+	}
 	if run.N <= len(whole.Runs) {
 		found := &whole.Runs[run.N-1]
 		p.Detected = true
 		p.Strip = strip(found, of.LimitS)
-		p.StartS, p.EndS = found.StartS.V, found.EndS.V
 		for _, e := range found.Events {
 			p.Events = append(p.Events, eventPageOf(e))
 		}
@@ -297,7 +296,7 @@ func (p *runPage) points(r *reading, run *score.Run) {
 				if x.Run != run {
 					continue
 				}
-				row := pointsPage{Test: ts.Title(), Criterion: k.Title(), Value: report.ValueWords(k.Criterion.Measure, x.Value),
+				row := pointsPage{Test: ts.Title(), Criterion: report.CriterionWords(k.Criterion), Value: report.ValueWords(k.Criterion.Measure, x.Value),
 					Points: report.PointsWords(x.Points), How: report.CurveWords(k, x), Weight: fmt.Sprintf("%.1f %%", 100*k.Weight), Floor: x.Floor}
 				if x.Floor {
 					row.Points = report.PointsWords(rig.Fig(ts.Test.FailedPoints))

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
-	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -12,10 +11,8 @@ import (
 	"time"
 
 	"quern/config"
-	"quern/rig"
 	"quern/rig/report"
 	"quern/rig/score"
-	"quern/rig/score/rank"
 )
 
 // standingsPage is the ranking.
@@ -71,6 +68,7 @@ type testPage struct {
 
 type testRow struct {
 	Shown, Outcome, Verdict, Points, Why string
+	Runs                                 string // address of the sessions behind it; "": there are none
 	Cells                                []criterionCell
 }
 
@@ -208,42 +206,6 @@ func places(a, b int) string {
 	return fmt.Sprintf("%d to %d", a, b)
 }
 
-// rangeBar draws the places a unit may have: a bar over the range, a thinner one over the simulated places,
-// and its own place as a tick.
-func rangeBar(l score.Standing, n int) template.HTML {
-	const w, h = 120.0, 18.0
-	step := w / float64(max(n, 1))
-	at := func(place int) float64 { return float64(place-1) * step }
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="places" width="%g" height="%g" viewBox="0 0 %g %g" aria-hidden="true">`, w, h, w, h)
-	for i := range n {
-		fmt.Fprintf(&b, `<path class="slot" d="M%.1f %gh%.1f"/>`, float64(i)*step+1, h/2, step-2)
-	}
-	if l.Stability.Low > 0 {
-		fmt.Fprintf(&b, `<rect class="simulated" x="%.1f" y="%g" width="%.1f" height="4"/>`, at(l.Stability.Low)+1, h/2-2, at(l.Stability.High+1)-at(l.Stability.Low)-2)
-	}
-	fmt.Fprintf(&b, `<rect class="range" x="%.1f" y="2" width="%.1f" height="%g"/>`, at(l.Range.Best)+1, at(l.Range.Worst+1)-at(l.Range.Best)-2, h-4)
-	if l.Place > 0 {
-		fmt.Fprintf(&b, `<path class="place" d="M%.1f 0v%g"/>`, at(l.Place)+step/2, h)
-	}
-	b.WriteString(`</svg>`)
-	return template.HTML(b.String())
-}
-
-// pointsBar draws points of 0 to 10 with their interval.
-func pointsBar(v float64, half rig.Figure) template.HTML {
-	const w, h = 120.0, 18.0
-	x := func(p float64) float64 { return math.Max(0, math.Min(10, p)) / 10 * w }
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="points" width="%g" height="%g" viewBox="0 0 %g %g" aria-hidden="true"><path class="slot" d="M0 %gh%g"/><rect class="bar" x="0" y="5" width="%.1f" height="%g"/>`,
-		w, h, w, h, h-2, w, x(v), h-9)
-	if half.OK {
-		fmt.Fprintf(&b, `<path class="whisker" d="M%.1f %gH%.1fM%.1f 2v%gM%.1f 2v%g"/>`, x(v-half.V), h/2, x(v+half.V), x(v-half.V), h-4, x(v+half.V), h-4)
-	}
-	b.WriteString(`</svg>`)
-	return template.HTML(b.String())
-}
-
 func (p *standingsPage) tests(s *score.Standings, day string) {
 	card := &s.Campaign.Lab.Scorecard
 	category := map[string]string{}
@@ -265,12 +227,15 @@ func (p *standingsPage) tests(s *score.Standings, day string) {
 		}
 		for _, k := range card.Criteria {
 			if k.Test == t.ID {
-				x.Criteria = append(x.Criteria, cmp.Or(k.Title, strings.ReplaceAll(k.ID, "-", " ")))
+				x.Criteria = append(x.Criteria, report.CriterionWords(&k))
 			}
 		}
 		for _, l := range s.Lines {
 			ts := l.Tests[i]
-			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: strings.ReplaceAll(string(ts.Outcome), " ", "-"), Points: report.PointsWords(ts.Points), Why: ts.Why}
+			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: strings.ReplaceAll(string(ts.Outcome), " ", "-"), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
+			if len(ts.Runs)+len(ts.Aside) > 0 {
+				row.Runs = filter{Unit: l.Unit.Unit.ID, Procedure: t.Procedure}.link(1)
+			}
 			for _, k := range ts.Criteria {
 				cell := criterionCell{Value: report.MeanWords(k), Points: report.PointsWords(k.Earned)}
 				if k.Repeats.Half.OK {
@@ -299,7 +264,7 @@ func (p *standingsPage) remarks(s *score.Standings, day string) {
 		seen := map[string]bool{}
 		for _, ts := range l.Tests {
 			if ts.Outcome == score.Failed {
-				say(fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), ts.Why, report.PointsWords(ts.Points), report.PointsWords(ts.Earned)))
+				say(fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), report.PlainWords(ts.Why), report.PointsWords(ts.Points), report.PointsWords(ts.Earned)))
 			}
 			if seen[ts.Test.Procedure] {
 				continue
@@ -312,7 +277,7 @@ func (p *standingsPage) remarks(s *score.Standings, day string) {
 			}
 		}
 		for _, m := range l.Missing {
-			say(m)
+			say(report.PlainWords(m))
 		}
 	}
 	p.Left = s.Campaign.Loose
@@ -336,42 +301,4 @@ func (p *standingsPage) robust(s *score.Standings, day string) {
 		}
 		p.Robust = append(p.Robust, x)
 	}
-}
-
-func moveOf(m score.Move, c *score.Campaign, day string) movePage {
-	place := func(n int) string {
-		if n == 0 {
-			return "-"
-		}
-		return fmt.Sprint(n)
-	}
-	shown := m.Unit
-	if u := c.Lab.Unit(m.Unit); u != nil {
-		shown = u.Shown(day)
-	}
-	x := movePage{Shown: shown, Place: place(m.NewPlace), Was: place(m.OldPlace), Points: report.PointsWords(m.New), Were: report.PointsWords(m.Old), Move: "-"}
-	if m.New.OK && m.Old.OK {
-		x.Move = report.MoveWords(m.New.V - m.Old.V)
-	}
-	rest, n := 0.0, 0
-	for _, part := range m.Parts {
-		if math.Abs(part.Points) < 0.01 { // less than a tenth of what is printed
-			rest, n = rest+part.Points, n+1
-			continue
-		}
-		x.Parts = append(x.Parts, pair{report.MoveWords(part.Points), criterionTitle(c, part) + ": " + report.PartWords(m, part)})
-	}
-	if n > 0 {
-		x.Parts = append(x.Parts, pair{report.MoveWords(rest), fmt.Sprintf("%d smaller causes together", n)})
-	}
-	return x
-}
-
-func criterionTitle(c *score.Campaign, p rank.Part) string {
-	for _, k := range c.Lab.Scorecard.Criteria {
-		if k.ID == p.ID {
-			return cmp.Or(k.Title, strings.ReplaceAll(k.ID, "-", " "))
-		}
-	}
-	return p.ID
 }

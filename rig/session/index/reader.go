@@ -78,7 +78,6 @@ func (r *reader) session(name string) seen {
 	if !ok || !unchanged(dir, e.print) {
 		return r.look(dir, name)
 	}
-	had := e.storedKey
 	key, err := r.key(dir, &e)
 	if err != nil {
 		return seen{skip: err.Error()}
@@ -88,9 +87,6 @@ func (r *reader) session(name string) seen {
 	analysis, ok := strings.CutPrefix(b.print, e.print)
 	if ok && b.key == key && unchanged(dir, analysis) {
 		if s.rec, err = session.DecodeRecord(b.text); err == nil {
-			if had != e.storedKey {
-				s.entry = &e
-			}
 			return s
 		}
 	}

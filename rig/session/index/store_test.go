@@ -87,7 +87,7 @@ func TestAnyIndex(t *testing.T) {
 		{"no bodies", query("DELETE FROM record"), true},
 		{"a changed body", query("UPDATE record SET body = replace(body, '0.333', '0.433')"), true},
 		{"a changed print", query("UPDATE session SET print = print || 'x'"), true},
-		{"another unit", query("UPDATE session SET unit = 'unit-z', by_hand = 1"), true},
+		{"another unit", query("UPDATE session SET unit = 'unit-z'"), true},
 		{"a body of another session", query("UPDATE record SET body = (SELECT body FROM record WHERE name = 'a') WHERE name = 'b'"), true},
 		{"a row of another session", query("UPDATE session SET name = 'z' WHERE name = 'a'; UPDATE session SET name = 'a' WHERE name = 'b'"), true},
 		{"other settings", query("UPDATE record SET present = 2 WHERE present = 0; UPDATE record SET present = 0 WHERE present = 1; UPDATE record SET present = 1 WHERE present = 2"), true},

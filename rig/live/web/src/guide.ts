@@ -18,12 +18,7 @@ export interface Step {
 export interface Offer {
   act: string;
   label: string;
-  step?: string;
   role?: string;
-  item?: string;
-  kind?: string;
-  unit?: string;
-  text?: string;
 }
 
 export interface Guide {
@@ -32,7 +27,6 @@ export interface Guide {
   how?: string;
   then?: string;
   offer: Offer;
-  also?: Offer[];
   count?: { what: string; at_s: number; of_s: number };
   dangers?: { id: string; text: string }[];
   problem?: string;
@@ -46,9 +40,9 @@ export interface Bench {
   clock: string;
   clock_s: Figure;
   limit_s: number;
+  steps_html: string;
+  offers_html?: string;
 }
-
-const farWords: Record<Step["state"], string> = { done: "done", now: "now", later: "", skipped: "left out" };
 
 /** A danger stays for a while after it has passed, so that its words can be read. */
 const dangerMS = 4000;
@@ -56,10 +50,7 @@ const dangerMS = 4000;
 export class GuideView {
   private drawn: Record<string, string> = {};
   private until = new Map<string, { text: string; ms: number }>();
-  private vessels = document.querySelector("#offers select[name=vessel]")?.cloneNode(true) as HTMLSelectElement | undefined;
-  countFrom = 0; // when the count was told, ms
-
-  constructor(private readonly vesselNames: string[]) {}
+  private countFrom = 0; // when the count was told, ms
 
   show(b: Bench, unit: string, procedure: string): void {
     const g = b.guide;
@@ -69,8 +60,11 @@ export class GuideView {
     put(byId("blind"), unit);
     put(byId("procedure"), procedure);
     put(byId("place"), `step ${1 + g.steps.findIndex((s) => s.state === "now")} of ${g.steps.length}${g.then ? ", then: " + g.then : ""}`);
-    this.once("steps", g.steps, () => this.steps(g.steps));
-    if (b.may_act) this.once("offers", [g.offer, g.also], () => this.offers(g));
+    this.once("steps", b.steps_html, () => this.steps(b.steps_html));
+    if (!b.may_act) return;
+    this.once("offers", b.offers_html, () => this.offers(g, b.offers_html ?? ""));
+    byId<HTMLButtonElement>("offered").disabled = g.offer.act === "";
+    put(byId("offered-words"), g.offer.label || "Nothing to press");
   }
 
   /** Makes a part anew only if it is to be another, so that focus and choices stay. */
@@ -96,65 +90,28 @@ export class GuideView {
     });
   }
 
-  private steps(steps: Step[]): void {
+  private steps(html: string): void {
     const list = byId("steps");
-    list.replaceChildren(
-      ...steps.map((s) => {
-        const li = el("li", s.state);
-        if (s.state === "now") li.setAttribute("aria-current", "step");
-        li.append(el("span", "what", s.title));
-        const g = mass(s);
-        if (g) li.append(" ", el("span", "g", g));
-        li.append(" ", el("span", "how-far", farWords[s.state]));
-        if (s.remark) li.append(" ", el("span", "remark", s.remark));
-        return li;
-      }),
-    );
+    list.innerHTML = html; // as the daemon made it, and as it stood there when the page came
     const now = list.querySelector<HTMLElement>(".now");
-    if (now) list.scrollTop = now.offsetTop - list.offsetTop - list.clientHeight / 3;
+    if (now) list.scrollTop = now.offsetTop - list.clientHeight / 3;
   }
 
   /** What the main act needs, and the other acts, stand with the step; its button is the bar's. */
-  private offers(g: Guide): void {
-    byId("offers").replaceChildren(
-      ...[g.offer, ...(g.also ?? [])].filter((o) => o.act !== "").map((o) => this.form(o, o === g.offer)),
-    );
-    const b = byId<HTMLButtonElement>("offered");
-    b.disabled = g.offer.act === "";
-    put(byId("offered-words"), g.offer.label || "Nothing to press");
-  }
-
-  private form(o: Offer, main: boolean): HTMLFormElement {
-    const f = document.createElement("form");
-    f.className = "offer";
-    f.method = "post";
-    f.action = "/do";
-    for (const k of ["act", "step", "role", "item", "kind", "text"] as const) {
-      if (!o[k]) continue;
-      const input = document.createElement("input");
-      input.type = "hidden";
-      input.name = k;
-      input.value = o[k];
-      f.append(input);
-    }
-    if (o.act === "check") f.append(field(`Should show, ${o.unit}`, "nominal", false), field(`Shows, ${o.unit}`, "found", true));
-    if (main && o.act === "weigh" && this.vesselNames.length > 0) f.append(this.vessel(o.role ?? ""));
-    if (main) f.id = "offer";
-    else f.append(el("button", "target", o.label));
-    return f;
-  }
-
-  /** In what it is weighed; remembered for the day by role. */
-  private vessel(role: string): HTMLLabelElement {
-    const label = document.createElement("label");
-    const select = this.vessels ? (this.vessels.cloneNode(true) as HTMLSelectElement) : document.createElement("select");
-    select.name = "vessel";
-    if (!this.vessels) for (const v of this.vesselNames) select.append(new Option(v, v));
-    const kept = remembered("vessel-" + role);
-    if (kept && this.vesselNames.includes(kept)) select.value = kept;
-    select.addEventListener("change", () => remember("vessel-" + role, select.value));
-    label.append("In", select);
-    return label;
+  private offers(g: Guide, html: string): void {
+    byId("offers").innerHTML = html;
+    // In what it is weighed is remembered for the day.
+    const vessel = document.querySelector<HTMLSelectElement>("#offers select");
+    if (!vessel) return;
+    const key = "vessel-" + (g.offer.role ?? "");
+    const kept = remembered(key);
+    if (kept && [...vessel.options].some((o) => o.value === kept)) vessel.value = kept;
+    const others = () => document.querySelectorAll<HTMLInputElement>("#offers input[name=vessel]").forEach((i) => (i.value = vessel.value));
+    others();
+    vessel.addEventListener("change", () => {
+      remember(key, vessel.value);
+      others();
+    });
   }
 
   /** What is measured for the step: the count, or the mass against its tolerance. */
@@ -226,24 +183,6 @@ function balance(place: HTMLElement, now: Step, scale: Scale): void {
   window.style.width = at(target + half) - at(target - half) + "%";
   (bar.lastElementChild as HTMLElement).style.width = at(net) + "%";
   bar.classList.toggle("within", tol !== null && Math.abs(net - target) <= tol);
-}
-
-function mass(s: Step): string {
-  if (s.measured_g !== undefined && s.measured_g !== null) return `${s.measured_g.toFixed(0)} g`;
-  if (s.target_g === undefined || s.target_g === null) return "";
-  return `${s.target_g.toFixed(0)} g` + (s.tolerance_g ? ` ±${s.tolerance_g.toFixed(0)}` : "");
-}
-
-function field(words: string, name: string, required: boolean): HTMLLabelElement {
-  const label = document.createElement("label");
-  const input = document.createElement("input");
-  input.name = name;
-  input.inputMode = "decimal";
-  input.autocomplete = "off";
-  input.size = 7;
-  input.required = required;
-  label.append(words, input);
-  return label;
 }
 
 export function el(tag: string, cls = "", text = ""): HTMLElement {

@@ -19,8 +19,7 @@ const look = (): Look => ({ height: low.matches ? 56 : 68, font: 15, rows: low.m
 const live = new Live(1800);
 const run = new RunBand(live);
 const desk = byId("desk");
-const vesselNames = [...document.querySelectorAll<HTMLOptionElement>("#offers select[name=vessel] option")].map((o) => o.value);
-const view = new GuideView(vesselNames.length > 0 ? vesselNames : (desk.dataset["vessels"] ?? "").split(" ").filter(Boolean));
+const view = new GuideView();
 const canvas = byId<HTMLCanvasElement>("ribbon");
 canvas.style.height = heightOf(look()) + "px";
 const level = new Steady(byId("level"), 1, 250);

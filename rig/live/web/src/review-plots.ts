@@ -440,13 +440,29 @@ export function motorOf(runs: Run[], offsetS: number, limitS: Figure, endS: numb
     for (const s of r.states) if (s.from_s !== null && s.to_s !== null) add(s.state, s.from_s - offsetS, s.to_s - offsetS);
     for (const e of r.events) if (e.at_s !== null) m.events.push({ ...e, at_s: e.at_s - offsetS, run: i + 1 });
     if (r.motor.idle_a !== null) m.idle.push({ fromS: r.start_s - offsetS, toS: r.end_s - offsetS, a: r.motor.idle_a });
-    if (limitS !== null && r.run_time_s !== null && r.elapsed_s !== null) {
-      // Pauses that the clock leaves out put the limit off.
-      m.limits.push(r.start_s - offsetS + limitS + (r.elapsed_s - r.run_time_s));
-    }
+    const limit = limitS === null ? NaN : limitAt(r, limitS);
+    if (Number.isFinite(limit)) m.limits.push(limit - offsetS);
   }
   add("off", at, endS - offsetS);
   return m;
+}
+
+/** When a run reaches the limit on its clock, or would have, had it gone on. */
+function limitAt(r: Run, limitS: number): number {
+  if (r.start_s === null || r.end_s === null) return NaN;
+  if (r.run_time_s === null || r.elapsed_s === null || r.run_time_s === r.elapsed_s) return r.start_s + limitS;
+  let on = 0;
+  let since = NaN;
+  for (const e of r.events) {
+    if (e.at_s === null) continue;
+    if (e.kind === "motor_start" && Number.isNaN(since)) since = e.at_s;
+    if ((e.kind === "motor_stop" || e.kind === "trip") && !Number.isNaN(since)) {
+      if (on + e.at_s - since >= limitS) return since + limitS - on;
+      on += e.at_s - since;
+      since = NaN;
+    }
+  }
+  return r.end_s + Math.max(limitS - on, 0);
 }
 
 /** Ribbon shows what the motor did, with the events in words. */

@@ -113,6 +113,8 @@ async function start(root: HTMLElement): Promise<void> {
   addEventListener("hashchange", follow);
   figure.resize();
   if (!follow() && places.length > 0 && view.mostS - view.leastS > 4 * (places[0]!.toS - places[0]!.fromS)) view.show(places[0]!.fromS, places.at(-1)!.toS);
+  // What stands below the plots is laid out once they stand.
+  setTimeout(() => root.closest(".early")?.classList.remove("early"), 1200);
   figure.want(); // before anything is drawn: the daemon works meanwhile
 
   for (const a of document.querySelectorAll<HTMLAnchorElement>("a.goto")) {
@@ -130,7 +132,7 @@ async function start(root: HTMLElement): Promise<void> {
   const forms = facts(name, cursor);
   view.follow.push(() => forms.moved());
 
-  if (!all.every(analysed)) whenAnalysed(root, [name, ...(otherName ? [otherName] : [])]).catch(() => {});
+  if ("waiting" in root.dataset || !all.every(analysed)) whenAnalysed(root, [name, ...(otherName ? [otherName] : [])]).catch(() => {});
 
   let alternative: Ribbon | undefined;
   whatIf(name, (runs: Run[] | null) => {
@@ -154,8 +156,9 @@ async function whenAnalysed(root: HTMLElement, names: string[]): Promise<void> {
   for (;;) {
     const all = await Promise.all(names.map((n) => resultOf(n)));
     const lacks = all.find((r) => !analysed(r));
-    if (!lacks) break;
-    p.textContent = `Being analysed: ${Math.round(100 * (lacks.analysis.progress ?? 0))} %. The ribbon comes then.`;
+    // The page itself may lag behind.
+    if (!lacks && !(await (await fetch(location.pathname)).text()).includes("data-waiting")) break;
+    if (lacks) p.textContent = `Being analysed: ${Math.round(100 * (lacks.analysis.progress ?? 0))} %. The ribbon comes then.`;
     await later(1000);
   }
   if (!busy) return location.reload();
@@ -172,6 +175,8 @@ if (root) {
   // Colours are read when the plots are made.
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => location.reload());
   void start(root);
+} else if (document.querySelector("[data-again]")) {
+  setTimeout(() => location.reload(), 2000);
 } else {
   const say = document.getElementById("say");
   const name = decodeURIComponent(location.pathname.split("/").pop() ?? "");

@@ -1,8 +1,7 @@
 // The list answers as soon as something is chosen or typed; without this the button does.
 
 const form = document.querySelector<HTMLFormElement>("form.filter");
-let list = document.getElementById("list");
-if (form && list) {
+if (form && document.getElementById("list")) {
   let waiting = 0;
   let under = new AbortController();
   const show = async () => {
@@ -15,15 +14,23 @@ if (form && list) {
       const r = await fetch(url, { headers: { Accept: "text/html" }, signal: under.signal });
       if (!r.ok) return form.submit();
       const page = new DOMParser().parseFromString(await r.text(), "text/html");
-      const fresh = page.getElementById("list");
-      if (!fresh || !list) return form.submit();
-      list.replaceWith(fresh);
-      list = fresh;
+      for (const id of ["state", "list"]) {
+        const fresh = page.getElementById(id);
+        if (!fresh) return form.submit();
+        document.getElementById(id)?.replaceWith(fresh);
+      }
+      again();
       history.replaceState(null, "", url);
     } catch {
       if (!under.signal.aborted) form.submit();
     }
   };
+  /** While sessions are being analysed the list grows. */
+  const again = () => {
+    clearTimeout(waiting);
+    if (document.querySelector("#state[data-again]")) waiting = window.setTimeout(() => void show(), 4000);
+  };
+  again();
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     void show();

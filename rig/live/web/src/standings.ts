@@ -1,5 +1,7 @@
 // Weights as sliders: the daemon ranks again under each, so that the numbers are those of a whole replay.
 
+if (document.querySelector("[data-again]")) setTimeout(() => location.reload(), 3000);
+
 const form = document.getElementById("weights") as HTMLFormElement | null;
 if (form) {
   const fields = [...form.querySelectorAll<HTMLInputElement>("input[type=number]")];
@@ -32,8 +34,8 @@ if (form) {
   });
   form.querySelector("button")?.after(back);
   const state = document.createElement("p");
-  state.className = "say";
   state.setAttribute("role", "status");
+  state.className = "note";
   form.after(state);
 
   let waiting = 0;
@@ -53,18 +55,19 @@ if (form) {
     try {
       const r = await fetch(url, { headers: { Accept: "text/html" }, signal: under.signal });
       const page = new DOMParser().parseFromString(await r.text(), "text/html");
-      const fresh = page.getElementById("ranking");
-      if (page.querySelector("meta[http-equiv=refresh]")) {
+      if (page.querySelector("[data-again]")) {
         state.textContent = "Being computed…";
         waiting = window.setTimeout(() => void rank(), 1000);
         return;
       }
-      const now = document.getElementById("ranking");
-      if (!r.ok || !fresh || !now) throw new Error();
-      now.replaceWith(fresh);
+      for (const id of ["ranking", "rest"]) {
+        const fresh = page.getElementById(id);
+        const now = document.getElementById(id);
+        if (!r.ok || !fresh || !now) throw new Error();
+        now.replaceWith(fresh);
+      }
       const varied = fields.some((f) => q.has(f.name));
       state.textContent = varied ? "These are other weights than the scorecard's: not the standings, but what they would be." : "These are the scorecard's weights.";
-      fresh.classList.toggle("varied", varied);
       history.replaceState(null, "", url);
     } catch {
       if (!under.signal.aborted) state.textContent = "The daemon did not answer.";

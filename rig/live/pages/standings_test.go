@@ -1,0 +1,118 @@
+package pages
+
+import (
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+
+	"quern/rig"
+)
+
+// standing asks for a page of standings while rankings are made.
+func standing(t *testing.T, c *Catalogue, query string) string {
+	t.Helper()
+	var ranker sync.WaitGroup
+	ranker.Go(func() { c.ranks.run(t.Context()) })
+	t.Cleanup(func() { ranker.Wait() })
+	return page200(t, c.Standings, "/standings"+query, "")
+}
+
+func TestStandingsPage(t *testing.T) {
+	c, _ := newSeason(t, someRuns...)
+	text := standing(t, c, "?against="+yesterday)
+	for _, want := range []string{"Kitchen grinders, an invented comparison", "invented unit A (unit-a)", "What moved since " + yesterday, "Mixed load, left share: another measure",
+		"one sample of a unit", "scorecard and procedures SHA-256", `href="/sessions?procedure=mixed&amp;unit=unit-a"`, "without Mixed load"} {
+		if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) {
+			t.Errorf("no %q", want)
+		}
+	}
+	if strings.Contains(text, "invented unit B") {
+		t.Error("a name stands there before its day")
+	}
+	if strings.Contains(text, "left_share") {
+		t.Error("a measure is called by its key")
+	}
+}
+
+// Other weights give what a scorecard with these weights gives, and say that they are others.
+func TestOtherWeights(t *testing.T) {
+	c, _ := newSeason(t, someRuns...)
+	r := c.reading
+	plain, err := ranked(r, nil, c.now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	varied, err := ranked(r, map[string]float64{"noise": 1000}, c.now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if plain.Lines[0].Overall.V == varied.Lines[0].Overall.V {
+		t.Error("weights change nothing")
+	}
+	if r.lab.Scorecard.Categories[1].Weight != 25 {
+		t.Error("the lab itself was changed")
+	}
+	if v := varied.Lines[0].Overall.V - varied.Lines[0].Categories[1].Points.V; v > 0.2 || v < -0.2 {
+		t.Errorf("with nearly all weight on noise the points are %g off those of noise", v)
+	}
+	text := standing(t, c, "?w.noise=1000&w.owning=nonsense&w.grinding=-3")
+	if !strings.Contains(text, "not the standings, but what they would be") || !strings.Contains(text, `value="1000"`) || !strings.Contains(text, `value="60"`) {
+		t.Error("the page does not say that these are other weights, or took nonsense for some")
+	}
+}
+
+// Where the answer takes too long the page says so, and asks again.
+func TestStandingsThatTakeLong(t *testing.T) {
+	c, _ := newSeason(t, someRuns...)
+	r := httptest.NewRequest("GET", "/standings", nil)
+	w := httptest.NewRecorder()
+	c.Standings(w, r) // nobody ranks
+	if text := w.Body.String(); !strings.Contains(text, "being computed") || !strings.Contains(text, `http-equiv="refresh"`) || !strings.Contains(text, "data-again") {
+		t.Errorf("got %s", text)
+	}
+}
+
+func TestStrip(t *testing.T) {
+	run := &rig.Run{StartS: rig.Fig(10), EndS: rig.Fig(70), ElapsedS: rig.Fig(60), RunTimeS: rig.Fig(60),
+		Events: []rig.Event{{Kind: rig.MotorStart, AtS: rig.Fig(10)}, {Kind: rig.StallStart, AtS: rig.Fig(30)}, {Kind: rig.StallEnd, AtS: rig.Fig(34)}, {Kind: rig.Trip, AtS: rig.Fig(34)}},
+		States: []rig.Span{{State: rig.Starting, FromS: rig.Fig(10), ToS: rig.Fig(10.3)}, {State: rig.NoLoad, FromS: rig.Fig(10.3), ToS: rig.Fig(15)},
+			{State: rig.Loaded, FromS: rig.Fig(15), ToS: rig.Fig(30)}, {State: rig.Stalled, FromS: rig.Fig(30), ToS: rig.Fig(34)}, {State: rig.Tripped, FromS: rig.Fig(34), ToS: rig.Fig(70)}}}
+	got := string(strip(run, 240))
+	for _, want := range []string{`aria-label="run time 1:00.0 of 4:00.0, 1 stall, 1 presumed trip, not clear at the end"`, `class="starting"`, `class="no-load"`, `class="loaded"`,
+		`class="stalled" fill="url(#crossed)"`, `class="trip"`, `class="limit" d="M230.4 0V22"`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %s in %s", want, got)
+		}
+	}
+	// A run twice as long as the limit fills the width, with the limit in its middle.
+	run.EndS, run.ElapsedS, run.RunTimeS = rig.Fig(490), rig.Fig(480), rig.Fig(480)
+	if got := string(strip(run, 240)); !strings.Contains(got, `class="limit" d="M120.0 0V22"`) {
+		t.Errorf("the limit is not in the middle: %s", got)
+	}
+	for _, none := range []*rig.Run{nil, {}, {StartS: rig.Fig(3), EndS: rig.Fig(3)}} {
+		if got := strip(none, 240); got != "" {
+			t.Errorf("a strip of nothing: %s", got)
+		}
+	}
+}
+
+func TestShelf(t *testing.T) {
+	var s shelf[int]
+	for i, k := range []string{"a", "b", "c"} {
+		s.put(k, i, 3)
+	}
+	if v, ok := s.get("a"); !ok || v != 0 {
+		t.Fatalf("a: %v %v", v, ok)
+	}
+	s.put("d", 3, 3) // b was used longest ago
+	for k, want := range map[string]bool{"a": true, "b": false, "c": true, "d": true} {
+		if _, ok := s.get(k); ok != want {
+			t.Errorf("%s: %v, want %v", k, ok, want)
+		}
+	}
+	s.put("a", 9, 3)
+	if v, _ := s.get("a"); v != 9 || len(s.items) != 3 {
+		t.Errorf("a is %d, %d kept", v, len(s.items))
+	}
+}
