@@ -61,7 +61,7 @@ if (!fresh) {
 }
 
 let total = 0;
-for (const f of readdirSync(dist).filter((f) => !f.startsWith(".")).sort()) {
+for (const f of readdirSync(dist).filter((f) => /\.(js|css)$/.test(f)).sort()) { // what a browser loads
   const size = gzipSync(readFileSync(join(dist, f)), { level: 9 }).length;
   total += size;
   console.log(`${(size / 1024).toFixed(1).padStart(6)} KB  ${basename(f)}`);

@@ -283,6 +283,7 @@ export class Spectrum implements Panel {
   private low = 20;
   private high = 90;
   private settled = false;
+  private readonly pale: boolean; // the paper
   private readonly shades: Uint8ClampedArray;
   hoverY = NaN;
 
@@ -292,6 +293,7 @@ export class Spectrum implements Panel {
     private readonly colours: Colours,
     readonly height: number,
     private readonly name: string,
+    private readonly like?: Spectrum, // whose shades mean the same
   ) {
     this.store = octaves(of);
     const { box, title } = boxOf("Third-octave bands, dB", "");
@@ -299,6 +301,7 @@ export class Spectrum implements Panel {
     this.words = title;
     this.canvas = canvasOf(box);
     this.canvas.setAttribute("aria-hidden", "true");
+    this.pale = parseInt(colours.paper.slice(1, 3), 16) > 127;
     this.shades = ramp([colours.paper, colours.starting, colours.loaded, colours.ink]);
     // Hover tells which band the cursor reads.
     box.addEventListener("pointermove", (e) => {
@@ -321,7 +324,7 @@ export class Spectrum implements Panel {
   draw(moved: boolean): void {
     if (!moved) return;
     const o = this.now();
-    const text = this.store.wrong ? `cannot be shown: ${this.store.wrong}` : this.store.partly ? "is being derived" : !o ? "is coming" : `${this.name ? this.name + ", " : ""}light ${Math.round(this.low)} dB, dark ${Math.round(this.high)} dB`;
+    const text = this.store.wrong ? `cannot be shown: ${this.store.wrong}` : this.store.partly ? "is being derived" : !o ? "is coming" : `${this.name ? this.name + ", " : ""}${this.pale ? "light" : "dark"} ${this.low} dB, ${this.pale ? "dark" : "light"} ${this.high} dB`;
     const s = this.words.lastElementChild!;
     if (s.textContent !== text) s.textContent = text;
     const gutter = this.view.gutter;
@@ -359,7 +362,10 @@ export class Spectrum implements Panel {
     this.imageOf = o;
     const n = o.db.length;
     const bands = o.bandsHz.length;
-    if (!this.settled || o.toS - o.fromS >= 0.9 * (this.view.mostS - this.view.leastS)) {
+    if (this.like?.settled) {
+      this.low = this.like.low;
+      this.high = this.like.high;
+    } else if (!this.settled || o.toS - o.fromS >= 0.9 * (this.view.mostS - this.view.leastS)) {
       const all = o.db.flat().filter((v): v is number => v !== null);
       all.sort((a, b) => a - b);
       if (all.length > 0) {

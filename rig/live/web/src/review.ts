@@ -67,7 +67,8 @@ async function start(root: HTMLElement): Promise<void> {
   figure.add(...ribbons);
   const panels: Panel[] = [];
   if (has("level")) panels.push(line("level", "A-weighted level, dB, time weighting F", 150, { least: 10 }));
-  for (const [i, r] of all.entries()) if (r.channels.includes("third-octaves")) panels.push(new Spectrum(view, sources[i]!, colours, 132, aligned ? names[i]! : ""));
+  let spectrum: Spectrum | undefined;
+  for (const [i, r] of all.entries()) if (r.channels.includes("third-octaves")) panels.push((spectrum = new Spectrum(view, sources[i]!, colours, 132, aligned ? names[i]! : "", spectrum)));
   if (rms) panels.push(rms);
   if (has("mass")) panels.push(line("mass", "Scale, g", 96, { least: 10 }));
   for (const c of new Set(all.flatMap((r) => r.channels.filter((c) => c.startsWith("extra:"))))) panels.push(line(c, c.slice(6).replaceAll("-", " "), 90));

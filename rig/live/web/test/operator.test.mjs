@@ -144,7 +144,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await message("it drains from now");
     await says("chamber");
     rig.play({ g: 148 });
-    await until(async () => (await rig.status()).scale.ready, "the pan is at rest");
+    await until(async () => (await rig.status()).scale.ready && (await rig.status()).mass_g === 148, "the pan is at rest");
     await page.select("#offers select", "bowl-1");
     await press("Take weight");
     await taken("chamber", 48);
@@ -220,6 +220,7 @@ describe("the bench on a screen", { skip: why }, () => {
       await page.$eval("#" + id, (b) => b.click());
       assert.equal(await page.$eval("#" + id, (b) => b.getAttribute("aria-pressed")), "true");
     }
+    await until(async () => (await rig.status()).state === "off", "the motor stands for the new analysis too");
     const flashed = page.waitForFunction(() => document.body.dataset.flash === "motor start", { timeout: 15000, polling: 20 });
     rig.play({ a: 4, ragged: 0.02 });
     await flashed;
