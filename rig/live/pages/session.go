@@ -45,6 +45,7 @@ type sessionPage struct {
 	Files                         []session.FileEntry
 	ByHand                        bool
 	Waiting                       bool     // for its analysis
+	Heard                         bool     // there is sound
 	Beside                        []choice // sessions to lay beside it
 	Other                         *besidePage
 	Units, Procedures             []choice // to correct to
@@ -317,6 +318,7 @@ func (p *sessionPage) sums(dir string, rec *rig.Record, lab *config.Lab) {
 	add("rules: scorecard and procedures (SHA-256)", lab.RulesSum())
 	if b, err := session.OpenFacts(filepath.Join(dir, rec.Session)); err == nil {
 		p.Files = b.Manifest.Files
+		p.Heard = slices.ContainsFunc(b.Manifest.Streams, func(e session.StreamEntry) bool { return e.Channel == rig.Microphone })
 	}
 }
 

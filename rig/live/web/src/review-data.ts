@@ -184,6 +184,16 @@ export class Store<T extends { fromS: number; toS: number; stepS: number }> {
     }
   }
 
+  /** Takes the whole series from an address that the page has asked for already. */
+  async seed(url: string, then: () => void): Promise<void> {
+    const w = await ask<Wire>(url).catch(() => null);
+    if (!w) return;
+    const e = this.make({ ...w, from_s: w.from_s - this.of.offsetS });
+    if (w.progress >= 1) this.keep(e);
+    else this.partly ??= e;
+    then();
+  }
+
   /** What is there while the series is still being derived. */
   partly: T | undefined;
 

@@ -1,6 +1,7 @@
 // The stack of plots with what moves it: wheel, drag, pinch, keys and buttons.
 
-import { Ribbon, right, type Motor, type Panel } from "./review-plots";
+import type { Motor, Ribbon } from "./review-motor";
+import { right, type Panel } from "./review-panel";
 import type { View } from "./review-view";
 import { digits, time } from "./review-words";
 import { words } from "./ribbon";
@@ -117,7 +118,7 @@ export class Figure {
     v.gutter = this.plots.clientWidth < 600 ? 46 : 72;
     v.width = Math.max(120, this.plots.clientWidth - v.gutter - right);
     this.plots.style.setProperty("--gutter", `${v.gutter}px`);
-    for (const p of this.panels) p.resize();
+    for (const p of this.panels) p.resize?.();
     this.small.resize();
     v.tell(true);
   }
@@ -146,7 +147,7 @@ export class Figure {
 
   /** Asks for what the view lacks. */
   want(): void {
-    for (const p of this.panels) p.want();
+    for (const p of this.panels) p.want?.();
   }
 
   private text = "";
@@ -155,7 +156,7 @@ export class Figure {
     const parts: [string, string][] = [];
     if (Number.isFinite(v.cursorS)) {
       parts.push(["At", time(v.cursorS, digits(v.pixelS)) + (this.relative ? " from the motor's start" : "")]);
-      for (const p of this.panels) for (const r of p.read(v.cursorS)) parts.push([r.name, r.text]);
+      for (const p of this.panels) for (const r of p.read?.(v.cursorS) ?? []) parts.push([r.name, r.text]);
     } else {
       parts.push(["Shown", `${time(v.fromS, digits(v.pixelS))} to ${time(v.toS, digits(v.pixelS))}`]);
     }

@@ -4,8 +4,11 @@
 import { analysed, later, resultOf, type Result, type Run, type Source } from "./review-data";
 import { facts } from "./review-facts";
 import { Figure, type Place } from "./review-figure";
-import { Lines, Ribbon, Spectrum, Times, coloursOf, motorOf, type Panel } from "./review-plots";
+import { Lines } from "./review-lines";
+import { Ribbon, Times, motorOf } from "./review-motor";
+import { coloursOf, type Panel } from "./review-panel";
 import { sound } from "./review-sound";
+import { Spectrum } from "./review-spectrum";
 import { View } from "./review-view";
 import { whatIf } from "./review-whatif";
 import { number, time } from "./review-words";
@@ -66,7 +69,12 @@ async function start(root: HTMLElement): Promise<void> {
   const figure = new Figure(root, view, motors[0]!, small, places.slice(0, 8), aligned);
   figure.add(...ribbons);
   const panels: Panel[] = [];
-  if (has("level")) panels.push(line("level", "A-weighted level, dB, time weighting F", 150, { least: 10 }));
+  if (has("level")) {
+    const level = line("level", "A-weighted level, dB, time weighting F", 150, { least: 10 });
+    const early = document.querySelector<HTMLLinkElement>("link[rel=preload][href*=series]");
+    if (early && own.channels.includes("level")) level.seed(early.href);
+    panels.push(level);
+  }
   let spectrum: Spectrum | undefined;
   for (const [i, r] of all.entries()) if (r.channels.includes("third-octaves")) panels.push((spectrum = new Spectrum(view, sources[i]!, colours, 132, aligned ? names[i]! : "", spectrum)));
   if (rms) panels.push(rms);

@@ -34,9 +34,18 @@ describe("the bench on a screen", { skip: why }, () => {
   const text = (css) => page.$eval(css, (e) => e.textContent.trim());
   const says = (part) => until(async () => (await text("#say")).replaceAll("\u00a0", " ").includes(part), `the page says “${part}”`).catch(async (e) => assert.fail(`${e.message}; it says “${await text("#say")}”`));
   const message = (part) => until(async () => (await text("#message")).includes(part), `the message “${part}”`).catch(async (e) => assert.fail(`${e.message}; it is “${await text("#message")}”`));
-  const press = async (label) => {
-    const b = await until(() => page.evaluateHandle((l) => [...document.querySelectorAll("button")].find((b) => b.offsetParent && !b.disabled && b.textContent.trim().startsWith(l)) ?? null, label).then((h) => h.asElement()), `a button “${label}”`);
-    await b.evaluate((e) => e.click());
+  /** Finds and presses a button in one go: parts of the page are made anew at any time. */
+  const press = (label) =>
+    until(() => page.evaluate((l) => {
+      const b = [...document.querySelectorAll("button")].find((b) => b.offsetParent && !b.disabled && b.textContent.trim().startsWith(l));
+      b?.click();
+      return !!b;
+    }, label), `a button “${label}”`);
+  /** Presses the key of the one button that begins and ends sessions, once it says so. */
+  const turn = async (to) => {
+    await until(async () => (await text("#turn")).startsWith(to), `the button says ${to}`);
+    await page.keyboard.press("e");
+    await until(async () => ((await rig.status()).session !== "") === (to === "Begin"), to === "Begin" ? "a session is open" : "the session is closed");
   };
   const step = async (id) => (await (await fetch(rig.at + "/guide")).json()).guide.steps.find((s) => s.id === id);
   const weighings = async () => (await rig.status()).scale.weighings ?? [];
@@ -58,8 +67,7 @@ describe("the bench on a screen", { skip: why }, () => {
     assert.equal((await step("check-scale")).state, "now");
     await press("Not today");
     await until(async () => (await step("check-scale")).state === "skipped", "the check is left out");
-    await press("End");
-    await until(async () => (await rig.status()).session === "", "the session is closed");
+    await turn("End");
   });
 
   test("ingredients are taken by themselves, withdrawn, and taken by the foot switch", async () => {
@@ -82,6 +90,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(async () => (await rig.status()).scale.ready, "the pan is at rest");
     await page.keyboard.press(" ");
     await until(async () => (await weighings()).filter((w) => !w.withdrawn && w.net_g === 503).length === 1, "Space takes the weight");
+    await says("300 g of chicken wing");
     await press("Leave out");
     await until(async () => (await step("charge-chicken-wing")).state === "skipped", "the second ingredient is left out");
   });
@@ -160,8 +169,7 @@ describe("the bench on a screen", { skip: why }, () => {
   });
 
   test("begin, abort with a reason after the press, and take it back", async () => {
-    await page.keyboard.press("e");
-    await until(async () => (await rig.status()).session !== "", "a session is open");
+    await turn("Begin");
     await until(() => page.$eval("#abort", (b) => !b.disabled), "abort can be pressed");
     await page.keyboard.press("a");
     await message("void");
@@ -173,8 +181,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await page.keyboard.press("a");
     await press("Unit failed");
     await recorded("the unit could not go on");
-    await press("End");
-    await until(async () => (await rig.status()).session === "", "the session is closed");
+    await turn("End");
   });
 
   test("another unit and procedure are chosen, and chosen back", async () => {
@@ -198,8 +205,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(async () => (await text("#level")) !== "–", "figures");
     rig.play({ db: 50 });
     const was = await places();
-    await page.keyboard.press("e");
-    await until(async () => (await rig.status()).session !== "", "a session is open");
+    await turn("Begin");
     await page.keyboard.press("m");
     await message("marked");
     assert.equal(await page.$eval("#ask", (e) => e.childElementCount), 0, "nothing opens");
@@ -211,8 +217,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(async () => (await text("#state")) === "Off", "the motor stands");
     assert.deepEqual(await places(), was, "nothing has moved");
     await page.keyboard.press("f");
-    await page.keyboard.press("e");
-    await until(async () => (await rig.status()).session === "", "the session is closed");
+    await turn("End");
   });
 
   test("sound, flash, letter keys and the foot switch can be set", async () => {
@@ -220,11 +225,10 @@ describe("the bench on a screen", { skip: why }, () => {
       await page.$eval("#" + id, (b) => b.click());
       assert.equal(await page.$eval("#" + id, (b) => b.getAttribute("aria-pressed")), "true");
     }
-    await until(async () => (await rig.status()).state === "off", "the motor stands for the new analysis too");
     const flashed = page.waitForFunction(() => document.body.dataset.flash === "motor start", { timeout: 15000, polling: 20 });
-    rig.play({ a: 4, ragged: 0.02 });
+    rig.play({ a: 4, ragged: 0.02, db: 72 });
     await flashed;
-    rig.play({ a: 0, ragged: 0 });
+    rig.play({ a: 0, ragged: 0, db: 45 });
     await until(async () => (await rig.status()).state === "off", "the motor stands");
     await page.$eval("#letters", (b) => b.click());
     const session = (await rig.status()).session;
@@ -240,8 +244,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await page.keyboard.press("b");
     await until(async () => (await text("#place")) !== before || (await text("#message")) !== "", "the foot switch acts");
     for (const id of ["sound", "flash"]) await page.$eval("#" + id, (b) => b.click());
-    if ((await rig.status()).session) await press("End");
-    await until(async () => (await rig.status()).session === "", "the session is closed");
+    await turn("End");
   });
 
   test("a source that is gone is the one message, and comes back", async () => {
@@ -282,8 +285,7 @@ describe("the bench on a screen", { skip: why }, () => {
   });
 
   test("the on-camera page: formats, grounds, slate", async () => {
-    await page.keyboard.press("e");
-    await until(async () => (await rig.status()).session !== "", "a session is open");
+    await turn("Begin");
     const air = await chrome.newPage();
     air.on("pageerror", (e) => faults.push(e.message));
     await air.setViewport({ width: 1280, height: 720 });
@@ -307,8 +309,7 @@ describe("the bench on a screen", { skip: why }, () => {
     assert.notEqual(await air.evaluate(() => getComputedStyle(document.body).backgroundColor), "rgba(0, 0, 0, 0)");
     await air.close();
     await page.bringToFront();
-    await page.keyboard.press("e");
-    await until(async () => (await rig.status()).session === "", "the session is closed");
+    await turn("End");
   });
 
   test("axe finds nothing, in both themes, on small and large screens", async () => {
