@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -202,6 +203,38 @@ func journalText(t *testing.T, s *session.Session) string {
 		t.Fatal(err)
 	}
 	return string(out)
+}
+
+// TestShownStateIsSteady wants a motor that is loaded shown as loaded until it is something else, though load is
+// looked for only now and then.
+func TestShownStateIsSteady(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, src := simulatedSource(t, light(t, "stall-and-trip"))
+		var engine atomic.Pointer[Engine]
+		var shown []rig.State
+		b := start(t, d.Setup(), func(o *Options) {
+			o.Published = func() {
+				if engine.Load() == nil {
+					return
+				}
+				if s := engine.Load().Now().State; len(shown) == 0 || shown[len(shown)-1] != s {
+					shown = append(shown, s)
+				}
+			}
+		}, src)
+		engine.Store(b.engine)
+		b.run(time.Minute)
+		loaded := 0
+		for _, s := range shown {
+			if s == rig.Loaded {
+				loaded++
+			}
+		}
+		// It is loaded, stalls, trips, is reset and loaded again.
+		if loaded < 1 || loaded > 3 {
+			t.Errorf("found %d stretches of load in %v, expected 1 to 3", loaded, shown)
+		}
+	})
 }
 
 // TestLatency holds the time from an event on the bench to its being told to what the definitions leave.

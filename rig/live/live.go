@@ -256,9 +256,7 @@ func (e *Engine) look() {
 	case e.rec != nil:
 		known = e.rec.fold.a.Now(load)
 		e.knows(known)
-		if !load {
-			known = e.rec.keepLoad(known)
-		}
+		known = e.rec.keepLoad(known, load)
 		e.tell(known)
 		if e.rec != nil {
 			e.keep(known, now)

@@ -24,7 +24,7 @@ type recorder struct {
 	load      []EventNow    // what the last look for load found
 	warnings  []rig.Warning // what the session states of itself
 	told      []Told        // events already told
-	state     rig.State     // and the state then found
+	state     rig.State     // as it was last shown
 	runs      int
 	syncedS   float64 // when the last sync was, s since the epoch
 	syncedAtS float64 // and up to where the analysis had come, s of the session
@@ -145,17 +145,18 @@ func (r *recorder) events(n detect.Now, looked bool) []EventNow {
 	return out
 }
 
-// keepLoad puts what the last look for load found beside what is known otherwise.
-func (r *recorder) keepLoad(n detect.Now) detect.Now {
-	if n.State == rig.NoLoad && r.state == rig.Loaded {
+// keepLoad puts what the last look for load found beside what is known otherwise: until the next look the
+// motor that was loaded is.
+func (r *recorder) keepLoad(n detect.Now, looked bool) detect.Now {
+	if !looked && n.State == rig.NoLoad && r.state == rig.Loaded {
 		n.State = rig.Loaded
 	}
+	r.state = n.State
 	return n
 }
 
 // figures writes a line of what was shown.
 func (r *recorder) figures(n detect.Now, seen lastSeen) error {
-	r.state = n.State
 	return r.w.AppendFigures("shown", n.AtS, n.Runs, session.Named{Name: "laf_db", Figure: n.LevelDB},
 		session.Named{Name: "rms_a", Figure: n.CurrentA}, session.Named{Name: "mass_g", Figure: seen.massG})
 }
