@@ -17,7 +17,14 @@ const current = new Steady(byId("current"), 1, 500);
 let look: Look = { height: 64, font: 18, rows: 2, full: true };
 let shades = shadesOf(canvas);
 
+const framed = location.search.includes("format=");
+
 function size(): void {
+  if (!framed) { // nobody said which: the one that fits the screen
+    const tall = innerHeight > innerWidth;
+    document.body.classList.toggle("f9x16", tall);
+    document.body.classList.toggle("f16x9", !tall);
+  }
   const em = parseFloat(getComputedStyle(canvas).fontSize);
   look = { height: Math.round(em * 2.2), font: Math.round(em * 0.62), rows: 2, full: true };
   canvas.style.height = heightOf(look) + "px";

@@ -4,7 +4,7 @@
 Opens three ports of the kernel - a scale, a converter board at a clamp, a sound level meter - writes a lab
 folder that names them, and plays until its input ends. Each line of its input changes what the devices
 show: a JSON object with any of g (on the pan), a (RMS, 60 Hz), ragged (of the current, A), db (A-weighted),
-silent (list of scale, clamp, meter).
+silent (list of scale, clamp, meter). It answers each with the wall time of the change, ms.
 """
 import json, math, os, pathlib, random, select, sys, termios, time, tty
 
@@ -116,7 +116,7 @@ def main():
             if "g" in change and change["g"] != shows["g"]:
                 moved = now
             shows.update(change)
-            print("ok", flush=True)
+            print(time.time() * 1000, flush=True)
         while sent < now * 1000:  # samples of the clamp
             block = []
             for _ in range(20):

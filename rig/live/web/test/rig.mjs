@@ -51,6 +51,12 @@ export async function start() {
     log: () => log,
     /** Changes what the devices show; see bench.py. */
     play: (change) => bench.stdin.write(JSON.stringify(change) + "\n"),
+    /** The same, and the wall time at which they began to, ms. */
+    playAt: async (change) => {
+      const told = new Promise((done) => bench.stdout.once("data", (d) => done(Number(String(d).trim().split("\n").at(-1)))));
+      bench.stdin.write(JSON.stringify(change) + "\n");
+      return told;
+    },
     status: async () => (await fetch(at + "/status")).json(),
     stop: async () => {
       const gone = new Promise((done) => daemon.once("exit", done));

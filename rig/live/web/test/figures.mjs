@@ -1,0 +1,149 @@
+// Measures what cannot be asked for in a test, for it hangs on the machine: how long an event on the bench takes
+// to the screen, what five open pages cost the daemon, when a slow processor first paints, what a page that stays
+// open for a day keeps. Prints a table. Run it on an otherwise quiet machine:
+//
+//   node test/figures.mjs [latency] [paint] [cost] [day]      QUERN: a built program
+import { spawn } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { launch, program, start, until } from "./rig.mjs";
+
+const asked = process.argv.slice(2);
+const wanted = (name) => asked.length === 0 || asked.includes(name);
+const sleep = (ms) => new Promise((r) => setTimeout(r, ms));
+const say = (name, text) => console.log(`${name.padEnd(44)} ${text}`);
+const spread = (ms) => {
+  const s = ms.toSorted((a, b) => a - b);
+  const at = (p) => s[Math.min(s.length - 1, Math.ceil(p * s.length) - 1)].toFixed(0);
+  return `median ${at(0.5)} ms, p95 ${at(0.95)} ms, worst ${at(1)} ms of ${s.length}`;
+};
+
+/** Starts a daemon on the simulated bench. */
+async function simulated(scenario, speed) {
+  const dir = mkdtempSync(join(tmpdir(), "quern-figures-"));
+  const daemon = spawn(program(dir), ["serve", "--simulate", scenario, "--speed", String(speed), "--out", join(dir, "sessions"), "--listen", "127.0.0.1:0"], { stdio: ["ignore", "ignore", "pipe"] });
+  let log = "";
+  daemon.stderr.on("data", (d) => (log += d));
+  const at = "http://" + (await until(() => /listen=(\S+)/.exec(log)?.[1], "the daemon listens"));
+  return {
+    at,
+    /** Processor time used so far, s. */
+    used: () => {
+      const f = readFileSync(`/proc/${daemon.pid}/stat`, "utf8").split(") ")[1].split(" ");
+      return (Number(f[11]) + Number(f[12])) / 100;
+    },
+    stop: async () => {
+      const gone = new Promise((done) => daemon.once("exit", done));
+      daemon.kill("SIGTERM");
+      await gone;
+      rmSync(dir, { recursive: true, force: true });
+    },
+  };
+}
+
+/** Notes when an element's text was first painted as wanted: the frame after the one in which it changed. */
+const watch = (page, css, want) =>
+  page.evaluate((css, want) => {
+    window.painted = new Promise((done) => {
+      const look = () => {
+        if (new RegExp(want).test(document.querySelector(css)?.textContent ?? "")) requestAnimationFrame(() => done(Date.now()));
+        else requestAnimationFrame(look);
+      };
+      look();
+    });
+  }, css, want);
+
+async function latency() {
+  const rig = await start();
+  const chrome = await launch();
+  for (const [path, css] of [["/", "#state"], ["/air", "#state"]]) {
+    const page = await chrome.newPage();
+    await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
+    await until(() => page.$eval(css, (e) => e.textContent.trim() === "Off"), "the motor stands on " + path);
+    await page.bringToFront();
+    const started = [], stopped = [];
+    for (let i = 0; i < 40; i++) {
+      await sleep(2000 + 37 * i); // at every place of the daemon's and the screen's rounds
+      await watch(page, css, "Starting|No load|Running|Loaded|Clear|Overloaded");
+      let t = await rig.playAt({ a: 28, ragged: 0.02, db: 72 }); // an inrush of some cycles, then no load
+      setTimeout(() => rig.play({ a: 4 }), 150);
+      started.push((await page.evaluate(() => window.painted)) - t);
+      await sleep(1500);
+      await watch(page, css, "Off");
+      t = await rig.playAt({ a: 0, ragged: 0, db: 45 });
+      stopped.push((await page.evaluate(() => window.painted)) - t);
+    }
+    say(`motor start to pixels, ${path}`, spread(started));
+    say(`motor stop to pixels, ${path}`, spread(stopped));
+    await page.close();
+  }
+  await chrome.close();
+  await rig.stop();
+}
+
+async function paint() {
+  const rig = await simulated("stall-and-trip", 1);
+  const chrome = await launch();
+  for (const path of ["/", "/air", "/sessions", "/standings"]) {
+    const times = [];
+    for (let i = 0; i < 5; i++) {
+      const context = await chrome.createBrowserContext(); // nothing in the cache
+      const page = await context.newPage();
+      await page.emulateCPUThrottling(6);
+      await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
+      times.push(await until(() => page.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0]?.startTime), "the first paint"));
+      await context.close();
+    }
+    say(`first paint at 6 x, ${path}`, spread(times));
+  }
+  await chrome.close();
+  await rig.stop();
+}
+
+async function cost() {
+  const rig = await simulated("stall-and-trip", 1);
+  const chrome = await launch();
+  const during = async (s) => {
+    const was = rig.used();
+    await sleep(1000 * s);
+    return (rig.used() - was) / s;
+  };
+  await sleep(5000);
+  const alone = await during(60);
+  for (const path of ["/", "/", "/air", "/", "/air"]) {
+    const page = await chrome.newPage();
+    await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
+  }
+  await sleep(3000);
+  const open = await during(60);
+  say("daemon alone; with five live pages", `${(100 * alone).toFixed(1)} %; ${(100 * open).toFixed(1)} %; extra ${(100 * (open - alone)).toFixed(1)} % of a core`);
+  await chrome.close();
+  await rig.stop();
+}
+
+async function day() {
+  const speed = 120;
+  const rig = await simulated("campaign", speed).catch(() => simulated("stall-and-trip", speed));
+  const chrome = await launch();
+  for (const path of ["/", "/air"]) {
+    const page = await chrome.newPage();
+    const cdp = await page.createCDPSession();
+    await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
+    const heap = [];
+    const begun = Date.now();
+    while (Date.now() - begun < (86400 / speed) * 1000) {
+      await cdp.send("HeapProfiler.collectGarbage");
+      const { usedSize } = await cdp.send("Runtime.getHeapUsage");
+      const { Nodes, JSEventListeners } = await page.metrics();
+      heap.push([((Date.now() - begun) * speed) / 3.6e6, usedSize / 1e6, Nodes, JSEventListeners]);
+      await sleep(60000);
+    }
+    say(`a day on ${path}: h, MB, nodes, listeners`, heap.filter((_, i) => i % Math.ceil(heap.length / 8) === 0 || i === heap.length - 1).map((h) => h.map((v) => v.toFixed(1)).join(" ")).join("; "));
+    await page.close();
+  }
+  await chrome.close();
+  await rig.stop();
+}
+
+for (const [name, f] of Object.entries({ latency, paint, cost, day })) if (wanted(name)) await f();
