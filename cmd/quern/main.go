@@ -84,7 +84,7 @@ A first session:
 		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
 	})
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
-		serveCommand(e), statusCommand(e), actCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
+		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
 		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e))
 	return root
 }

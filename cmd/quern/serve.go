@@ -48,7 +48,6 @@ printed at the start and by 'quern pair'; with --viewers all others may watch.`,
 		Example: `  quern serve --lab LAB --unit unit-a --procedure mixed --out sessions
   quern serve --simulate stall-and-trip --out sessions       an invented bench, for a first look
   quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time
-  quern serve --simulate plain --lab LAB --out sessions      no bench here: the pages of recorded sessions and standings
   quern serve --lab LAB --out sessions --listen :8750        for a tablet at the sink; 'quern pair' lets it in`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -112,7 +111,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 		d.setup = bench.Setup()
 		d.setup.Bench.Record.CloseAfter = 20
 		d.sources = []acquire.Source{{Device: bench, SilentS: 5}}
-		if labDir != "" { // whose rules the pages score by
+		if labDir != "" { // by whose rules the pages score
 			if d.lab, err = readLab(e, labDir); err != nil {
 				return nil, err
 			}

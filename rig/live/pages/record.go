@@ -44,7 +44,7 @@ func (d *record) pages() []page {
 		watch("GET /sessions/{name}/result", h.ServeHTTP),
 		watch("GET /sessions/{name}/sound.wav", h.ServeHTTP),
 		operate("POST /sessions/{name}/facts", h.ServeHTTP),
-		watch("POST /sessions/{name}/what-if", h.ServeHTTP),
+		operate("POST /sessions/{name}/what-if", h.ServeHTTP), // it takes a core for a while, which may be needed
 		watch("GET /standings", d.catalogue.Standings),
 	}
 }

@@ -17,7 +17,7 @@ import (
 
 // Options is what the pages are made of.
 type Options struct {
-	Engine *live.Engine
+	Engine *live.Engine // nil: there is no bench here, only what was recorded
 	Lab    *config.Lab  // nil: the bench is simulated
 	LabDir string       // from where Lab was read; "": the bench is simulated
 	Setup  config.Setup // in force when the daemon began
@@ -46,7 +46,10 @@ func New(o Options, kick <-chan struct{}) (*Site, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Site{opts: o, kick: kick, bench: newBench(time.Now), engine: o.Engine.Handler(o.Lab)}
+	s := &Site{opts: o, kick: kick, bench: newBench(time.Now)}
+	if o.Engine != nil {
+		s.engine = o.Engine.Handler(o.Lab)
+	}
 	var err error
 	if s.assets, err = readAssets(); err != nil {
 		return nil, err
@@ -77,7 +80,9 @@ func (s *Site) Run(ctx context.Context) error {
 		defer cancel()
 		read <- s.record.run(ctx)
 	}()
-	s.feed(ctx)
+	if s.opts.Engine != nil {
+		s.feed(ctx)
+	}
 	return <-read
 }
 
@@ -86,6 +91,11 @@ func (s *Site) Close() error { return s.record.close() }
 
 // pages lists every page. What is not here does not exist.
 func (s *Site) pages() []page {
+	if s.opts.Engine == nil {
+		return slices.Concat(s.record.pages(), s.commonPages(), s.pairingPages(), []page{
+			open("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/sessions", http.StatusSeeOther) }),
+		})
+	}
 	return slices.Concat(
 		s.enginePages(),
 		s.operatorPages(),

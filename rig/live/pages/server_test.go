@@ -147,7 +147,7 @@ func TestEveryPageHasItsRole(t *testing.T) {
 		"GET /health": gate.Anyone, "GET /assets/{name}": gate.Anyone, "POST /theme": gate.Anyone,
 		"GET /pair": gate.Anyone, "POST /pair": gate.Anyone, "POST /pair/leave": gate.Anyone,
 		"POST /pair/new": gate.Console, "POST /pair/forget": gate.Console,
-		"POST /sessions/{name}/what-if": gate.Viewer, // computes, keeps nothing
+		"POST /sessions/{name}/what-if": gate.Operator, // keeps nothing, but takes a core
 	}
 	for _, p := range h.pages() {
 		want := gate.Operator
@@ -411,6 +411,36 @@ func TestPagesAreWhole(t *testing.T) {
 		}
 		if bad := inline.FindString(page); bad != "" {
 			t.Errorf("%s holds %q", target, bad)
+		}
+	}
+}
+
+// TestWithoutBench wants the pages of what was recorded, and no others, where there is no bench.
+func TestWithoutBench(t *testing.T) {
+	g, err := gate.New(gate.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(Options{Dir: t.TempDir(), Gate: g}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := &house{t: t, Site: s, gate: g}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	if w := h.ask(onMachine, "GET", "/", "", browser); w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/sessions" {
+		t.Errorf("found %d to %q, expected 303 to /sessions", w.Code, w.Header().Get("Location"))
+	}
+	for target, want := range map[string]int{"/sessions": 200, "/standings": 200, "/air": 404, "/status": 404, "/stream": 404} {
+		w := h.ask(onMachine, "GET", target, "", browser)
+		if w.Code != want {
+			t.Errorf("%s: found status %d, expected %d", target, w.Code, want)
+		}
+		if strings.Contains(w.Body.String(), "On camera") {
+			t.Errorf("%s leads to the on-camera page, which is not there", target)
 		}
 	}
 }

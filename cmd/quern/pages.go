@@ -1,0 +1,64 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"quern/rig/live/pages"
+)
+
+func pagesCommand(e env) *cobra.Command {
+	var lab string
+	var at front
+	c := &cobra.Command{
+		Use:   "pages SESSIONS --lab LAB",
+		Short: "Show recorded sessions and their standings in a browser, without a bench",
+		Long: `Answers with the pages of what was recorded in a folder: the list of sessions, every session from within, the
+standings under the lab's rules. It opens no device and seals nothing: for that is 'quern serve'.
+
+Only this machine is answered unless --listen names an address of the network.`,
+		Example: "  quern pages sessions --lab LAB\n  quern pages sessions --lab LAB --listen 127.0.0.1:8800",
+		Args:    arguments(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			if info, err := os.Stat(args[0]); err != nil || !info.IsDir() {
+				return usageError{fmt.Errorf("pages: found %q, expected a folder of sessions", args[0])}
+			}
+			l, err := readLab(e, lab)
+			if err != nil {
+				return err
+			}
+			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
+			defer stop()
+			log := slog.New(slog.NewTextHandler(e.err, nil))
+			port, g, err := at.open(args[0], log)
+			if err != nil {
+				return err
+			}
+			site, err := pages.New(pages.Options{Lab: l, LabDir: lab, Dir: args[0], Gate: g, Tool: "quern " + version(), Log: log}, nil)
+			if err != nil {
+				return err
+			}
+			log.Info("the pages can be opened", "sessions", args[0], "listen", port.Addr().String())
+			ctx, cancel := context.WithCancel(ctx)
+			defer cancel()
+			read := make(chan error, 1)
+			go func() {
+				defer cancel()
+				read <- site.Run(ctx)
+			}()
+			err = g.Serve(ctx, port, site, func() {})
+			cancel()
+			return errors.Join(err, <-read, site.Close())
+		},
+	}
+	c.Flags().StringVar(&lab, "lab", "", "the lab folder: units, procedures, scorecard")
+	at.flags(c.Flags())
+	return c
+}
