@@ -298,10 +298,13 @@ describe("the bench on a screen", { skip: why }, () => {
     assert.ok(inside, "5 % are kept free on every side");
     await until(() => air.$eval("#state", (e) => e.textContent === "Off"), "the state");
     await air.bringToFront();
-    const lit = air.waitForFunction(() => document.querySelector("#slate").classList.contains("lit"), { polling: 5 });
+    await air.evaluate(() => {
+      window.lit = [];
+      const slate = document.querySelector("#slate");
+      new MutationObserver(() => window.lit.push(slate.classList.contains("lit"))).observe(slate, { attributes: true, attributeFilter: ["class"] });
+    });
     await air.keyboard.press("s");
-    await lit;
-    await air.waitForFunction(() => !document.querySelector("#slate").classList.contains("lit"), { polling: 5, timeout: 500 });
+    await until(() => air.evaluate(() => window.lit.join() === "true,false"), "the slate is lit, and dark again");
     const shown = await air.$eval("#slate-time", (e) => e.textContent);
     assert.match(shown, /^\d\d:\d\d:\d\d:[0-2]\d$/);
     await recorded(`frame ${shown} at 30 a second`);
@@ -310,6 +313,23 @@ describe("the bench on a screen", { skip: why }, () => {
     await air.close();
     await page.bringToFront();
     await turn("End");
+  });
+
+  test("the end of the page can be reached under the bar of buttons, and the theme chosen there", async () => {
+    for (const [width, height] of [[390, 844], [1024, 768], [1600, 900]]) {
+      await page.setViewport({ width, height });
+      await page.evaluate(() => scrollTo(0, document.documentElement.scrollHeight));
+      assert.equal(await page.$eval("button[value=dark]", (b) => {
+        const r = b.getBoundingClientRect();
+        return document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2) === b;
+      }), true, `at ${width} x ${height} something lies over the button`);
+    }
+    await page.setViewport({ width: 1024, height: 768 });
+    for (const theme of ["dark", "device"]) {
+      await Promise.all([page.waitForNavigation({ waitUntil: "domcontentloaded" }), page.$eval(`button[value=${theme}]`, (b) => b.click())]);
+      assert.equal(await page.$eval("html", (h) => h.dataset.theme ?? "device"), theme);
+    }
+    await until(() => text("#age").then((t) => t === "live"), "the page is live again");
   });
 
   test("axe finds nothing, in both themes, on small and large screens", async () => {
