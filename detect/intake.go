@@ -105,6 +105,9 @@ func (a *Analysis) hear() {
 			continue
 		}
 		f.StartS, f.EndS = c.place(f.StartS), c.place(f.EndS)
+		if a.trace.Bands != nil {
+			a.trace.Bands(f.StartS, f.EndS, f.First, f.E)
+		}
 		for _, b := range a.books {
 			b.addBands(f)
 		}

@@ -13,6 +13,9 @@ type Trace struct {
 	Current func(atS, rmsA float64)             // every half cycle or reading
 	Mass    func(atS, massG float64)
 	Extra   func(c rig.Channel, atS, value float64)
+	// Bands is sound exposures of a stretch of time, Pa² s, of the third-octave bands from sound.NominalHz[first] on.
+	// Those of low bands last longer and come later. Nothing is told of a gap.
+	Bands func(fromS, toS float64, first int, exposure []float64)
 }
 
 // levelFrames is the number of 10 ms frames in a value of the level series.

@@ -14,29 +14,36 @@ import (
 
 // rooms says what each part of the house may import of the house; the longest matching prefix counts.
 var rooms = map[string][]string{
-	"rig":               {},
-	"rig/wave":          {"rig"},
-	"rig/line":          {"rig"},
-	"config":            {"rig"},
-	"detect/sound":      {"rig", "config"},
-	"detect/motor":      {"rig", "config"},
-	"detect/mass":       {"rig", "config"},
-	"detect/run":        {"rig", "config"},
-	"detect":            {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
-	"acquire":           {"rig", "rig/wave", "config"},
-	"rig/session":       {"rig", "rig/wave", "rig/line", "config"},
-	"rig/score":         {"rig", "config", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
-	"rig/score/gum":     {"rig"},
-	"rig/score/rank":    {},
-	"rig/score/plan":    {"rig"},
-	"rig/report":        {"rig", "config", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
-	"rig/session/index": {"rig", "config", "rig/session"},
-	"rig/live":          {"rig", "rig/wave", "config", "acquire", "detect", "detect/mass", "rig/score", "rig/report", "rig/session"},
-	"rig/live/gate":     {"rig"},
-	"rig/live/stream":   {"rig"},
-	"rig/live/web":      {},
-	"rig/live/guide":    {"rig", "config"},
-	"rig/live/review":   {"rig", "rig/wave", "rig/line", "config", "detect", "detect/sound", "detect/motor", "detect/mass", "rig/score", "rig/report", "rig/session", "rig/session/index"},
+	"rig":                        {},
+	"rig/wave":                   {"rig"},
+	"rig/line":                   {"rig"},
+	"config":                     {"rig"},
+	"detect/sound":               {"rig", "config"},
+	"detect/motor":               {"rig", "config"},
+	"detect/mass":                {"rig", "config"},
+	"detect/run":                 {"rig", "config"},
+	"detect":                     {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
+	"acquire":                    {"rig", "rig/wave", "config"},
+	"rig/session":                {"rig", "rig/wave", "rig/line", "config"},
+	"rig/score":                  {"rig", "config", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
+	"rig/score/gum":              {"rig"},
+	"rig/score/rank":             {},
+	"rig/score/plan":             {"rig"},
+	"rig/report":                 {"rig", "config", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
+	"rig/report/sheet":           {"rig", "config", "rig/session", "rig/score", "rig/score/rank", "rig/report", "rig/report/series", "rig/live/web"},
+	"rig/report/series":          {"rig", "rig/wave", "rig/line", "config", "detect", "detect/sound", "detect/motor", "detect/mass", "rig/session"},
+	"rig/report/series/recorded": {"rig", "rig/wave", "config", "detect", "acquire/sim", "rig/session"},
+	"rig/report/overlay":         {"rig", "rig/score", "rig/report", "rig/report/align"},
+	"rig/report/align":           {"rig", "rig/wave"},
+	"rig/report/captions":        {"rig", "rig/report", "rig/report/align"},
+	"rig/report/export":          {"rig", "rig/line", "config", "detect", "detect/sound", "rig/score", "rig/score/gum", "rig/session", "rig/report/series"},
+	"rig/session/index":          {"rig", "config", "rig/session"},
+	"rig/live":                   {"rig", "rig/wave", "config", "acquire", "detect", "detect/mass", "rig/score", "rig/report", "rig/session"},
+	"rig/live/gate":              {"rig"},
+	"rig/live/stream":            {"rig"},
+	"rig/live/web":               {},
+	"rig/live/guide":             {"rig", "config"},
+	"rig/live/review":            {"rig", "config", "detect", "rig/score", "rig/report", "rig/report/series", "rig/session", "rig/session/index"},
 	"rig/live/pages": {"rig", "config", "acquire", "detect", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan", "rig/report", "rig/session", "rig/session/index",
 		"rig/live", "rig/live/gate", "rig/live/stream", "rig/live/web", "rig/live/guide", "rig/live/review"},
 	"rig/ship":         {"rig", "config", "rig/line", "rig/session"},
@@ -45,7 +52,7 @@ var rooms = map[string][]string{
 }
 
 // pure packages have no clock, file or log of their own.
-var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan"}
+var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan", "rig/report/align", "rig/report/captions"}
 
 var impure = []string{"time", "os", "io/fs", "log", "log/slog", "net", "net/http", "sync", "math/rand", "math/rand/v2"}
 

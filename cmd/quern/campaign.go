@@ -23,6 +23,14 @@ type campaign struct {
 	asOf     string
 	noIndex  bool
 	asJSON   bool
+	from     madeFrom
+}
+
+// madeFrom is what a campaign was last made from.
+type madeFrom struct {
+	records []rig.Record
+	dirs    map[string]string // the folder of each session, by its name
+	hand    []rig.HandValue
 }
 
 // flags adds those that the verbs of scoring share.
@@ -50,12 +58,16 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 	}
 	var records []rig.Record
 	var skipped []score.Loose
+	dirs := map[string]string{}
 	for _, folder := range folders {
 		found, err := k.records(l, folder)
 		if err != nil {
 			return nil, err
 		}
 		records = append(records, found.Records...)
+		for i, r := range found.Records {
+			dirs[r.Session] = found.Dirs[i]
+		}
 		for _, s := range found.Skipped {
 			skipped = append(skipped, score.Loose{Session: s.Session, Why: s.Why})
 		}
@@ -67,6 +79,7 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		}
 		records, hand = before(records, hand, day.AddDate(0, 0, 1))
 	}
+	k.from = madeFrom{records, dirs, hand}
 	c, err := score.Score(l, records, hand)
 	if err != nil {
 		return nil, err

@@ -10,12 +10,13 @@ import (
 	"quern/config"
 	"quern/detect"
 	"quern/rig"
+	"quern/rig/report/series"
 	"quern/rig/session"
 )
 
 // analysis is one that is under way, or was made here.
 type analysis struct {
-	*job
+	*series.Job
 	result rig.Result
 	sum    string // SHA-256 of the settings
 	tool   string
@@ -27,7 +28,7 @@ type analysis struct {
 type watched struct {
 	rig.Source
 	ctx  context.Context
-	job  *job // may be nil
+	job  *series.Job // may be nil
 	endS float64
 }
 
@@ -37,23 +38,23 @@ func (w *watched) Next() (rig.Block, error) {
 	}
 	b, err := w.Source.Next()
 	if err == nil && w.job != nil && w.endS > 0 {
-		w.job.reach(b.StartS / w.endS)
+		w.job.Reach(b.StartS / w.endS)
 	}
 	return b, err
 }
 
 // analyse analyses the session under given settings.
-func (s *Session) analyse(ctx context.Context, set config.Setup, j *job) (rig.Result, error) {
-	src, err := s.ses.Source()
+func (s *Session) analyse(ctx context.Context, set config.Setup, j *series.Job) (rig.Result, error) {
+	src, err := s.Recorded().Source()
 	if err != nil {
 		return rig.Result{}, err
 	}
 	defer src.Close()
-	res, err := detect.Analyse(&watched{src, ctx, j, s.secondsS}, set, s.manifest.Session, detect.Trace{})
+	res, err := detect.Analyse(&watched{src, ctx, j, s.Seconds()}, set, s.Manifest().Session, detect.Trace{})
 	if err != nil {
 		return rig.Result{}, err
 	}
-	res.Warnings = append(append([]rig.Warning{}, s.ses.Warnings()...), res.Warnings...)
+	res.Warnings = append(append([]rig.Warning{}, s.Recorded().Warnings()...), res.Warnings...)
 	return res, nil
 }
 
@@ -62,22 +63,22 @@ func (s *Session) analyse(ctx context.Context, set config.Setup, j *job) (rig.Re
 func (s *Session) analysed(b session.Brief, set config.Setup, o *Options, name string) *analysis {
 	key := session.AnalysisKey(set)
 	if a, err := b.Analysis(key); err == nil {
-		out := &analysis{job: newJob(), result: a.Result, sum: a.SettingsSHA256, tool: a.Tool, made: a.Made, stored: true}
-		out.end(nil)
+		out := &analysis{Job: series.NewJob(), result: a.Result, sum: a.SettingsSHA256, tool: a.Tool, made: a.Made, stored: true}
+		out.End(nil)
 		return out
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if a := s.analyses[key]; a != nil && !(a.over() && a.err != nil) {
+	if a := s.analyses[key]; a != nil && a.Err() == nil {
 		return a
 	}
-	a := &analysis{job: newJob(), tool: o.Tool}
+	a := &analysis{Job: series.NewJob(), tool: o.Tool}
 	s.analyses[key] = a
 	s.wait.Add(1)
 	go func() {
 		defer s.wait.Done()
-		a.end(s.makeAnalysis(a, set, o))
-		if a.err == nil && o.Changed != nil {
+		a.End(s.makeAnalysis(a, set, o))
+		if a.Err() == nil && o.Changed != nil {
 			o.Changed(name)
 		}
 	}()
@@ -91,15 +92,15 @@ func (s *Session) makeAnalysis(a *analysis, set config.Setup, o *Options) error 
 	case <-s.ctx.Done():
 		return s.ctx.Err()
 	}
-	res, err := s.analyse(s.ctx, set, a.job)
+	res, err := s.analyse(s.ctx, set, a.Job)
 	if err != nil {
 		return err
 	}
-	made := s.ses.Analysed(set, o.Tool, o.Now(), res)
+	made := s.Recorded().Analysed(set, o.Tool, o.Now(), res)
 	a.result, a.sum, a.made = res, made.SettingsSHA256, made.Made
 	// What cannot be kept is still known here.
-	if err := session.StoreAnalysis(s.dir, made); err != nil && o.Log != nil {
-		o.Log.Warn("an analysis could not be kept", "session", s.manifest.Session, "err", err)
+	if err := session.StoreAnalysis(s.Dir(), made); err != nil && o.Log != nil {
+		o.Log.Warn("an analysis could not be kept", "session", s.Manifest().Session, "err", err)
 	}
 	return nil
 }
@@ -107,7 +108,8 @@ func (s *Session) makeAnalysis(a *analysis, set config.Setup, o *Options) error 
 // setup returns the settings under which the session counts: its own, with the unit and the procedure that
 // corrections of the whole session name.
 func (s *Session) setup(facts rig.Facts, lab *config.Lab) config.Setup {
-	unit, procedure := s.manifest.Unit, s.manifest.Procedure
+	m := s.Manifest()
+	unit, procedure := m.Unit, m.Procedure
 	for _, k := range facts.Corrections {
 		switch {
 		case k.Run != 0:
@@ -117,8 +119,8 @@ func (s *Session) setup(facts rig.Facts, lab *config.Lab) config.Setup {
 			procedure = k.New
 		}
 	}
-	set := s.set
-	if (unit != s.manifest.Unit || procedure != s.manifest.Procedure) && lab != nil {
+	set := s.Setup()
+	if (unit != m.Unit || procedure != m.Procedure) && lab != nil {
 		if now, err := lab.Setup(unit, procedure); err == nil {
 			set.Unit, set.Procedure = now.Unit, now.Procedure
 		}
@@ -138,20 +140,20 @@ type known struct {
 func (s *Session) know(ctx context.Context, o *Options, name string) (known, error) {
 	var k known
 	var err error
-	if k.brief, err = session.OpenFacts(s.dir); err != nil {
+	if k.brief, err = session.OpenFacts(s.Dir()); err != nil {
 		return k, err
 	}
 	if o.Lab != nil {
 		k.lab = o.Lab()
 	}
 	k.set = s.setup(k.brief.Facts, k.lab)
-	if len(s.manifest.Streams) == 0 { // by hand: there is nothing to analyse
-		k.analysis = &analysis{job: newJob(), tool: s.manifest.Tool}
-		k.end(nil)
+	if m := s.Manifest(); len(m.Streams) == 0 { // by hand: there is nothing to analyse
+		k.analysis = &analysis{Job: series.NewJob(), tool: m.Tool}
+		k.End(nil)
 		return k, nil
 	}
 	k.analysis = s.analysed(k.brief, k.set, o, name)
-	return k, await(ctx, k.job)
+	return k, k.Await(ctx)
 }
 
 // Align returns the instant at which a run begins, so that two can be laid over each other.
@@ -161,7 +163,7 @@ func (h *Shelf) Align(ctx context.Context, name string, run int) (startS float64
 		switch {
 		case err != nil:
 			return err
-		case !k.over():
+		case !k.Over():
 			return fault(http.StatusServiceUnavailable, "session %s is being analysed: ask again in some seconds", name)
 		case run < 1 || run > len(k.result.Runs):
 			return fault(http.StatusNotFound, "found run %d, expected 1 to %d: so many were found in session %s", run, len(k.result.Runs), name)

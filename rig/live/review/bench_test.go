@@ -13,6 +13,8 @@ import (
 
 	"quern/acquire/sim"
 	"quern/rig"
+	"quern/rig/report/series"
+	"quern/rig/report/series/recorded"
 	"quern/rig/session"
 	"quern/rig/wave"
 )
@@ -105,9 +107,9 @@ func BenchmarkReview(b *testing.B) {
 	folder := b.TempDir()
 	dir := filepath.Join(folder, "long")
 	long(b, dir)
-	keep(b, dir)
-	cache := filepath.Join(folder, CacheName)
-	channels := []string{Level, Waveform, Current, RMS, Mass, ThirdOctaves}
+	recorded.Keep(b, dir)
+	cache := filepath.Join(folder, series.CacheName)
+	channels := []string{series.Level, series.Waveform, series.Current, series.RMS, series.Mass, series.ThirdOctaves}
 	view := func(b *testing.B, h http.Handler, from, to float64, channels ...string) {
 		var all sync.WaitGroup
 		for _, c := range channels {
@@ -143,7 +145,7 @@ func BenchmarkReview(b *testing.B) {
 		}
 	}
 	b.Run("no cache/result", func(b *testing.B) { first(b, false) })
-	b.Run("no cache/waveform", func(b *testing.B) { first(b, false, Waveform) })
+	b.Run("no cache/waveform", func(b *testing.B) { first(b, false, series.Waveform) })
 	b.Run("no cache/all six series, as far as they are", func(b *testing.B) { first(b, false, channels...) })
 	b.Run("no cache/until everything is derived", func(b *testing.B) {
 		for b.Loop() {
@@ -152,7 +154,7 @@ func BenchmarkReview(b *testing.B) {
 				b.Fatal(err)
 			}
 			b.StartTimer()
-			if err := Prepare(b.Context(), dir); err != nil {
+			if err := series.Prepare(b.Context(), dir); err != nil {
 				b.Fatal(err)
 			}
 		}

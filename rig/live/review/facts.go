@@ -53,7 +53,7 @@ func (h *Shelf) Append(ctx context.Context, name string, a Addition) (Added, err
 	err := h.with(ctx, name, func(s *Session) error {
 		h.amend.Lock()
 		defer h.amend.Unlock()
-		b, err := session.OpenFacts(s.dir)
+		b, err := session.OpenFacts(s.Dir())
 		if err != nil {
 			return err
 		}
@@ -64,7 +64,7 @@ func (h *Shelf) Append(ctx context.Context, name string, a Addition) (Added, err
 		if k := a.Correction; k != nil && k.Old == "" {
 			k.Old = s.measured(ctx, &h.o, name, k)
 		}
-		am, err := session.Amend(s.dir, h.o.Tool, now)
+		am, err := session.Amend(s.Dir(), h.o.Tool, now)
 		if err != nil {
 			return fault(http.StatusConflict, "nothing can be added to session %s now: %s", name, err)
 		}
@@ -311,7 +311,7 @@ func (s *Session) measured(ctx context.Context, o *Options, name string, c *Corr
 		return ""
 	}
 	k, err := s.know(ctx, o, name)
-	if err != nil || !k.over() {
+	if err != nil || !k.Over() {
 		return ""
 	}
 	runs, _ := k.judged()

@@ -14,12 +14,15 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"quern/rig/report/series"
 )
 
 // Bounds of what is asked for.
 const (
 	mostColumns   = 4000
 	usualColumns  = 1000
+	mostSoundS    = 120      // s of sound given at once
 	mostViewS     = 1e7      // s; an instant that is asked for
 	leastViewS    = 1e-6     // s; a view
 	mostBody      = 64 << 10 // bytes
@@ -91,17 +94,17 @@ func (h *Shelf) getSeries(w http.ResponseWriter, r *http.Request, name string) e
 		return a.err
 	}
 	return h.with(r.Context(), name, func(s *Session) error {
-		fromS, toS, offsetS, err := h.view(r.Context(), a, name, max(s.secondsS, leastViewS))
+		fromS, toS, offsetS, err := h.view(r.Context(), a, name, max(s.Seconds(), leastViewS))
 		if err != nil {
 			return err
 		}
 		tag := s.tag("series")
-		if matches(r, tag) && s.whole.over() && slices.Contains(s.order, channel) {
+		if matches(r, tag) && s.Over() && slices.Contains(s.Channels(), channel) {
 			return unchanged(w, tag, keepFor)
 		}
 		var b []byte
 		var progress float64
-		if channel == ThirdOctaves {
+		if channel == series.ThirdOctaves {
 			o, err := s.Octaves(r.Context(), fromS, toS, points)
 			if err != nil {
 				return err
@@ -124,7 +127,7 @@ func (h *Shelf) getSeries(w http.ResponseWriter, r *http.Request, name string) e
 }
 
 // tag is the validator of what cannot change while the session is what it is. The address holds the rest.
-func (s *Session) tag(what string) string { return `"` + what + "-" + s.key + `"` }
+func (s *Session) tag(what string) string { return `"` + what + "-" + s.Key() + `"` }
 
 func matches(r *http.Request, tag string) bool {
 	for _, t := range strings.Split(r.Header.Get("If-None-Match"), ",") {
@@ -171,24 +174,28 @@ func (h *Shelf) getSound(w http.ResponseWriter, r *http.Request, name string) er
 		}
 	}
 	return h.with(r.Context(), name, func(s *Session) error {
-		fromS, toS, _, err := h.view(r.Context(), a, name, s.secondsS)
+		fromS, toS, _, err := h.view(r.Context(), a, name, s.Seconds())
 		if err != nil {
 			return err
 		}
-		wf := s.waves[Waveform]
 		switch {
-		case wf == nil || wf.rec == nil:
-			return fault(http.StatusNotFound, "the session has no samples of a microphone, and so nothing to be heard")
+		case !s.Sampled(series.Waveform):
+			_, err := s.Clip(series.Waveform, fromS, toS) // it says why not
+			return err
 		case toS-fromS > mostSoundS+1e-6:
 			return fault(http.StatusBadRequest, "found %g s of sound, expected at most %d: ask for a shorter stretch", toS-fromS, mostSoundS)
-		case fromS < 0 || toS > s.secondsS+1:
-			return fault(http.StatusBadRequest, "found a stretch from %g to %g s, expected one within the session, 0 to %.3f s", fromS, toS, s.secondsS)
+		case fromS < 0 || toS > s.Seconds()+1:
+			return fault(http.StatusBadRequest, "found a stretch from %g to %g s, expected one within the session, 0 to %.3f s", fromS, toS, s.Seconds())
+		}
+		clip, err := s.Clip(series.Waveform, fromS, toS)
+		if err != nil {
+			return err
 		}
 		head := w.Header()
 		head.Set("Content-Type", "audio/wav")
 		head.Set("Cache-Control", keepFor)
 		head.Set("ETag", s.tag("sound"))
-		http.ServeContent(w, r, "", time.Time{}, newClip(wf, fromS, toS))
+		http.ServeContent(w, r, "", time.Time{}, clip)
 		return nil
 	})
 }

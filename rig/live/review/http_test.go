@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 
+	"quern/rig/report/series"
+	"quern/rig/report/series/recorded"
 	"quern/rig/wave"
 )
 
@@ -60,7 +62,7 @@ func whole(t testing.TB, scenario string, change func(*Options)) (h *Shelf, dir 
 
 func TestSeriesOverHTTP(t *testing.T) {
 	h, _ := whole(t, "plain", nil)
-	for _, channel := range []string{Level, Waveform, Current, RMS, Mass, "extra:water-temperature", ThirdOctaves} {
+	for _, channel := range []string{series.Level, series.Waveform, series.Current, series.RMS, series.Mass, "extra:water-temperature", series.ThirdOctaves} {
 		path := "/sessions/s/series?points=700&from=2&to=16&channel=" + channel
 		w := call(h, "GET", path, "")
 		if w.Code != 200 || w.Header().Get("Content-Type") != "application/json" || !strings.Contains(w.Header().Get("Cache-Control"), "private") || w.Header().Get("ETag") == "" {
@@ -75,7 +77,7 @@ func TestSeriesOverHTTP(t *testing.T) {
 		if s.Channel != channel || s.Progress != 1 || s.FromS > 2 || s.ToS < 16-1e-9 {
 			t.Errorf("%s: %s from %g to %g s, progress %g", channel, s.Channel, s.FromS, s.ToS, s.Progress)
 		}
-		if channel == ThirdOctaves {
+		if channel == series.ThirdOctaves {
 			if len(s.DB) < 100 || len(s.DB) > 700 || len(s.DB[0]) != len(s.BandsHz) || s.BandsHz[1] != 31.5 {
 				t.Errorf("%d columns, bands %v", len(s.DB), s.BandsHz)
 			}
@@ -175,7 +177,7 @@ func TestSoundOverHTTP(t *testing.T) {
 		t.Errorf("asked again: %d", again.Code)
 	}
 	folder := t.TempDir()
-	record(t, filepath.Join(folder, "deaf"), small(t, "no-microphone"), false)
+	recorded.Record(t, filepath.Join(folder, "deaf"), recorded.Small(t, "no-microphone"), false)
 	if w := call(shelfOf(t, folder, nil), "GET", "/sessions/deaf/sound.wav?from=1&to=2", ""); w.Code != 404 || !strings.Contains(w.Body.String(), "nothing to be heard") {
 		t.Errorf("without a microphone: %d %s", w.Code, w.Body)
 	}
@@ -230,7 +232,7 @@ func TestFactsAndWhatIfOverHTTP(t *testing.T) {
 // line that says what was wrong.
 func FuzzQuery(f *testing.F) {
 	folder := f.TempDir()
-	tone(f, filepath.Join(folder, "s"), 1.5)
+	recorded.Tone(f, filepath.Join(folder, "s"), 1.5)
 	h := shelfOf(f, folder, nil)
 	if err := h.Prepare(f.Context(), "s"); err != nil {
 		f.Fatal(err)

@@ -6,11 +6,12 @@ import (
 	"strconv"
 
 	"quern/rig"
+	"quern/rig/report/series"
 )
 
 // appendEnvelope writes an envelope as JSON. Levels have two decimals, all else six digits: more than any
 // screen shows.
-func appendEnvelope(b []byte, e Envelope) []byte {
+func appendEnvelope(b []byte, e series.Envelope) []byte {
 	b = append(b, `{"channel":`...)
 	b = appendString(b, e.Channel)
 	b = append(b, `,"unit":`...)
@@ -29,8 +30,8 @@ func appendEnvelope(b []byte, e Envelope) []byte {
 }
 
 // appendOctaves writes a spectrogram as JSON, levels with one decimal.
-func appendOctaves(b []byte, o Octaves) []byte {
-	b = append(b, `{"channel":"`+ThirdOctaves+`","unit":"dB","bands_hz":[`...)
+func appendOctaves(b []byte, o series.Octaves) []byte {
+	b = append(b, `{"channel":"`+series.ThirdOctaves+`","unit":"dB","bands_hz":[`...)
 	for i, hz := range o.BandsHz {
 		if i > 0 {
 			b = append(b, ',')

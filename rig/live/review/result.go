@@ -10,6 +10,7 @@ import (
 
 	"quern/config"
 	"quern/rig"
+	"quern/rig/report/series"
 	"quern/rig/score"
 	"quern/rig/session"
 )
@@ -17,19 +18,19 @@ import (
 // Result is what a session came to, as it is told as JSON. Figures have three decimals; what could not be
 // measured is null.
 type Result struct {
-	Session   string       `json:"session"`
-	Unit      string       `json:"unit"` // after corrections, as is the procedure
-	Shown     string       `json:"shown"`
-	Procedure string       `json:"procedure"`
-	Bench     string       `json:"bench"`
-	Origin    rig.Origin   `json:"origin"`
-	Started   time.Time    `json:"started"`
-	Tool      string       `json:"tool"`
-	Seconds   rig.Figure   `json:"seconds"`
-	Channels  []string     `json:"channels"` // series that can be asked for
-	Streams   []StreamNow  `json:"streams"`
-	Settings  settingsJSON `json:"settings"`
-	Analysis  analysisJSON `json:"analysis"`
+	Session   string             `json:"session"`
+	Unit      string             `json:"unit"` // after corrections, as is the procedure
+	Shown     string             `json:"shown"`
+	Procedure string             `json:"procedure"`
+	Bench     string             `json:"bench"`
+	Origin    rig.Origin         `json:"origin"`
+	Started   time.Time          `json:"started"`
+	Tool      string             `json:"tool"`
+	Seconds   rig.Figure         `json:"seconds"`
+	Channels  []string           `json:"channels"` // series that can be asked for
+	Streams   []series.StreamNow `json:"streams"`
+	Settings  settingsJSON       `json:"settings"`
+	Analysis  analysisJSON       `json:"analysis"`
 	// Runs have events with their evidence, states, and figures; none while the session is being analysed.
 	Runs      []rig.Run           `json:"runs"`
 	Warnings  []rig.Warning       `json:"warnings"`
@@ -101,12 +102,12 @@ func (h *Shelf) Result(ctx context.Context, name string) (Result, error) {
 func (s *Session) result(k known, o *Options) Result {
 	m := k.brief.Manifest
 	r := Result{Session: m.Session, Unit: k.set.Unit.ID, Shown: k.set.Unit.ID, Procedure: k.set.Procedure.ID, Bench: m.Bench, Origin: cmp.Or(m.Origin, rig.Recorded),
-		Started: m.Started.UTC(), Tool: m.Tool, Seconds: some(s.secondsS), Channels: append([]string{}, s.order...), Streams: append([]StreamNow{}, s.streams...),
-		Settings: settingsOf(k.set, s.set), Runs: []rig.Run{}, Facts: factsOf(k.brief.Facts), Verdicts: []verdictJSON{},
-		Derived: rig.Fig(s.derived()), Files: m.Files, Sealed: m.Self, Chain: k.brief.Chain}
-	r.Analysis = analysisJSON{Progress: rig.Fig(k.reached()), Tool: k.tool}
+		Started: m.Started.UTC(), Tool: m.Tool, Seconds: some(s.Seconds()), Channels: append([]string{}, s.Channels()...), Streams: append([]series.StreamNow{}, s.Streams()...),
+		Settings: settingsOf(k.set, s.Setup()), Runs: []rig.Run{}, Facts: factsOf(k.brief.Facts), Verdicts: []verdictJSON{},
+		Derived: rig.Fig(s.Derived()), Files: m.Files, Sealed: m.Self, Chain: k.brief.Chain}
+	r.Analysis = analysisJSON{Progress: rig.Fig(k.Reached()), Tool: k.tool}
 	r.Warnings = append([]rig.Warning{}, k.brief.Warnings...)
-	if !k.over() {
+	if !k.Over() {
 		r.NoVerdict = "the session is being analysed"
 		return r
 	}
@@ -138,21 +139,6 @@ func (s *Session) result(k known, o *Options) Result {
 		r.Verdicts = append(r.Verdicts, verdictOf(x, camp))
 	}
 	return r
-}
-
-// derived is the share of the series that is derived.
-func (s *Session) derived() float64 {
-	if s.whole.over() {
-		return 1
-	}
-	least := 1.0
-	for _, w := range s.waves {
-		least = min(least, w.job.reached())
-	}
-	for _, x := range s.series {
-		least = min(least, x.job.reached())
-	}
-	return least
 }
 
 // record is what scoring needs of the session.

@@ -9,6 +9,7 @@ import (
 
 	"quern/config"
 	"quern/rig"
+	"quern/rig/report/series"
 	"quern/rig/score"
 	"quern/rig/session"
 )
@@ -153,7 +154,7 @@ func TestByHand(t *testing.T) {
 	if _, err := h.WhatIf(t.Context(), "hand", "motor.stall_ratio = 0.8"); err != nil {
 		t.Errorf("what if nothing was recorded: %v", err)
 	}
-	if _, err := os.Stat(filepath.Join(folder, CacheName)); !os.IsNotExist(err) {
+	if _, err := os.Stat(filepath.Join(folder, series.CacheName)); !os.IsNotExist(err) {
 		t.Error("something was kept of nothing")
 	}
 }

@@ -2,8 +2,7 @@
 // to, what people put on record since, and what other settings would change.
 //
 // A [Shelf] keeps the last few sessions of a folder open and serves them over HTTP. Nothing here is part
-// of the record: what is derived from a session stands in the hidden folder .series beside the sessions
-// and may be deleted at any time. Only facts are added to a session, through rig/session, and an analysis
+// of the record: what rig/report/series derives from a session may be deleted at any time. Only facts are added to a session, through rig/session, and an analysis
 // that it lacks.
 //
 // Times named _s count seconds from the session's start. A series is told as an envelope: so many columns
@@ -16,10 +15,11 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"quern/config"
-	"quern/rig"
+	"quern/rig/report/series"
 	"quern/rig/score"
 )
 
@@ -62,27 +62,21 @@ func fault(status int, format string, args ...any) error {
 // statusOf returns the status of HTTP for an error.
 func statusOf(err error) int {
 	var f *Fault
-	if errors.As(err, &f) {
+	switch {
+	case errors.As(err, &f):
 		return f.Status
+	case errors.Is(err, series.ErrAbsent):
+		return http.StatusNotFound
+	case errors.Is(err, series.ErrUnsealed):
+		return http.StatusConflict
 	}
 	return http.StatusInternalServerError
 }
 
-// span is a stretch of time, s.
-type span struct{ fromS, toS float64 }
-
-// gapLeastS is the least jump in time that counts as samples gone, s; a smaller one is the time base being
-// corrected for the drift of the stream's own clock. It is that of the analysis.
-const gapLeastS = 0.01
-
-// factorOf returns what a sample of a waveform is multiplied with, and the unit that it then has. A sine
-// whose peak just reaches full scale has the level FullScaleDB: its peak is the root of two above its RMS.
-func factorOf(s rig.Stream, set config.Setup) (factor float64, unit string) {
-	switch {
-	case s.Channel == rig.Microphone:
-		return peakPa(set.Bench.Microphone.FullScaleDB), "Pa"
-	case s.Unit == rig.FullScale:
-		return set.Bench.Clamp.FullScaleA, "A"
+// clip40 shortens what is quoted in a message.
+func clip40(s string) string {
+	if len(s) > 40 {
+		s = strings.ToValidUTF8(s[:40], "") + "..."
 	}
-	return 1, string(s.Unit)
+	return s
 }

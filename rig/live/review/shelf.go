@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
+	"quern/rig/report/series"
 )
 
 // What is kept open at once, where nobody is using more.
@@ -127,7 +129,7 @@ func (h *Shelf) take(name, dir, print string) (*book, error) {
 	b.used = h.tick
 	h.mu.Unlock()
 	if mine {
-		b.s, b.err = open(dir, store{filepath.Join(h.o.Dir, CacheName), mostStored}, h.slots)
+		b.s, b.err = open(dir, filepath.Join(h.o.Dir, series.CacheName), h.slots)
 		close(b.ready)
 		if b.err != nil { // the next one may have more luck
 			h.mu.Lock()
@@ -178,7 +180,7 @@ func (h *Shelf) clear() []*book {
 				continue
 			}
 			open++
-			total += b.s.bytes()
+			total += b.s.Bytes()
 			if b.users == 0 && (oldest == "" || b.used < h.books[oldest].used) {
 				oldest = name
 			}
@@ -226,17 +228,4 @@ func (h *Shelf) Close() error {
 // end of a recording.
 func (h *Shelf) Prepare(ctx context.Context, name string) error {
 	return h.with(ctx, name, func(s *Session) error { return s.Wait(ctx) })
-}
-
-// Prepare does the same for a session folder without a shelf, and keeps what it made beside the folder.
-func Prepare(ctx context.Context, dir string) error {
-	dir, err := filepath.Abs(dir)
-	if err != nil {
-		return err
-	}
-	s, err := Open(dir, filepath.Join(filepath.Dir(dir), CacheName))
-	if err != nil {
-		return err
-	}
-	return errors.Join(s.Wait(ctx), s.Close())
 }

@@ -4,14 +4,18 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http/httptest"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"quern/config"
+	"quern/rig/report/series"
+	"quern/rig/report/series/recorded"
 	"quern/rig/session"
 )
 
@@ -37,7 +41,7 @@ func shelfOf(t testing.TB, folder string, change func(*Options)) *Shelf {
 func TestOnceForAll(t *testing.T) {
 	folder := t.TempDir()
 	dir := filepath.Join(folder, "s")
-	record(t, dir, small(t, "stall-and-trip"), true)
+	recorded.Record(t, dir, recorded.Small(t, "stall-and-trip"), true)
 	var mu sync.Mutex
 	changed := 0
 	h := shelfOf(t, folder, func(o *Options) {
@@ -54,7 +58,7 @@ func TestOnceForAll(t *testing.T) {
 				sessions[s] = true
 				mu.Unlock()
 				for _, c := range s.Channels() {
-					if c == ThirdOctaves {
+					if c == series.ThirdOctaves {
 						if _, err := s.Octaves(t.Context(), 0, 60, 100); err != nil {
 							return err
 						}
@@ -64,7 +68,7 @@ func TestOnceForAll(t *testing.T) {
 					if err != nil {
 						return err
 					}
-					if !(e.Progress > 0 || c != Waveform) || e.Progress > 1 {
+					if !(e.Progress > 0 || c != series.Waveform) || e.Progress > 1 {
 						return fmt.Errorf("progress %g", e.Progress)
 					}
 				}
@@ -98,7 +102,7 @@ func TestOnceForAll(t *testing.T) {
 	if err != nil || len(made) != 1 {
 		t.Errorf("%d analyses were kept (%v), want 1", len(made), err)
 	}
-	if len(cacheFiles(t, filepath.Join(folder, CacheName))) != 1 {
+	if kept, err := filepath.Glob(filepath.Join(folder, series.CacheName, "*.bin")); err != nil || len(kept) != 1 {
 		t.Error("not one cache file")
 	}
 	if err := h.Close(); err != nil {
@@ -115,7 +119,7 @@ func TestOnceForAll(t *testing.T) {
 func TestShelfIsBounded(t *testing.T) {
 	folder := t.TempDir()
 	for i := range 5 {
-		tone(t, filepath.Join(folder, fmt.Sprintf("s%d", i)), 1)
+		recorded.Tone(t, filepath.Join(folder, fmt.Sprintf("s%d", i)), 1)
 	}
 	h := shelfOf(t, folder, nil)
 	nothing := func(s *Session) error { return s.Wait(t.Context()) }
@@ -125,7 +129,7 @@ func TestShelfIsBounded(t *testing.T) {
 		got <- h.with(t.Context(), "s0", func(s *Session) error {
 			held <- struct{}{}
 			<-held
-			_, err := s.Envelope(t.Context(), Waveform, 0, 1, 10)
+			_, err := s.Envelope(t.Context(), series.Waveform, 0, 1, 10)
 			return err
 		})
 	}()
@@ -138,7 +142,7 @@ func TestShelfIsBounded(t *testing.T) {
 	open := func() string {
 		h.mu.Lock()
 		defer h.mu.Unlock()
-		return strings.Join(sortedKeys(h.books), " ")
+		return strings.Join(slices.Sorted(maps.Keys(h.books)), " ")
 	}
 	if o := open(); o != "s0 s3 s4" {
 		t.Errorf("open are %s, want s0, which is in use, s3 and s4", o)
@@ -154,7 +158,7 @@ func TestShelfIsBounded(t *testing.T) {
 	if err := h.with(t.Context(), "s4", nothing); statusOf(err) != 404 {
 		t.Errorf("a session that has gone: %v", err)
 	}
-	tone(t, dir, 7)
+	recorded.Tone(t, dir, 7)
 	err := h.with(t.Context(), "s4", func(s *Session) error {
 		if s.Seconds() != 13 {
 			t.Errorf("the new session lasts %g s, want 13", s.Seconds())
@@ -181,9 +185,9 @@ func TestNamesAreNoPaths(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	tone(t, filepath.Join(top, "outside"), 1)
-	tone(t, filepath.Join(folder, "s"), 1)
-	tone(t, filepath.Join(folder, ".hidden", "deep"), 1)
+	recorded.Tone(t, filepath.Join(top, "outside"), 1)
+	recorded.Tone(t, filepath.Join(folder, "s"), 1)
+	recorded.Tone(t, filepath.Join(folder, ".hidden", "deep"), 1)
 	if err := os.Symlink(filepath.Join(top, "outside"), filepath.Join(folder, "link")); err != nil {
 		t.Fatal(err)
 	}
@@ -209,8 +213,8 @@ func TestNamesAreNoPaths(t *testing.T) {
 func TestAlign(t *testing.T) {
 	folder := t.TempDir()
 	dir := filepath.Join(folder, "s")
-	record(t, dir, small(t, "two-runs"), false)
-	res := keep(t, dir)
+	recorded.Record(t, dir, recorded.Small(t, "two-runs"), false)
+	res := recorded.Keep(t, dir)
 	h := shelfOf(t, folder, nil)
 	if len(res.Runs) != 2 {
 		t.Fatalf("%d runs, want 2", len(res.Runs))

@@ -225,13 +225,13 @@ func (h *Shelf) WhatIf(ctx context.Context, name, text string) (WhatIf, error) {
 			ctx, cancel := context.WithTimeout(ctx, h.o.WhatIfWithin)
 			defer cancel()
 			select {
-			case <-k.done:
-				err = k.err
+			case <-k.Done():
+				err = k.Err()
 			case <-ctx.Done():
 				err = ctx.Err()
 			}
 			res := k.result
-			if err == nil && len(keys) > 0 && len(s.manifest.Streams) > 0 {
+			if err == nil && len(keys) > 0 && len(s.Manifest().Streams) > 0 {
 				res, err = s.analyse(ctx, now.ForAnalysis(), nil)
 			}
 			if errors.Is(err, context.DeadlineExceeded) {

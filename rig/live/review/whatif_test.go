@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"quern/rig"
+	"quern/rig/report/series/recorded"
 )
 
 type changesJSON struct {
@@ -82,7 +83,7 @@ func listing(t *testing.T, dir string) string {
 }
 
 func TestWhatIfRefused(t *testing.T) {
-	set := setupOf(t)
+	set := recorded.Setup(t)
 	for _, c := range []struct{ text, says string }{
 		{"stall", "what-if:1: found stall, expected a line such as"},
 		{"[detect.motor\nstall_ratio = 0.8", "what-if:1: found [detect.motor, expected a table"},
@@ -109,7 +110,7 @@ func TestWhatIfRefused(t *testing.T) {
 
 // TestDetectText: what is given to be changed changes nothing as it is.
 func TestDetectText(t *testing.T) {
-	set := setupOf(t)
+	set := recorded.Setup(t)
 	text := detectText(set)
 	if !strings.HasPrefix(text, "[detect.sound]\n") || !strings.Contains(text, "\n[detect.heard]\n") {
 		t.Errorf("the thresholds are told as\n%s", text)
@@ -146,7 +147,7 @@ func TestWhatIfEnds(t *testing.T) {
 
 // FuzzWhatIf: what reads gives thresholds within their ranges that read back alike, and touches nothing else.
 func FuzzWhatIf(f *testing.F) {
-	set := setupOf(f)
+	set := recorded.Setup(f)
 	f.Add(detectText(set))
 	f.Add("[detect.motor]\nstall_ratio = 0.8 # x\n")
 	f.Add("motor.on_hold_s=1e-2")

@@ -42,6 +42,7 @@ type Options struct {
 // Found is what a folder held.
 type Found struct {
 	Records []rig.Record
+	Dirs    []string  // the folder of each record
 	Skipped []Skipped // sessions that could not be read, or are still open
 }
 
@@ -74,6 +75,7 @@ func Read(folder string, o Options) (Found, error) {
 			out.Skipped = append(out.Skipped, Skipped{shown(folder, names[i]), s.skip})
 		} else {
 			out.Records = append(out.Records, s.rec)
+			out.Dirs = append(out.Dirs, filepath.Join(folder, names[i]))
 		}
 		r.store.put(s.entry, s.body)
 		if o.Step != nil {

@@ -61,6 +61,11 @@ func TestWhatIsFound(t *testing.T) {
 			if len(found.Records) != 3 || len(found.Skipped) != 2 || !slices.Equal(steps, []int{1, 5, 2, 5, 3, 5, 4, 5, 5, 5}) {
 				t.Fatalf("got %d records, %v, steps %v", len(found.Records), found.Skipped, steps)
 			}
+			for i, r := range found.Records {
+				if found.Dirs[i] != filepath.Join(folder, r.Session) {
+					t.Errorf("session %s lies in %s", r.Session, found.Dirs[i])
+				}
+			}
 			a, c := found.Records[0], found.Records[2]
 			warned, limit := 1, 240.0
 			if present {

@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"context"
@@ -36,8 +36,8 @@ func (s *Session) derive(ctx context.Context) error {
 	}
 	group.Wait()
 	select { // one session at a time: the daemon may be recording another
-	case s.slots.derive <- struct{}{}:
-		defer func() { <-s.slots.derive }()
+	case s.turn <- struct{}{}:
+		defer func() { <-s.turn }()
 	case <-ctx.Done():
 	}
 	for i, k := range all {
@@ -58,27 +58,27 @@ func (s *Session) derive(ctx context.Context) error {
 }
 
 // finish ends jobs with an error that says which session it is of.
-func (s *Session) finish(err error, jobs ...*job) error {
+func (s *Session) finish(err error, jobs ...*Job) error {
 	if err != nil && !errors.Is(err, context.Canceled) {
 		err = fmt.Errorf("session %s: %w; check it with 'quern verify'", s.manifest.Session, err)
 	}
 	for _, j := range jobs {
-		j.end(err)
+		j.End(err)
 	}
 	return err
 }
 
 func (s *Session) endJobs(err error) {
 	for _, w := range s.waves {
-		w.job.end(err)
+		w.job.End(err)
 	}
 	for name, x := range s.series {
-		if name == Current || x.job.over() {
+		if name == Current || x.job.Over() {
 			continue
 		}
-		x.job.end(err)
+		x.job.End(err)
 	}
 	if s.octaves != nil {
-		s.octaves.job.end(err)
+		s.octaves.job.End(err)
 	}
 }

@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"errors"
@@ -10,6 +10,7 @@ import (
 	"quern/detect"
 	"quern/detect/sound"
 	"quern/rig"
+	"quern/rig/report/series/recorded"
 	"quern/rig/session"
 )
 
@@ -37,8 +38,9 @@ func traced(t *testing.T, dir string) (trace, rig.Result) {
 	return tr, res
 }
 
-var gapped = []hole{
-	{rig.Microphone, span{6.013, 6.4}}, {rig.Microphone, span{15, 23.5}}, {rig.Clamp, span{9, 9.5}}, {rig.Clamp, span{20.005, 30.01}}, {rig.Scale, span{5, 12}},
+var gapped = []recorded.Hole{
+	{Channel: rig.Microphone, FromS: 6.013, ToS: 6.4}, {Channel: rig.Microphone, FromS: 15, ToS: 23.5}, {Channel: rig.Clamp, FromS: 9, ToS: 9.5}, {Channel: rig.Clamp, FromS: 20.005, ToS: 30.01},
+	{Channel: rig.Scale, FromS: 5, ToS: 12},
 }
 
 // TestSeriesAreThoseOfTheAnalysis compares what is derived here with what the analysis shows on its way, with
@@ -46,11 +48,11 @@ var gapped = []hole{
 func TestSeriesAreThoseOfTheAnalysis(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		holes []hole
+		holes []recorded.Hole
 	}{{"whole", nil}, {"gapped", gapped}} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := filepath.Join(t.TempDir(), "s")
-			record(t, dir, small(t, "plain"), false, c.holes...)
+			recorded.Record(t, dir, recorded.Small(t, "plain"), false, c.holes...)
 			want, res := traced(t, dir)
 			s := opened(t, dir, "")
 			rms := s.series[RMS]
@@ -129,7 +131,7 @@ func bandsAgree(t *testing.T, s *Session, run rig.Run) {
 // TestGapsAreEmpty: in a gap no series says anything, at any zoom.
 func TestGapsAreEmpty(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "s")
-	record(t, dir, small(t, "plain"), true, gapped...)
+	recorded.Record(t, dir, recorded.Small(t, "plain"), true, gapped...)
 	s := opened(t, dir, "")
 	for _, c := range []struct {
 		channel  string
@@ -195,7 +197,7 @@ func TestReadings(t *testing.T) {
 		{"no-clamp", []string{Current, RMS}, []string{Level, ThirdOctaves, Waveform, Mass}},
 	} {
 		dir := filepath.Join(t.TempDir(), c.scenario)
-		record(t, dir, small(t, c.scenario), false)
+		recorded.Record(t, dir, recorded.Small(t, c.scenario), false)
 		s := opened(t, dir, "")
 		for _, name := range c.there {
 			if name == ThirdOctaves {
@@ -220,8 +222,8 @@ func TestReadings(t *testing.T) {
 			if name == ThirdOctaves {
 				_, err = s.Octaves(t.Context(), 1, 2, 50)
 			}
-			if statusOf(err) != 404 {
-				t.Errorf("%s: %s: %v, want a fault of 404", c.scenario, name, err)
+			if !errors.Is(err, ErrAbsent) {
+				t.Errorf("%s: %s: %v, want ErrAbsent", c.scenario, name, err)
 			}
 		}
 		if got := s.Channels(); len(got) != len(c.there) {
@@ -233,13 +235,13 @@ func TestReadings(t *testing.T) {
 // TestUnsealed: a session that is being recorded is refused.
 func TestUnsealed(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "s")
-	w, err := session.Create(dir, session.Head{Started: started, Tool: "quern test", Live: true, Setup: setupOf(t), Streams: []session.Stream{{Stream: temperature}}})
+	w, err := session.Create(dir, session.Head{Started: recorded.Started, Tool: "quern test", Live: true, Setup: recorded.Setup(t), Streams: []session.Stream{{Stream: recorded.Temperature}}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer w.Close()
-	if _, err := Open(dir, ""); statusOf(err) != 409 {
-		t.Errorf("opening it: %v, want a fault of 409", err)
+	if _, err := Open(dir, ""); !errors.Is(err, ErrUnsealed) {
+		t.Errorf("opening it: %v, want ErrUnsealed", err)
 	}
 }
 
@@ -261,7 +263,7 @@ func (short) ReadAt(b []byte, _ int64) (int, error) { return len(b) / 2, io.EOF 
 func TestOctavesAreBounded(t *testing.T) {
 	o := newOctaves()
 	o.bands = 3
-	o.job.end(nil)
+	o.job.End(nil)
 	for i := range 9000 {
 		o.add(float64(i), float64(i)+1, 1, []float64{2e-6, 4e-6, 8e-6})
 	}

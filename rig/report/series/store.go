@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"errors"

@@ -1,49 +1,23 @@
-package review
+package series
 
 import (
 	"encoding/binary"
+	"errors"
 	"io"
 	"math"
 	"path/filepath"
 	"testing"
 
-	"quern/rig"
-	"quern/rig/session"
+	"quern/rig/report/series/recorded"
 	"quern/rig/wave"
 )
-
-// tone records 1 kHz of 94 dB (1.0024 Pa RMS: what a sound calibrator gives, IEC 60942) at 8 kHz: three seconds,
-// a gap, and three more. Full scale is 120 dB.
-func tone(t testing.TB, dir string, gapS float64) {
-	t.Helper()
-	stream := rig.Stream{Channel: rig.Microphone, Form: rig.Waveform, Unit: rig.FullScale, RateHz: 8000}
-	set := setupOf(t)
-	set.Bench.Microphone.FullScaleDB = 120
-	w, err := session.Create(dir, session.Head{Setup: set, Started: started, Tool: "quern test", Streams: []session.Stream{{Stream: stream, Encoding: wave.PCM24}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer w.Close()
-	x := make([]float64, 3*8000)
-	for i := range x {
-		x[i] = math.Round(math.Pow(10, -26.0/20)*math.Sin(2*math.Pi*float64(i)/8)*(1<<23)) / (1 << 23)
-	}
-	for _, at := range []float64{0, 3 + gapS} {
-		if err := w.AppendBlock(rig.Block{Channel: rig.Microphone, StartS: at, Samples: x}); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := w.Seal(); err != nil {
-		t.Fatal(err)
-	}
-}
 
 // TestCalibrated: levels and pressures are those of the calibrator, on both sides of a gap that is longer than
 // what a meter is given of it.
 func TestCalibrated(t *testing.T) {
 	const gapS = 200.3
 	dir := filepath.Join(t.TempDir(), "s")
-	tone(t, dir, gapS)
+	recorded.Tone(t, dir, gapS)
 	s := opened(t, dir, "")
 	for _, at := range []float64{1, 3 + gapS + 1} {
 		l, err := s.Envelope(t.Context(), Level, at, at+1.5, 3)
@@ -89,15 +63,15 @@ func TestCalibrated(t *testing.T) {
 // TestClip reads the same stretch whole and by the byte, and compares its samples with the recording's.
 func TestClip(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "s")
-	tone(t, dir, 0.5)
+	recorded.Tone(t, dir, 0.5)
 	s := opened(t, dir, "")
 	w := s.waves[Waveform]
-	whole, err := io.ReadAll(newClip(w, 2.5, 4))
+	whole, err := io.ReadAll(newClip(w, wave.PCM16, 2.5, 4))
 	if err != nil {
 		t.Fatal(err)
 	}
 	drip := []byte{}
-	c := newClip(w, 2.5, 4)
+	c := newClip(w, wave.PCM16, 2.5, 4)
 	for b := make([]byte, 1); ; {
 		n, err := c.Read(b)
 		drip = append(drip, b[:n]...)
@@ -138,6 +112,52 @@ func TestClip(t *testing.T) {
 		if math.Abs(float64(got)-want) > 1 {
 			t.Fatalf("sample %d is %d, want %g", k, got, want)
 		}
+	}
+}
+
+// TestExcerpt: as recorded, 24 bits, with the gap as silence; an odd number of bytes is padded.
+func TestExcerpt(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "s")
+	recorded.Tone(t, dir, 0.5)
+	s, err := OpenRecordings(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	c, err := s.Excerpt(Waveform, 2.5, 4+1.0/8000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := io.ReadAll(c)
+	if err != nil || len(b) != 44+3*12001+1 {
+		t.Fatalf("%d bytes (%v)", len(b), err)
+	}
+	r, err := wave.Open(bytesAt(b), int64(len(b)), "excerpt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f := r.Format(); f.Encoding != wave.PCM24 || r.Frames() != 12001 || len(r.Repairs()) > 0 {
+		t.Fatalf("%v, %d frames, %q", f, r.Frames(), r.Repairs())
+	}
+	got := make([]float64, 12001)
+	if _, err := r.Read(got, 1); err != nil && err != io.EOF {
+		t.Fatal(err)
+	}
+	for k, v := range got {
+		i := 20000 + k // frame of the recording
+		switch at := 2.5 + float64(k)/8000; {
+		case at >= 3.5:
+			i -= 4000
+		case at >= 3:
+			i = 0 // the tone begins at 0, as silence
+		}
+		want := math.Round(math.Pow(10, -26.0/20)*math.Sin(2*math.Pi*float64(i)/8)*(1<<23)) / (1 << 23)
+		if math.Abs(v-want) > 1.0/(1<<23) {
+			t.Fatalf("sample %d is %g, want %g", k, v, want)
+		}
+	}
+	if _, err := s.Excerpt(Mass, 0, 1); !errors.Is(err, ErrAbsent) {
+		t.Errorf("the scale as sound: %v", err)
 	}
 }
 

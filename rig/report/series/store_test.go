@@ -1,10 +1,12 @@
-package review
+package series
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
+	"quern/rig/report/series/recorded"
 	"reflect"
 	"strings"
 	"testing"
@@ -25,7 +27,7 @@ func cacheFiles(t *testing.T, cache string) []string {
 func TestCache(t *testing.T) {
 	folder := t.TempDir()
 	dir, cache := filepath.Join(folder, "s"), filepath.Join(folder, CacheName)
-	record(t, dir, small(t, "plain"), true, gapped...)
+	recorded.Record(t, dir, recorded.Small(t, "plain"), true, gapped...)
 	if err := Prepare(t.Context(), dir); err != nil {
 		t.Fatal(err)
 	}
@@ -47,14 +49,14 @@ func TestCache(t *testing.T) {
 			if c == ThirdOctaves {
 				a, err1 := fresh.Octaves(t.Context(), 0, 40, 300)
 				b, err2 := s.Octaves(t.Context(), 0, 40, 300)
-				if err1 != nil || err2 != nil || !bytes.Equal(appendOctaves(nil, a), appendOctaves(nil, b)) {
+				if err1 != nil || err2 != nil || fmt.Sprint(a) != fmt.Sprint(b) {
 					t.Errorf("%s differ (%v, %v)", c, err1, err2)
 				}
 				continue
 			}
 			a, err1 := fresh.Envelope(t.Context(), c, 0, 40, 333)
 			b, err2 := s.Envelope(t.Context(), c, 0, 40, 333)
-			if err1 != nil || err2 != nil || !bytes.Equal(appendEnvelope(nil, a), appendEnvelope(nil, b)) {
+			if err1 != nil || err2 != nil || fmt.Sprint(a) != fmt.Sprint(b) {
 				t.Errorf("%s differ (%v, %v)", c, err1, err2)
 			}
 		}
@@ -76,7 +78,7 @@ func TestCache(t *testing.T) {
 	}
 	same(opened(t, dir, cache), false)
 	other := filepath.Join(folder, "other")
-	record(t, other, small(t, "plain"), false)
+	recorded.Record(t, other, recorded.Small(t, "plain"), false)
 	if err := Prepare(t.Context(), other); err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +91,7 @@ func TestCache(t *testing.T) {
 func TestUnwritableCache(t *testing.T) {
 	folder := t.TempDir()
 	dir := filepath.Join(folder, "s")
-	record(t, dir, small(t, "plain"), false)
+	recorded.Record(t, dir, recorded.Small(t, "plain"), false)
 	cache := filepath.Join(folder, "file")
 	if err := os.WriteFile(cache, []byte("in the way"), 0o644); err != nil {
 		t.Fatal(err)

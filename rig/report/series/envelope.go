@@ -1,10 +1,9 @@
-package review
+package series
 
 import (
 	"math"
 	"slices"
 	"sync"
-	"sync/atomic"
 )
 
 // Envelope is a series at some zoom: column k covers the time from FromS + k StepS to FromS + (k+1) StepS.
@@ -25,39 +24,6 @@ func newEnvelope(fromS, stepS float64, points int) Envelope {
 		}
 	}
 	return e
-}
-
-// job is work that many may wait for.
-type job struct {
-	done  chan struct{}
-	err   error // once done
-	share atomic.Uint64
-}
-
-func newJob() *job { return &job{done: make(chan struct{})} }
-
-func (j *job) reach(share float64) { j.share.Store(math.Float64bits(share)) }
-
-// reached returns the share of the work that is done: less than 1 until it is over.
-func (j *job) reached() float64 {
-	if j.over() {
-		return 1
-	}
-	return min(math.Float64frombits(j.share.Load()), 0.999)
-}
-
-func (j *job) over() bool {
-	select {
-	case <-j.done:
-		return true
-	default:
-		return false
-	}
-}
-
-func (j *job) end(err error) {
-	j.err = err
-	close(j.done)
 }
 
 // mostPoints bounds a series: a longer one has points that stand for several values.
@@ -157,17 +123,17 @@ func firstTrue(n int, f func(int) bool) int {
 type series struct {
 	unit    string
 	isLevel bool // values are mean squares of the sound pressure, Pa²; told in dB
-	job     *job
+	job     *Job
 
 	mu sync.RWMutex // guards what follows until the job is over
 	points
 }
 
-func newSeries(unit string) *series { return &series{unit: unit, job: newJob()} }
+func newSeries(unit string) *series { return &series{unit: unit, job: NewJob()} }
 
 func (s *series) envelope(fromS, toS float64, n int) Envelope {
 	e := newEnvelope(fromS, (toS-fromS)/float64(n), n)
-	e.Unit, e.Progress = s.unit, s.job.reached() // before the points are read: never too much is said
+	e.Unit, e.Progress = s.unit, s.job.Reached() // before the points are read: never too much is said
 	s.mu.RLock()
 	s.points.envelope(&e)
 	s.mu.RUnlock()

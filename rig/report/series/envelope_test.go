@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"encoding/binary"
@@ -62,7 +62,7 @@ func TestEnvelopeIsBruteForce(t *testing.T) {
 			if err := w.sumUp(t.Context()); err != nil {
 				t.Fatal(err)
 			}
-			w.job.end(nil)
+			w.job.End(nil)
 			instants := make([]float64, frames)
 			for i := range instants {
 				instants[i] = w.base.startOf(int64(i))
@@ -131,7 +131,7 @@ func TestHalfDone(t *testing.T) {
 	}
 	w.raw = 0
 	w.done.Store(32)
-	w.job.reach(0.5)
+	w.job.Reach(0.5)
 	e, err := w.envelope(0, w.base.endS, 8)
 	if err != nil {
 		t.Fatal(err)

@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"math"
@@ -37,7 +37,7 @@ const (
 
 // octaves gathers the exposures of the bands in cells of equal length.
 type octaves struct {
-	job   *job
+	job   *Job
 	bands int // how many can be measured at the recording's rate
 
 	mu       sync.RWMutex // guards what follows until the job is over
@@ -46,7 +46,7 @@ type octaves struct {
 	covered  []float32 // s
 }
 
-func newOctaves() *octaves { return &octaves{job: newJob(), stepS: cellS} }
+func newOctaves() *octaves { return &octaves{job: NewJob(), stepS: cellS} }
 
 func (o *octaves) cells() int {
 	if o.bands == 0 {
@@ -99,7 +99,7 @@ func (o *octaves) double() {
 
 // view returns at most points columns of whole cells that cover the time from fromS to toS.
 func (o *octaves) view(fromS, toS float64, points int) Octaves {
-	out := Octaves{BandsHz: append([]float64{}, sound.NominalHz[:o.bands]...), DB: [][]float32{}, Progress: o.job.reached()}
+	out := Octaves{BandsHz: append([]float64{}, sound.NominalHz[:o.bands]...), DB: [][]float32{}, Progress: o.job.Reached()}
 	o.mu.RLock()
 	defer o.mu.RUnlock()
 	first, last := int(math.Floor(fromS/o.stepS)), int(math.Ceil(toS/o.stepS))

@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"context"
@@ -138,8 +138,8 @@ func hear(ctx context.Context, w *waveform, set config.Setup, level *series, ban
 			}
 		}
 		bands.mu.Unlock()
-		level.job.reach(c.share())
-		bands.job.reach(c.share())
+		level.job.Reach(c.share())
+		bands.job.Reach(c.share())
 		return nil
 	}
 	missing := func(n int) {
@@ -173,7 +173,7 @@ func feel(ctx context.Context, w *waveform, set config.Setup, rms *series) error
 		}
 		rms.mu.Unlock()
 		t.Harmonics() // nobody looks at them here
-		rms.job.reach(c.share())
+		rms.job.Reach(c.share())
 		return nil
 	})
 }

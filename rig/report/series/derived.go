@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"encoding/binary"
@@ -179,7 +179,7 @@ func decodeDerived(b []byte, key string) (*derived, error) {
 		o := &cells{bands: r.count(), stepS: r.number()}
 		v := r.alike(2)
 		o.exposure, o.covered = v[0], v[1]
-		r.bad = r.bad || !(o.stepS > 0 && o.stepS < mostViewS) || o.bands > 1000 || o.bands == 0 && len(o.covered) > 0 || o.bands > 0 && len(o.covered)%o.bands != 0
+		r.bad = r.bad || !(o.stepS > 0 && o.stepS < longestS) || o.bands > 1000 || o.bands == 0 && len(o.covered) > 0 || o.bands > 0 && len(o.covered)%o.bands != 0
 		d.octaves = o
 	default:
 		r.bad = true

@@ -1,4 +1,4 @@
-package review
+package series
 
 import (
 	"context"
@@ -33,12 +33,12 @@ type waveform struct {
 	block        int64     // frames
 	lo, hi, mean []float32 // as fractions of full scale
 	done         atomic.Int64
-	job          *job
+	job          *Job
 }
 
 // openWaveform opens the recording of a stream; anchors are those of the channel.
 func openWaveform(name string, e session.StreamEntry, anchors []part) (*waveform, error) {
-	w := &waveform{stream: e.Stream(), raw: rawFrames, job: newJob()}
+	w := &waveform{stream: e.Stream(), raw: rawFrames, job: NewJob()}
 	f, err := os.Open(name)
 	if err != nil {
 		if os.IsNotExist(err) { // an interrupted session that was sealed later
@@ -88,7 +88,7 @@ func (w *waveform) sumUp(ctx context.Context) error {
 		}
 		w.lo[i], w.hi[i], w.mean[i] = float32(s.lo), float32(s.hi), float32(s.total/float64(s.n))
 		w.done.Store(i + 1)
-		w.job.reach(float64(i+1) / float64(n))
+		w.job.Reach(float64(i+1) / float64(n))
 	}
 	return nil
 }
@@ -125,7 +125,7 @@ func (w *waveform) envelope(fromS, toS float64, points int) (Envelope, error) {
 			return e, err
 		}
 		if !ok {
-			e.Progress = w.job.reached()
+			e.Progress = w.job.Reached()
 		} else if s.n > 0 {
 			e.Min[k], e.Max[k], e.Mean[k] = float32(s.lo*w.factor), float32(s.hi*w.factor), float32(s.total/float64(s.n)*w.factor)
 		}

@@ -1,0 +1,90 @@
+package export
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"quern/detect"
+	"quern/rig"
+	"quern/rig/report/series"
+	"quern/rig/session"
+)
+
+// Stretch is what of a session is to be heard.
+type Stretch struct {
+	Dir     string
+	Run     int     // from 1; 0: the whole session
+	Channel string  // of series: series.Waveform, series.Current, series.Extra and a channel
+	MarginS float64 // before and after the run, as far as there is something
+}
+
+// WAV writes a stretch of a recording into the file out, in the encoding of the recording, bit for bit; gaps are
+// silent. The file appears whole or not at all. It returns from when to when the stretch lasts.
+func WAV(out string, o Stretch) (fromS, toS float64, err error) {
+	s, err := series.OpenRecordings(o.Dir)
+	if err != nil {
+		return 0, 0, err
+	}
+	defer s.Close()
+	fromS, toS = 0, s.Seconds()
+	if o.Run > 0 {
+		res, err := detected(s)
+		if err != nil {
+			return 0, 0, err
+		}
+		if o.Run > len(res.Runs) {
+			return 0, 0, &rig.FileError{File: o.Dir, Byte: -1, Found: fmt.Sprintf("%d runs", len(res.Runs)), Want: fmt.Sprintf("run %d", o.Run), Do: "see its runs with 'quern replay'"}
+		}
+		r := res.Runs[o.Run-1]
+		if !r.StartS.OK || !r.EndS.OK {
+			return 0, 0, &rig.FileError{File: o.Dir, Byte: -1, Found: fmt.Sprintf("run %d without a start or an end", o.Run), Want: "both", Do: "take the whole session"}
+		}
+		fromS, toS = max(0, r.StartS.V-o.MarginS), min(toS, r.EndS.V+o.MarginS)
+	}
+	c, err := s.Excerpt(o.Channel, fromS, toS)
+	if err != nil {
+		return 0, 0, err
+	}
+	return fromS, toS, writeWhole(out, c)
+}
+
+// detected returns the runs of a session under its own settings: as they were kept, or found again.
+func detected(s *series.Session) (rig.Result, error) {
+	set := s.Setup().ForAnalysis()
+	if a, err := session.LoadAnalysis(s.Dir(), session.AnalysisKey(set)); err == nil {
+		return a.Result, nil
+	}
+	src, err := s.Recorded().Source()
+	if err != nil {
+		return rig.Result{}, err
+	}
+	defer src.Close()
+	return detect.Analyse(src, set, s.Manifest().Session, detect.Trace{})
+}
+
+// writeWhole writes a file beside its place and puts it there when it is whole.
+func writeWhole(out string, from io.Reader) (err error) {
+	f, err := os.CreateTemp(filepath.Dir(out), "."+filepath.Base(out)+"-*")
+	if err != nil {
+		return &rig.FileError{File: filepath.Dir(out), Byte: -1, Found: err.Error(), Want: "a folder that can be written to", Do: "make it", Err: err}
+	}
+	w := bufio.NewWriterSize(f, 1<<16)
+	_, err = io.Copy(w, from)
+	if err == nil {
+		err = w.Flush()
+	}
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
+		err = os.Rename(f.Name(), out)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
+}
