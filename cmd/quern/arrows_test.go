@@ -33,9 +33,10 @@ var rooms = map[string][]string{
 	"rig/report/sheet":           {"rig", "config", "rig/session", "rig/score", "rig/score/rank", "rig/report", "rig/report/series", "rig/live/web"},
 	"rig/report/series":          {"rig", "rig/wave", "rig/line", "config", "detect", "detect/sound", "detect/motor", "detect/mass", "rig/session"},
 	"rig/report/series/recorded": {"rig", "rig/wave", "config", "detect", "acquire/sim", "rig/session"},
-	"rig/report/overlay":         {"rig", "rig/score", "rig/report", "rig/report/align"},
+	"rig/report/timecode":        {},
+	"rig/report/overlay":         {"rig", "rig/score", "rig/report", "rig/report/align", "rig/report/timecode"},
 	"rig/report/align":           {"rig", "rig/wave"},
-	"rig/report/captions":        {"rig", "rig/report", "rig/report/align"},
+	"rig/report/captions":        {"rig", "rig/report", "rig/report/align", "rig/report/timecode"},
 	"rig/report/export":          {"rig", "rig/line", "config", "detect", "detect/sound", "rig/score", "rig/score/gum", "rig/session", "rig/report/series"},
 	"rig/session/index":          {"rig", "config", "rig/session"},
 	"rig/live":                   {"rig", "rig/wave", "config", "acquire", "detect", "detect/mass", "rig/score", "rig/report", "rig/session"},
@@ -52,7 +53,7 @@ var rooms = map[string][]string{
 }
 
 // pure packages have no clock, file or log of their own.
-var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan", "rig/report/align", "rig/report/captions"}
+var pure = []string{"detect", "detect/sound", "detect/motor", "detect/mass", "detect/run", "rig/score", "rig/score/gum", "rig/score/rank", "rig/score/plan", "rig/report/align", "rig/report/captions", "rig/report/timecode"}
 
 var impure = []string{"time", "os", "io/fs", "log", "log/slog", "net", "net/http", "sync", "math/rand", "math/rand/v2"}
 

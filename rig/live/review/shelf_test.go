@@ -3,8 +3,8 @@ package review
 import (
 	"encoding/json"
 	"fmt"
-	"net/http/httptest"
 	"maps"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"slices"

@@ -1,0 +1,298 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"quern/rig"
+	"quern/rig/report"
+	"quern/rig/report/align"
+	"quern/rig/report/timecode"
+	"quern/rig/session"
+	"quern/rig/wave"
+)
+
+// alignFlags are those of the verb as they were typed.
+type alignFlags struct {
+	out, rate, start string
+	at               []string
+	channel          int
+	asJSON           bool
+}
+
+func alignCommand(e env) *cobra.Command {
+	var o alignFlags
+	c := &cobra.Command{
+		Use:   "align CAMERA.wav SESSION | SESSION --at CAMERA=SESSION...",
+		Short: "Find where footage stands in a session, by its sound or by hand",
+		Long: `Finds the session's instant of the camera's first sample, and by how much the two clocks drift apart, by comparing the
+camera's sound with the session's microphone. The camera may have begun before the session or ended after it; echo, gain
+control and compression do no harm. What does not match is refused: other sessions, silence, hum that fits everywhere.
+
+The camera's sound as WAV comes out of footage with ffmpeg:
+
+  ffmpeg -i clip.mp4 -vn -ac 1 camera.wav
+  ffmpeg -i clip.mp4 -vn -ac 1 -af aresample=async=1:first_pts=0 camera.wav
+
+The second keeps the sound in step with the picture where a file's sound begins late or has holes.
+
+It is the sound that is lined up. Sound takes 2.9 ms a metre: to a camera three metres away it comes 9 ms late.
+At least 4 s must be in both, better a minute with a start, a stop or a knock in it. For an hour of footage, take all
+of it, so that the drift is found.
+
+By hand: --at says that an instant of the footage is an instant of the session. Two or more, a minute or more apart, give
+the drift too. "slate" is the session's slate (the flash and tone of the on-camera page), slate.2 its second one. Times
+are seconds, m:ss.s or h:mm:ss.s; of the camera also time code, with --frame-rate and --start.
+
+--out keeps the result for 'quern captions --aligned' and 'quern overlay --aligned'. within_s is the half-width, at 95 %,
+of the error within the overlap; outside of it the drift's own error adds up. Exit status 1: they do not match.`,
+		Example: "  quern align camera.wav sessions/2026-03-01-unit-a --out clip.json\n" +
+			"  quern align camera.wav SESSION --json | jq .offset_s\n" +
+			"  quern align SESSION --at 0:12.40=slate --at 41:03.16=slate.2 --out clip.json\n" +
+			"  quern align SESSION --at 01:00:12:10=84.2 --frame-rate 25 --start 01:00:00:00 --out clip.json",
+		Args: arguments(cobra.RangeArgs(1, 2)),
+		RunE: func(c *cobra.Command, args []string) error { return o.run(e, args) },
+	}
+	f := c.Flags()
+	f.StringVar(&o.out, "out", "", "keep the result in this file")
+	f.BoolVar(&o.asJSON, "json", false, "print one JSON object")
+	f.IntVar(&o.channel, "channel", 0, "the camera's channel, from 1 (0: the first that is not silent)")
+	f.StringArrayVar(&o.at, "at", nil, "an instant by hand: CAMERA=SESSION, such as 0:12.40=slate or 12.4=84.2")
+	f.StringVar(&o.rate, "frame-rate", "25", "of time code in --at: "+rateNames())
+	f.StringVar(&o.start, "start", "", "time code of the footage's first picture (default: 00:00:00:00)")
+	return c
+}
+
+func rateNames() string {
+	var names []string
+	for _, r := range timecode.Rates {
+		names = append(names, r.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
+func (o *alignFlags) run(e env, args []string) error {
+	byHand := len(o.at) > 0
+	if byHand != (len(args) == 1) {
+		return usageError{errors.New("align: expected CAMERA.wav SESSION, or SESSION with --at; see 'quern align --help'")}
+	}
+	ses, err := session.Open(args[len(args)-1])
+	if err != nil {
+		return usageError{err}
+	}
+	var a align.Alignment
+	if byHand {
+		a, err = o.hand(ses)
+	} else {
+		a, err = o.sound(args[0], ses)
+	}
+	if err != nil {
+		return err
+	}
+	a.Session = ses.Manifest().Session
+	var text bytes.Buffer
+	if err := align.JSON(&text, a); err != nil {
+		return err
+	}
+	if o.out != "" {
+		if err := writeFile(o.out, text.Bytes()); err != nil {
+			return usageError{fmt.Errorf("align: --out: %w", err)}
+		}
+	}
+	if o.asJSON {
+		_, err = e.out.Write(text.Bytes())
+		return err
+	}
+	return sayAlignment(e, a)
+}
+
+// sayAlignment tells an alignment in sentences.
+func sayAlignment(e env, a align.Alignment) error {
+	name := a.Camera
+	if name == "" {
+		name = "the footage"
+	}
+	drift := fmt.Sprintf("its clock is %.1f millionths slow", a.DriftPPM)
+	switch {
+	case !a.DriftKnown:
+		drift = "its clock's drift is not known"
+	case math.Abs(a.DriftPPM) < 0.05:
+		drift = "its clock keeps step"
+	case a.DriftPPM < 0:
+		drift = fmt.Sprintf("its clock is %.1f millionths fast", -a.DriftPPM)
+	}
+	where := fmt.Sprintf("at %s of session %s (%.4f s)", report.TimeWords(a.OffsetS), a.Session, a.OffsetS)
+	if a.OffsetS < 0 {
+		where = fmt.Sprintf("%.4f s before session %s", -a.OffsetS, a.Session)
+	}
+	fmt.Fprintf(e.out, "%s begins %s; %s\n", name, where, drift)
+	if a.Method == align.ByHand {
+		_, err := fmt.Fprintf(e.out, "by %d instant(s) read off by hand, within %.0f ms there\n", a.Windows, 1000*a.WithinS)
+		return err
+	}
+	_, err := fmt.Fprintf(e.out, "both hear %s to %s of the session; within %.1f ms there; %d of %d windows agree, confidence %s\n",
+		report.TimeWords(a.Overlap[0]), report.TimeWords(a.Overlap[1]), 1000*a.WithinS, a.Agreeing, a.Windows, strconv.FormatFloat(*a.Confidence, 'f', 4, 64))
+	return err
+}
+
+// sound lines a camera's file up by its sound.
+func (o *alignFlags) sound(name string, ses *session.Session) (align.Alignment, error) {
+	none := align.Alignment{}
+	f, size, err := openFile(name)
+	if err != nil {
+		return none, usageError{err}
+	}
+	defer f.Close()
+	first, last := o.channel, o.channel
+	if r, err := wave.Open(f, size, name); err != nil {
+		return none, usageError{err}
+	} else if o.channel == 0 {
+		first, last = 1, r.Format().Channels
+	}
+	var a align.Alignment
+	for channel := first; channel <= last; channel++ {
+		r, err := wave.Open(f, size, name)
+		if err != nil {
+			return none, usageError{err}
+		}
+		src, err := ses.Source()
+		if err != nil {
+			return none, err
+		}
+		var heard align.Sound
+		if heard, err = align.OfSession(src); err == nil {
+			a, err = align.Find(align.OfWAV(r, channel), heard)
+		}
+		err = errors.Join(err, src.Close())
+		var no *align.Refusal
+		var bad *rig.FileError
+		switch {
+		case err == nil:
+			a.Camera = filepath.Base(name)
+			return a, nil
+		case errors.As(err, &no):
+			if no.Code == align.Silent && channel < last {
+				continue
+			}
+			return none, fmt.Errorf("align: %s and session %s: %w", name, ses.Manifest().Session, err)
+		case errors.As(err, &bad):
+			return none, usageError{err}
+		}
+		return none, err
+	}
+	return none, usageError{fmt.Errorf("align: found --channel %d, expected 1 to the channels of %s, or 0", o.channel, name)}
+}
+
+// hand lines footage up by instants that were read off.
+func (o *alignFlags) hand(ses *session.Session) (align.Alignment, error) {
+	none := align.Alignment{}
+	rate, start, err := frameRate("align", o.rate, o.start)
+	if err != nil {
+		return none, err
+	}
+	facts, err := ses.Facts()
+	if err != nil {
+		return none, usageError{err}
+	}
+	var slates []float64
+	for _, r := range facts.Remarks {
+		if strings.HasPrefix(r.Text, "slate at ") {
+			slates = append(slates, r.AtS)
+		}
+	}
+	var pairs []align.Pair
+	for _, text := range o.at {
+		camera, at, ok := strings.Cut(text, "=")
+		if !ok {
+			return none, usageError{fmt.Errorf("align: found --at %q, expected CAMERA=SESSION, such as 0:12.40=slate", text)}
+		}
+		var p align.Pair
+		if strings.Count(camera, ":")+strings.Count(camera, ";") == 3 {
+			frame, err := rate.ParseCode(camera)
+			if err != nil {
+				return none, usageError{fmt.Errorf("align: --at: %w", err)}
+			}
+			p.CameraS = float64(frame-start) / rate.PerSecond()
+		} else if p.CameraS, err = timecode.ParseTime(camera); err != nil {
+			return none, usageError{fmt.Errorf("align: --at: %w", err)}
+		}
+		if which, slate := strings.CutPrefix(at, "slate"); slate {
+			n := 1
+			if which != "" {
+				if n, err = strconv.Atoi(strings.TrimPrefix(which, ".")); err != nil || which[0] != '.' {
+					return none, usageError{fmt.Errorf("align: found --at %q, expected slate, slate.2 and so on", text)}
+				}
+			}
+			if n < 1 || n > len(slates) {
+				return none, usageError{fmt.Errorf("align: found --at %q, but session %s has %d slate(s)", text, ses.Manifest().Session, len(slates))}
+			}
+			p.SessionS = slates[n-1]
+		} else if p.SessionS, err = timecode.ParseTime(at); err != nil {
+			return none, usageError{fmt.Errorf("align: --at: %w", err)}
+		}
+		pairs = append(pairs, p)
+	}
+	a, err := align.ByPairs(pairs)
+	if err != nil {
+		return none, fmt.Errorf("align: %w", err)
+	}
+	return a, nil
+}
+
+// frameRate reads a frame rate and the time code of the first picture.
+func frameRate(verb, rate, start string) (timecode.Rate, int64, error) {
+	r, err := timecode.ParseRate(rate)
+	if err != nil {
+		return r, 0, usageError{fmt.Errorf("%s: --frame-rate: %w", verb, err)}
+	}
+	if start == "" {
+		return r, 0, nil
+	}
+	frame, err := r.ParseCode(start)
+	if err != nil {
+		return r, 0, usageError{fmt.Errorf("%s: --start: %w", verb, err)}
+	}
+	return r, frame, nil
+}
+
+// openFile opens a file that is to be read.
+func openFile(name string) (*os.File, int64, error) {
+	fault := func(found string) (*os.File, int64, error) {
+		return nil, 0, &rig.FileError{File: name, Byte: -1, Found: found, Want: "a WAV file", Do: "see 'quern align --help' for how to make one"}
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return fault("nothing that can be opened")
+	}
+	info, err := f.Stat()
+	if err != nil || info.IsDir() {
+		_ = f.Close() // nothing was written
+		return fault("no file")
+	}
+	return f, info.Size(), nil
+}
+
+// writeFile writes a whole file or none.
+func writeFile(name string, text []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), name)
+	}
+	if err != nil {
+		_ = os.Remove(f.Name()) // the first error tells more
+	}
+	return err
+}
