@@ -7,15 +7,21 @@ import (
 	"quern/rig"
 )
 
-// steps writes a numbered list.
-type steps struct {
-	p *printer
-	n int
-}
+// steps is a list to follow.
+type steps struct{ all []string }
 
 func (s *steps) step(format string, args ...any) {
-	s.n++
-	s.p.text("%d.~%s", s.n, fmt.Sprintf(format, args...))
+	s.all = append(s.all, fmt.Sprintf(format, args...))
+}
+
+// Steps returns the procedure as the list that a tester follows, a sentence or two each.
+func (pr *Procedure) Steps() []string {
+	s := &steps{}
+	pr.list(s)
+	for i := range s.all {
+		s.all[i] = strings.ReplaceAll(s.all[i], "~", " ")
+	}
+	return s.all
 }
 
 // procedure explains a procedure as a list that a tester could follow.
@@ -29,15 +35,23 @@ func (p *printer) procedure(pr *Procedure) {
 	if pr.Beyond {
 		p.text("Beyond the makers' instructions: said beside every result.")
 	}
-	s := &steps{p: p}
+	s := &steps{}
+	pr.list(s)
+	for i, text := range s.all {
+		p.text("%d.~%s", i+1, text)
+	}
+}
+
+// list lists what is done, in its order.
+func (pr *Procedure) list(s *steps) {
 	if which := pr.Checks.list(); len(which) > 0 {
 		s.step("Once that day: %s. Without it the run carries a remark.", strings.Join(which, ", "))
 	}
-	p.charge(s, pr)
-	p.start(s, pr)
-	p.feeding(s, pr)
-	p.ending(s, pr)
-	p.weighing(s, pr)
+	pr.charge(s)
+	pr.start(s)
+	pr.feeding(s)
+	pr.ending(s)
+	pr.weighing(s)
 	for i := range pr.Gates {
 		s.step("Gate: %s", pr.Gates[i].Words())
 	}
@@ -58,7 +72,7 @@ func (c *Checks) list() []string {
 	return out
 }
 
-func (p *printer) charge(s *steps, pr *Procedure) {
+func (pr *Procedure) charge(s *steps) {
 	for _, it := range pr.Items {
 		text := fmt.Sprintf("Weigh in %g~g of %s, ±%g~g", it.MassG, strings.ReplaceAll(it.Name, "-", " "), it.ToleranceG)
 		for _, more := range []string{it.Cut, it.Preparation} {
@@ -84,7 +98,7 @@ func (p *printer) charge(s *steps, pr *Procedure) {
 	}
 }
 
-func (p *printer) start(s *steps, pr *Procedure) {
+func (pr *Procedure) start(s *steps) {
 	if pr.Checks.BackgroundS > 0 {
 		s.step("Everything off: %g~s of quiet for the background.", pr.Checks.BackgroundS)
 	}
@@ -95,7 +109,7 @@ func (p *printer) start(s *steps, pr *Procedure) {
 	s.step("%s; switch on and let it run empty for a few seconds.", text)
 }
 
-func (p *printer) feeding(s *steps, pr *Procedure) {
+func (pr *Procedure) feeding(s *steps) {
 	var order, back []string
 	for _, it := range pr.Items {
 		name := strings.ReplaceAll(it.Name, "-", " ")
@@ -114,7 +128,7 @@ func (p *printer) feeding(s *steps, pr *Procedure) {
 	}
 }
 
-func (p *printer) ending(s *steps, pr *Procedure) {
+func (pr *Procedure) ending(s *steps) {
 	clock := "the time the motor is on, pauses left out"
 	if pr.Clock == "elapsed" {
 		clock = "the time from the first start to the last stop, pauses and all"
@@ -124,7 +138,7 @@ func (p *printer) ending(s *steps, pr *Procedure) {
 	s.step("When the chamber is clear let the water run %g~s more, then switch off and pull the plug.", pr.Water.FlushS)
 }
 
-func (p *printer) weighing(s *steps, pr *Procedure) {
+func (pr *Procedure) weighing(s *steps) {
 	a := &pr.After
 	roles := pr.Weighs()
 	if len(roles) == 0 {

@@ -85,7 +85,7 @@ A first session:
 	})
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
 		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
-		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e))
+		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e), reportCommand(e))
 	return root
 }
 

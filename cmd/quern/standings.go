@@ -97,9 +97,14 @@ func (k *campaign) sums(c *score.Campaign) []string {
 	return []string{
 		"scorecard and procedures SHA-256 " + c.Lab.RulesSum(),
 		"sessions, facts and settings SHA-256 " + c.FactsSum(),
-		"analysed under " + map[string]string{"stored": "the settings stored in each session", "lab": "the lab's present settings"}[k.settings],
+		"analysed under " + settingsWords(k.settings),
 		"quern " + version(),
 	}
+}
+
+// settingsWords says which settings sessions were analysed under.
+func settingsWords(settings string) string {
+	return map[string]string{"stored": "the settings stored in each session", "lab": "the lab's present settings"}[settings]
 }
 
 func (k *campaign) printSums(c *score.Campaign) error {

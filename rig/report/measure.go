@@ -24,8 +24,8 @@ func measureText(name string, v float64) string {
 		return fixed(v, 0) + " g"
 	case isShare(name):
 		return fixed(100*v, 2) + " %"
-	case m.Counted():
-		return fixed(v, 0)
+	case m.Counted(): // a mean of counts is no whole number
+		return fixed(v, decimals(v))
 	case m.Part == rig.OfHand:
 		return fixed(v, decimals(v))
 	}
@@ -64,22 +64,7 @@ func uncertainText(name string, u float64) string {
 
 // valueText prints a measure as a reader wants it: value, uncertainty and whether a person typed it; or
 // why there is none.
-func valueText(name string, v score.Value) string {
-	if !v.OK {
-		return "- (" + clean(v.Why) + ")"
-	}
-	out := measureText(name, v.V)
-	if u := uncertainText(name, v.Total()); u != "" {
-		out += " " + u
-	}
-	switch {
-	case v.Old.OK:
-		out += " (corrected from " + measureText(name, v.Old.V) + ")"
-	case v.Typed:
-		out += " (typed)"
-	}
-	return out
-}
+func valueText(name string, v score.Value) string { return Style{}.Value(name, v) }
 
 // points prints points to one decimal; ranks are taken from unrounded ones.
 func points(f rig.Figure) string {

@@ -1,8 +1,6 @@
 package report
 
 import (
-	"bytes"
-	"fmt"
 	"image/color"
 	"math"
 	"strings"
@@ -43,13 +41,14 @@ var (
 
 // pen draws on a canvas and remembers where it wrote.
 type pen struct {
-	c      vg.Canvas // may be nil as long as text is only measured
-	height float64   // of the page, pt
+	c      canvas  // may be nil as long as text is only measured
+	wide   float64 // of the page, pt
+	height float64 // of the page, pt
 	fonts  *font.Cache
 	texts  []box
 }
 
-func newPen() *pen { return &pen{fonts: font.NewCache(liberation.Collection())} }
+func newPen() *pen { return &pen{wide: pageWidth, fonts: font.NewCache(liberation.Collection())} }
 
 type stroke struct {
 	width float64
@@ -57,46 +56,26 @@ type stroke struct {
 	dash  []float64
 }
 
-func path(pts []point) vg.Path {
-	var p vg.Path
-	for i, q := range pts {
-		at := vg.Point{X: vg.Length(q.x), Y: vg.Length(q.y)}
-		if i == 0 {
-			p.Move(at)
-		} else {
-			p.Line(at)
-		}
-	}
-	return p
-}
-
 func (p *pen) line(s stroke, pts ...point) {
-	if len(pts) < 2 {
-		return
+	if len(pts) > 1 && drawable(pts) {
+		p.c.stroke(s, pts)
 	}
-	p.c.SetColor(s.color)
-	p.c.SetLineWidth(vg.Length(s.width))
-	var dash []vg.Length
-	for _, d := range s.dash {
-		dash = append(dash, vg.Length(d))
-	}
-	p.c.SetLineDash(dash, 0)
-	// Strokes of thousands of points cost a rasterizer far more than the same in pieces.
-	const piece = 100
-	for ; len(pts) > piece; pts = pts[piece-1:] {
-		p.c.Stroke(path(pts[:piece]))
-	}
-	p.c.Stroke(path(pts))
 }
 
 func (p *pen) fill(c color.Color, pts ...point) {
-	if len(pts) < 3 {
-		return
+	if len(pts) > 2 && drawable(pts) {
+		p.c.fill(c, pts)
 	}
-	q := path(pts)
-	q.Close()
-	p.c.SetColor(c)
-	p.c.Fill(q)
+}
+
+// drawable tells whether all points are places: a rasterizer never comes back from one that is not.
+func drawable(pts []point) bool {
+	for _, q := range pts {
+		if !(math.Abs(q.x) < 1e6 && math.Abs(q.y) < 1e6) {
+			return false
+		}
+	}
+	return true
 }
 
 func corners(b box) []point {
@@ -171,8 +150,7 @@ func (p *pen) write(l letters, x, y float64, e ends, s string) {
 	case end:
 		x -= w
 	}
-	p.c.SetColor(l.color)
-	p.c.FillString(p.face(l), vg.Point{X: vg.Length(x), Y: vg.Length(y)}, s)
+	p.c.text(l, p.face(l), point{x, y}, w, s)
 	p.texts = append(p.texts, box{x, y - 0.22*l.size, x + w, y + 0.75*l.size, s})
 }
 
@@ -196,21 +174,4 @@ func (p *pen) fit(l letters, s string, w float64) string {
 		return ""
 	}
 	return strings.TrimSpace(string(r[:lo])) + "…"
-}
-
-// anyFont makes the texts of a finished SVG stand as they were laid out where the font is missing:
-// another without serifs takes its place, and each text is set to its measured width.
-func (p *pen) anyFont(svg []byte) []byte {
-	svg = bytes.ReplaceAll(svg, []byte("font-family:Liberation Sans;"), []byte("font-family:'Liberation Sans',Arial,Helvetica,sans-serif;"))
-	opening := []byte("<text ") // never within a text: there it is escaped
-	parts := bytes.Split(svg, opening)
-	if len(parts) != len(p.texts)+1 {
-		return svg
-	}
-	out := parts[0]
-	for i, part := range parts[1:] {
-		out = fmt.Appendf(out, `%stextLength="%.1f" lengthAdjust="spacingAndGlyphs" `, opening, p.texts[i].x1-p.texts[i].x0)
-		out = append(out, part...)
-	}
-	return out
 }

@@ -1,15 +1,11 @@
 package report
 
 import (
-	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
 	"slices"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgimg"
-	"gonum.org/v1/plot/vg/vgsvg"
 
 	"quern/rig"
 )
@@ -25,6 +21,25 @@ type Picture struct {
 	Mass     Series  // indication of the scale, g
 	Extra    []Extra // further channels, a panel each
 	LimitS   float64 // longest run that the procedure allows, on the clock of RunTimeS; 0: none
+	WidthPt  float64 // of the picture, 480 to 1200, and about 0.72 times as high; 0: 1200
+	LevelIs  string  // what Level is, if it is not LAeq of every 100 ms
+}
+
+func (pic Picture) plan(p *pen) func() {
+	if pic.WidthPt > 0 {
+		p.wide = pic.WidthPt
+	}
+	l := p.layout(pic)
+	p.height = l.height
+	return func() { p.page(l) }
+}
+
+func (pic Picture) words() string {
+	s := "Level, current, mass and the motor's states over time"
+	if pic.Title != "" {
+		s = pic.Title + ": " + s
+	}
+	return s
 }
 
 // Extra is a further channel to be drawn.
@@ -45,6 +60,7 @@ const (
 	timesY, ribbonY         = 38.0, 82.0 // pt
 	panelHead, panelGap     = 19.0, 6.0  // pt
 	panelHighest            = 260.0      // pt
+	panelLeast              = 72.0       // pt; a page grows rather than have its numbers run together
 	highestDB               = 4.0        // pt for 1 dB: so 10 dB are never longer than 14 mm
 )
 
@@ -60,26 +76,7 @@ func Draw(w io.Writer, format string, p Picture) error {
 	if format != "svg" && format != "png" {
 		return fmt.Errorf("draw: found format %q, expected svg or png", format)
 	}
-	pen := newPen()
-	l := pen.layout(p)
-	h := vg.Length(l.height)
-	var b bytes.Buffer
-	if format == "svg" {
-		c := vgsvg.New(pageWidth, h)
-		pen.page(c, l)
-		if _, err := c.WriteTo(&b); err != nil {
-			return err
-		}
-		_, err := w.Write(pen.anyFont(b.Bytes()))
-		return err
-	}
-	c := vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(pageWidth, h), vgimg.UseDPI(pixelsPerInch))}
-	pen.page(c, l)
-	if _, err := c.WriteTo(&b); err != nil {
-		return err
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return Render(w, format, p)
 }
 
 // layout is where everything stands.
@@ -100,7 +97,7 @@ type layout struct {
 // lower than pageHeight if its panels would be stretched.
 func (p *pen) layout(pic Picture) layout {
 	l := layout{pic: pic, time: timeAxis(pic)}
-	l.time.p0, l.time.p1 = leftMargin, pageWidth-rightMargin
+	l.time.p0, l.time.p1 = leftMargin, p.wide-rightMargin
 	for _, s := range []*Series{&l.pic.Level, &l.pic.LevelMax, &l.pic.Current, &l.pic.Mass} {
 		*s = s.within(l.time)
 	}
@@ -109,8 +106,9 @@ func (p *pen) layout(pic Picture) layout {
 		l.pic.Extra[i].Series = l.pic.Extra[i].Series.within(l.time)
 	}
 	l.panels, l.absent = panelsOf(l.pic)
-	l.ticks, l.unit = timeTicks(l.time, 14)
-	l.ribbon = box{x0: l.time.p0, y0: ribbonY, x1: l.time.p1, y1: ribbonY + ribbonHeight}
+	l.ticks, l.unit = timeTicks(l.time, int((l.time.p1-l.time.p0)/74))
+	low := ribbonY + p.legendHeight()
+	l.ribbon = box{x0: l.time.p0, y0: low, x1: l.time.p1, y1: low + ribbonHeight}
 	l.labels = p.labelsOf(l.pic, l.time)
 	y := l.ribbon.y1 + 12
 	for _, a := range l.labels {
@@ -120,24 +118,41 @@ func (p *pen) layout(pic Picture) layout {
 	for _, f := range l.panels {
 		shares += f.share
 	}
-	room := pageHeight - y - headsHeight(l.absent) - float64(len(l.panels))*(panelHead+panelGap)
+	high := pageHeight
+	if pic.WidthPt > 0 {
+		high = min(high, 0.72*pic.WidthPt)
+	}
+	room := high - y - p.headsHeight(l.pic, l.absent) - float64(len(l.panels))*(panelHead+panelGap)
 	for i := len(l.panels) - 1; i >= 0; i-- {
 		f := l.panels[i]
-		h := min(room*f.share/shares, f.highest)
+		h := min(max(room*f.share/shares, panelLeast), f.highest)
+		l.panels[i].ticks = spaced(f.ticks, h/(f.axis.to-f.axis.from))
 		l.frames = append([]box{{x0: l.time.p0, y0: y, x1: l.time.p1, y1: y + h}}, l.frames...)
 		y += h + panelHead + panelGap
 	}
-	l.height = math.Ceil(y + headsHeight(l.absent))
+	l.height = math.Ceil(y + p.headsHeight(l.pic, l.absent))
 	return l
 }
 
+// spaced leaves out every second tick until the numbers do not run together; a unit of the axis is per pt long.
+func spaced(ticks []tick, per float64) []tick {
+	const least = 11.0 // pt
+	for len(ticks) > 2 && (ticks[1].at-ticks[0].at)*per < least {
+		var half []tick
+		for i := len(ticks) % 2; i < len(ticks); i += 2 {
+			half = append(half, ticks[i])
+		}
+		ticks = half
+	}
+	return ticks
+}
+
 // page draws a picture that is laid out.
-func (p *pen) page(c vg.Canvas, l layout) {
-	p.c, p.height = c, l.height
-	p.fill(paper, corners(box{x1: pageWidth, y1: l.height})...)
+func (p *pen) page(l layout) {
+	p.fill(paper, corners(box{x1: p.wide, y1: l.height})...)
 	p.heads(l.pic, l.absent)
-	p.legend(14)
-	p.times(l.ticks, l.unit, l.time, timesY)
+	p.legend(14 + p.legendHeight())
+	p.times(l.ticks, l.unit, l.time, timesY+p.legendHeight())
 	for i, f := range l.panels {
 		p.panel(f, l.frames[i], l.time, l.ticks)
 	}
@@ -198,7 +213,7 @@ func panelsOf(pic Picture) (panels []panel, absent []string) {
 		f := panel{title: "A-weighted level, dB re 20 µPa", share: 5, axis: levelAxis(lo, hi)}
 		f.highest = highestDB * (f.axis.to - f.axis.from)
 		f.ticks = ticksOf(f.axis, 10, func(v float64) string { return fixed(v, 0) })
-		for _, c := range []curve{{top, "LAFmax", stroke{0.8, sky, nil}}, {eq, "LAeq, 100 ms", stroke{1.3, blue, nil}}} {
+		for _, c := range []curve{{top, "LAFmax", stroke{0.8, sky, nil}}, {eq, cmp.Or(pic.LevelIs, "LAeq, 100 ms"), stroke{1.3, blue, nil}}} {
 			if _, _, ok := c.bounds(); ok {
 				f.curves = append(f.curves, c)
 			}

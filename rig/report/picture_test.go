@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/xml"
 	"errors"
 	"image/png"
@@ -11,8 +12,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"gonum.org/v1/plot/vg/recorder"
 
 	"quern/rig"
 )
@@ -85,17 +84,23 @@ func texts(t *testing.T, svg []byte) []string {
 // boxes lays a picture out and returns where its texts stand.
 func boxes(p Picture) (texts []box, heightPt float64) {
 	pen := newPen()
-	l := pen.layout(p)
-	pen.page(&recorder.Canvas{}, l)
-	return pen.texts, l.height
+	drawing := p.plan(pen)
+	pen.c = &svgCanvas{high: pen.height}
+	drawing()
+	return pen.texts, pen.height
 }
 
 func TestTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
+	all := scenes()
 	for name, p := range scenes() {
+		p.WidthPt = 720 // as on a sheet of paper
+		all[name+", narrow"] = p
+	}
+	for name, p := range all {
 		t.Run(name, func(t *testing.T) {
 			bs, height := boxes(p)
 			for i, b := range bs {
-				if b.x0 < 0 || b.y0 < 0 || b.x1 > pageWidth || b.y1 > height {
+				if b.x0 < 0 || b.y0 < 0 || b.x1 > cmp.Or(p.WidthPt, pageWidth) || b.y1 > height {
 					t.Errorf("%q leaves the page: %+v", b.w, b)
 				}
 				for _, c := range bs[i+1:] {

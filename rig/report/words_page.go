@@ -35,9 +35,7 @@ func HalfWords(name string, u float64) string { return uncertainText(name, u) }
 func ValueWords(name string, v score.Value) string { return valueText(name, v) }
 
 // LimitWords prints what a gate asks: "at most 5.00 %".
-func LimitWords(g *config.Gate) string {
-	return strings.ReplaceAll(g.Side, "-", " ") + " " + measureText(g.Measure, g.Limit)
-}
+func LimitWords(g *config.Gate) string { return Style{}.Limit(g) }
 
 // VerdictWords says how a gate was decided: "passed", "passed, close", "failed", "failed, close" or
 // "not measurable".
@@ -73,22 +71,7 @@ func OutcomeWords(ts *score.TestScore) string { return outcomeText(ts) }
 func MeanWords(k *score.CriterionScore) string { return meanText(k) }
 
 // CurveWords says where on the curve of a criterion a run's points come from.
-func CurveWords(k *score.CriterionScore, p score.RunPoints) string {
-	at := func(x float64) string { return measureText(k.Criterion.Measure, x) }
-	switch {
-	case !p.Value.OK:
-		return "not measured: " + clean(p.Value.Why)
-	case !p.Points.OK:
-		return "no points: " + clean(p.Points.Why)
-	case p.On.Outside != 0:
-		return "beyond the end of the curve: the end's points"
-	}
-	between := "straight line"
-	if k.Criterion.Shape != "linear" {
-		between = "smooth curve"
-	}
-	return fmt.Sprintf("on the %s from %s (%s points) to %s (%s points)", between, at(p.On.X0), trimmed(p.On.Y0), at(p.On.X1), trimmed(p.On.Y1))
-}
+func CurveWords(k *score.CriterionScore, p score.RunPoints) string { return Style{}.Curve(k, p) }
 
 // trimmed prints points without a decimal that says nothing.
 func trimmed(v float64) string { return strings.TrimSuffix(fixed(v, 1), ".0") }
@@ -136,6 +119,24 @@ func NameWords(name string) string {
 		return "no-load current"
 	case "drawn_as":
 		return "ampere-seconds"
+	case "mean_a":
+		return "mean current"
+	case "max_a":
+		return "largest current"
+	case "inrush_a":
+		return "inrush current"
+	case "clear_s":
+		return "time to clear"
+	case "pause_s":
+		return "time in pauses"
+	case "stall_s":
+		return "time stalled"
+	case "overload_s":
+		return "time overloaded"
+	case "motor_on_s":
+		return "motor-on time"
+	case "elapsed_s":
+		return "elapsed time"
 	}
 	for _, unit := range []string{"_s", "_g", "_a", "_db"} {
 		if rest, ok := strings.CutSuffix(name, unit); ok {

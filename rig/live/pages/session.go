@@ -177,7 +177,7 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 
 func (c *Catalogue) page(r *reading, rec *rig.Record) sessionPage {
 	whole := c.result(rec)
-	p := sessionPage{Name: rec.Session, Bench: rec.Bench, Tool: rec.Tool, Patterns: stripPatterns, ByHand: rec.Origin == rig.ByHand,
+	p := sessionPage{Name: rec.Session, Bench: rec.Bench, Tool: rec.Tool, Patterns: report.StripPatterns, ByHand: rec.Origin == rig.ByHand,
 		Origin: originWords(rec.Origin), Warnings: append(slices.Clone(rec.Warnings), missingFrom(rec.Warnings, whole.Warnings)...)}
 	var of *row
 	for i := range r.rows {
@@ -234,7 +234,7 @@ func runPageOf(r *reading, run *score.Run, of runRow, whole *rig.Result, n int) 
 	if run.N <= len(whole.Runs) {
 		found := &whole.Runs[run.N-1]
 		p.Detected = true
-		p.Strip = strip(found, of.LimitS)
+		p.Strip = report.Strip(found, of.LimitS)
 		for _, e := range found.Events {
 			p.Events = append(p.Events, eventPageOf(e))
 		}

@@ -20,7 +20,7 @@ func (p *sessionPage) facts(rec *rig.Record, runs []*score.Run) {
 	}
 	for _, k := range rec.Facts.Checks {
 		text := string(k.Kind) + ": "
-		unit := checkUnits[k.Kind]
+		unit := report.CheckUnit(k.Kind)
 		if k.Found.OK {
 			text += fmt.Sprintf("found %.4g %s", k.Found.V, unit)
 		}
@@ -33,16 +33,13 @@ func (p *sessionPage) facts(rec *rig.Record, runs []*score.Run) {
 		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
 	}
 	for _, k := range rec.Facts.Corrections {
-		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: correctionWords(k), Who: k.Who, Why: k.Why, When: k.At.UTC().Format("2006-01-02 15:04")}
+		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: k.At.UTC().Format("2006-01-02 15:04")}
 		if last[fmt.Sprint(k.Run, k.Target)] == k.Fact {
 			x.Back = takesBack(k, rec, runs)
 		}
 		p.Corrections = append(p.Corrections, x)
 	}
 }
-
-// checkUnits are the units of checks.
-var checkUnits = map[rig.CheckKind]string{rig.CheckSound: "dB", rig.CheckScale: "g", rig.CheckClamp: "A", rig.CheckSupply: "V", rig.CheckWater: "L/min"}
 
 func by(who string) string {
 	if who == "" {
@@ -68,25 +65,7 @@ func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
 	if w.DrainedS.OK {
 		x.Drained = "drained " + report.TimeWords(w.DrainedS.V)
 	}
-	var how []string
-	switch {
-	case w.Typed:
-		how = append(how, "typed in")
-	case w.Auto:
-		how = append(how, "taken by itself")
-	default:
-		how = append(how, "taken on request")
-	}
-	if w.Stable == rig.No {
-		how = append(how, "not stable")
-	}
-	if w.Shaken {
-		how = append(how, "while the motor ran")
-	}
-	if w.SlopeGPerMin.OK && w.SlopeGPerMin.V != 0 {
-		how = append(how, fmt.Sprintf("moving %+.1f g/min", w.SlopeGPerMin.V))
-	}
-	x.How = strings.Join(how, ", ")
+	x.How = report.TakenWords(w)
 	for _, k := range corrections {
 		if k.Target == fmt.Sprintf("weighing.%d", w.Fact) {
 			x.Corrected = "corrected to " + k.New + " g" + by(k.Who)
@@ -96,31 +75,6 @@ func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
 		}
 	}
 	return x
-}
-
-// correctionWords says what a correction does.
-func correctionWords(k rig.Correction) string {
-	what, name, _ := strings.Cut(k.Target, ".")
-	switch what {
-	case "void":
-		if k.New == "no" {
-			return "counts after all"
-		}
-		return "void, because of the " + k.New
-	case "failed":
-		if k.New == "no" {
-			return "not failed after all"
-		}
-		return "failed: " + k.New
-	case "weighing":
-		if k.New == "withdrawn" {
-			return "weighing " + name + " withdrawn"
-		}
-		return "weighing " + name + " is " + k.New + " g"
-	case "measure":
-		return report.NameWords(name) + " is " + k.New
-	}
-	return what + " is " + k.New
 }
 
 // takesBack returns the value of a further correction that undoes one; "": there is none.

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"quern/rig/report"
 	"quern/rig/session/index"
 )
 
@@ -116,7 +117,7 @@ func (c *Catalogue) state(r *reading, behind bool) State {
 // Sessions serves the list of all sessions.
 func (c *Catalogue) Sessions(w http.ResponseWriter, req *http.Request) {
 	r, behind := c.current(req.Context())
-	p := sessionsPage{Filter: filterOf(req.URL.Query()), Page: 1, Pages: 1, Patterns: stripPatterns, State: c.state(r, behind)}
+	p := sessionsPage{Filter: filterOf(req.URL.Query()), Page: 1, Pages: 1, Patterns: report.StripPatterns, State: c.state(r, behind)}
 	if r != nil {
 		c.list(&p, r, req.URL.Query().Get("page"))
 	}
@@ -163,7 +164,7 @@ func (c *Catalogue) shown(r *reading, x *row) shownRow {
 	for i, k := range x.Runs {
 		s := shownRun{runRow: k, First: i == 0, Of: len(x.Runs)}
 		if n := k.N - 1; n < len(whole.Runs) {
-			s.Strip = strip(&whole.Runs[n], k.LimitS)
+			s.Strip = report.Strip(&whole.Runs[n], k.LimitS)
 		}
 		out.Runs = append(out.Runs, s)
 	}

@@ -184,10 +184,10 @@ func lineOf(l score.Standing, day string, ranked int) linePage {
 	}
 	if l.Range.Best > 0 && l.Half.OK {
 		x.Range = places(l.Range.Best, l.Range.Worst)
-		x.RangeBar = rangeBar(l, ranked)
+		x.RangeBar = report.RangeBar(l, ranked)
 	}
 	if l.Overall.OK {
-		x.PointsBar = pointsBar(l.Overall.V, l.Half)
+		x.PointsBar = report.PointsBar(l.Overall.V, l.Half)
 	}
 	for _, k := range l.Categories {
 		x.Categories = append(x.Categories, report.PointsWords(k.Points))

@@ -1,10 +1,10 @@
 // Measures what cannot be asked for in a test, for it hangs on the machine: how long an event on the bench takes
-// to the screen, what five open pages cost the daemon, when a slow processor first paints, what a page that stays
-// open for a day keeps. Prints a table. Run it on an otherwise quiet machine:
+// to the screen, what five open pages cost the daemon, when a slow processor first paints, how soon a session from
+// within is drawn and zoomed. Prints a table. Run it on an otherwise quiet machine:
 //
-//   node test/figures.mjs [latency] [paint] [cost] [day]      QUERN: a built program
+//   node test/figures.mjs [latency] [paint] [cost] [review]      QUERN: a built program
 import { spawn } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { launch, program, start, until } from "./rig.mjs";
@@ -122,28 +122,61 @@ async function cost() {
   await rig.stop();
 }
 
-async function day() {
-  const speed = 120;
-  const rig = await simulated("campaign", speed).catch(() => simulated("stall-and-trip", speed));
-  const chrome = await launch();
-  for (const path of ["/", "/air"]) {
+/** Opens a recorded session (QUERN_SESSIONS: the folder, QUERN_LAB: its lab) and zooms in it, cold and warm. */
+async function review() {
+  const [dir, lab] = [process.env.QUERN_SESSIONS, process.env.QUERN_LAB];
+  if (!dir || !lab) return say("a session from within", "not measured: QUERN_SESSIONS and QUERN_LAB name a folder of sessions and its lab");
+  const name = readdirSync(dir).find((n) => !n.startsWith("."));
+  for (const cache of ["cold", "warm"]) {
+    if (cache === "cold") rmSync(join(dir, ".series"), { recursive: true, force: true });
+    const daemon = spawn(program(tmpdir()), ["pages", dir, "--lab", lab, "--listen", "127.0.0.1:0"], { stdio: ["ignore", "ignore", "pipe"] });
+    let log = "";
+    daemon.stderr.on("data", (d) => (log += d));
+    const at = "http://" + (await until(() => /listen=(\S+)/.exec(log)?.[1], "the pages can be opened"));
+    await until(async () => (await (await fetch(`${at}/sessions/${name}`)).text()).includes("What was recorded"), "the session is in the list");
+    const chrome = await launch();
     const page = await chrome.newPage();
-    const cdp = await page.createCDPSession();
-    await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
-    const heap = [];
-    const begun = Date.now();
-    while (Date.now() - begun < (86400 / speed) * 1000) {
-      await cdp.send("HeapProfiler.collectGarbage");
-      const { usedSize } = await cdp.send("Runtime.getHeapUsage");
-      const { Nodes, JSEventListeners } = await page.metrics();
-      heap.push([((Date.now() - begun) * speed) / 3.6e6, usedSize / 1e6, Nodes, JSEventListeners]);
-      await sleep(60000);
+    await page.setViewport({ width: 1440, height: 1000 });
+    await page.goto(`${at}/sessions/${name}`, { waitUntil: "domcontentloaded" });
+    await page.bringToFront();
+    const first = await until(() => page.evaluate(() => new Promise((done) => {
+      const level = performance.getEntriesByType("resource").find((e) => e.name.includes("series?channel=level") && e.responseEnd > 0);
+      if (!level || !document.querySelector(".plots .uplot canvas")) return done(0);
+      requestAnimationFrame(() => requestAnimationFrame(() => done(performance.now())));
+    })), "the first plot");
+    say(`first plot of ${name}, ${cache}`, `${first.toFixed(0)} ms after the address was entered (looked for every 50 ms)`);
+    await sleep(3000);
+    const box = await (await page.$(".plots")).boundingBox();
+    await page.mouse.click(box.x + 600, box.y + 200);
+    const steps = [], frames = [];
+    for (let i = 0; i < 14; i++) {
+      const key = i < 10 ? "+" : "-";
+      await page.evaluate(() => {
+        performance.clearResourceTimings();
+        window.gaps = [];
+        let was = performance.now();
+        const end = was + 500;
+        const look = (t) => {
+          window.gaps.push(t - was);
+          was = t;
+          if (t < end) requestAnimationFrame(look);
+        };
+        requestAnimationFrame(look);
+        window.pressed = was;
+      });
+      await page.keyboard.press(key);
+      await sleep(700);
+      const [done, gap] = await page.evaluate(() => [Math.max(0, ...performance.getEntriesByType("resource").map((e) => e.responseEnd - window.pressed)), Math.max(...window.gaps.slice(1))]);
+      steps.push(done);
+      frames.push(gap);
     }
-    say(`a day on ${path}: h, MB, nodes, listeners`, heap.filter((_, i) => i % Math.ceil(heap.length / 8) === 0 || i === heap.length - 1).map((h) => h.map((v) => v.toFixed(1)).join(" ")).join("; "));
-    await page.close();
+    say(`zoom step to the last series in, ${cache}`, spread(steps));
+    say(`longest frame in a zoom step, ${cache}`, spread(frames));
+    await chrome.close();
+    const gone = new Promise((done) => daemon.once("exit", done));
+    daemon.kill("SIGTERM");
+    await gone;
   }
-  await chrome.close();
-  await rig.stop();
 }
 
-for (const [name, f] of Object.entries({ latency, paint, cost, day })) if (wanted(name)) await f();
+for (const [name, f] of Object.entries({ latency, paint, cost, review })) if (wanted(name)) await f();

@@ -1,4 +1,4 @@
-package pages
+package report
 
 import (
 	"fmt"
@@ -7,31 +7,30 @@ import (
 	"strings"
 
 	"quern/rig"
-	"quern/rig/report"
 )
 
 // A strip is the ribbon of one run, small: thickness and pattern tell the state, the limit is an edge on the
-// right. Its patterns are those of stripPatterns, which a page holds once; its shades are the style sheet's.
+// right. Its patterns are those of StripPatterns, which a page holds once; its shades are the style sheet's.
 
 const (
 	stripWidth, stripHeight = 240.0, 22.0 // CSS pixels
 	stripLimit              = 0.96        // where the limit stands, as a share of the width
 )
 
-// stripPatterns are the hatchings that strips refer to.
-const stripPatterns = template.HTML(`<svg class="defs" width="0" height="0" aria-hidden="true"><defs>` +
+// StripPatterns are the hatchings that strips refer to.
+const StripPatterns = template.HTML(`<svg class="defs" width="0" height="0" aria-hidden="true"><defs>` +
 	`<pattern id="ruled" width="4" height="4" patternUnits="userSpaceOnUse"><path class="ov-line" d="M-1 1l2-2M0 4l4-4M3 5l2-2"/></pattern>` +
 	`<pattern id="crossed" width="4" height="4" patternUnits="userSpaceOnUse"><path class="st-line" d="M-1 1l2-2M0 4l4-4M3 5l2-2M-1 3l2 2M0 0l4 4M3-1l2 2"/></pattern>` +
 	`</defs></svg>`)
 
-// strip draws a run. The scale is that of the limit, so that runs of a procedure compare; a run that took
+// Strip draws a run as an element of a page. The scale is that of the limit, so that runs of a procedure compare; a run that took
 // longer has a scale of its own.
-func strip(run *rig.Run, limitS float64) template.HTML {
+func Strip(run *rig.Run, limitS float64) template.HTML {
 	if run == nil || !run.StartS.OK || !run.EndS.OK || run.EndS.V <= run.StartS.V {
 		return ""
 	}
 	from, to := run.StartS.V, run.EndS.V
-	limitAt, limited := report.LimitAt(*run, limitS)
+	limitAt, limited := LimitAt(*run, limitS)
 	span := to - from
 	if limited {
 		span = math.Max(span, (limitAt-from)/stripLimit)
@@ -102,9 +101,9 @@ func stripSpan(b *strings.Builder, s rig.State, x0, x1 float64) {
 func stripWords(run *rig.Run, limitS float64) string {
 	var parts []string
 	if run.RunTimeS.OK {
-		text := "run time " + report.TimeWords(run.RunTimeS.V)
+		text := "run time " + minutes(run.RunTimeS.V)
 		if limitS > 0 {
-			text += " of " + report.TimeWords(limitS)
+			text += " of " + minutes(limitS)
 		}
 		parts = append(parts, text)
 	}

@@ -1,4 +1,4 @@
-package pages
+package report
 
 import (
 	"fmt"
@@ -10,9 +10,9 @@ import (
 	"quern/rig/score"
 )
 
-// rangeBar draws the places a unit may have: a bar over the range, a thinner one over the simulated places,
+// RangeBar draws the places a unit may have: a bar over the range, a thinner one over the simulated places,
 // and its own place as a tick.
-func rangeBar(l score.Standing, n int) template.HTML {
+func RangeBar(l score.Standing, n int) template.HTML {
 	const w, h = 120.0, 18.0
 	step := w / float64(max(n, 1))
 	at := func(place int) float64 { return float64(place-1) * step }
@@ -32,8 +32,8 @@ func rangeBar(l score.Standing, n int) template.HTML {
 	return template.HTML(b.String())
 }
 
-// pointsBar draws points of 0 to 10 with their interval.
-func pointsBar(v float64, half rig.Figure) template.HTML {
+// PointsBar draws points of 0 to 10 with their interval.
+func PointsBar(v float64, half rig.Figure) template.HTML {
 	const w, h = 120.0, 18.0
 	x := func(p float64) float64 { return math.Max(0, math.Min(10, p)) / 10 * w }
 	var b strings.Builder
