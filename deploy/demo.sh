@@ -26,7 +26,7 @@ if [ -e "$out" ] && [ ! -e "$mark" ] && [ -n "$(ls -A "$out" 2>&1)" ]; then
 fi
 mkdir -p "$out"
 touch "$mark"
-rm -rf "$out"/{closeups,season,pictures,elsewhere,lab,lab-next-year,live,daemon.log,imported-unit-a,plan.csv,*.txt,results.jsonl,standings.json}
+rm -rf "$out"/{closeups,season,pictures,elsewhere,lab,lab-next-year,live,daemon.log,imported-unit-a,report,tables,plan.csv,*.txt,results.jsonl,standings.json}
 mkdir "$out/closeups" "$out/pictures" "$out/elsewhere"
 
 say "building quern and the scripts of its pages"
@@ -86,6 +86,11 @@ cp -r season/lab lab-next-year
 sed -i 's/^weight = 25.0/weight = 50.0/' lab-next-year/scorecard.toml
 show standings --lab lab-next-year season/sessions --against season/lab
 
+say "ready to publish: the standings and one unit as pages with their plots, every number as CSV"
+show report standings --lab season/lab --out report season/sessions
+show report unit-a --lab season/lab --out report season/sessions
+show export season/sessions --lab season/lab --out tables
+
 say "has any byte of the recordings changed since?"
 echo '$ quern verify season/sessions/*'
 "$quern" verify season/sessions/* | tail -3
@@ -134,6 +139,8 @@ cat <<END
 All units, loads and levels above are invented: no such appliance exists. Everything lies in
   $out
     pictures/         look at these first
+    report/           pages as one would publish them: open standings.html and unit-a.html in a browser; plots/ beside them
+    tables/           every number as CSV; columns.csv says what each column is
     standings.txt     the ranking of the season; standings.json is the same for programs
     unit-a.txt        one unit, test by test; explain.txt: where every number of it comes from
     plan.csv          the run order of a campaign, for a spreadsheet
