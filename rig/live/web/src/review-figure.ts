@@ -141,7 +141,7 @@ export class Figure {
     this.drawWhole();
     clearTimeout(this.asking);
     // A short rest while the view moves: what is there is drawn meanwhile.
-    this.asking = window.setTimeout(() => this.want(), 40);
+    this.asking = window.setTimeout(() => this.want(), 12);
     this.onMoved();
   }
 
