@@ -29,6 +29,7 @@ func (j *judge) load(r *TruthRun) {
 	if first < 0 {
 		return
 	}
+	j.groundInRunUp(r, last)
 	r.tell(rig.LoadStart, seconds(first))
 	if end > 0 && j.tale.points[end-1].flags&flagLoaded == 0 {
 		at := seconds(last + 1)
@@ -38,6 +39,19 @@ func (j *judge) load(r *TruthRun) {
 		}
 	} else if last >= 0 && r.EndS-seconds(last) > clearDwellS-0.5 {
 		j.doubt(seconds(last)-1, r.EndS, rig.LoadEnd, "a piece hid in silence when the motor was stopped")
+	}
+}
+
+// hiddenS after a start the inrush and what follows it hide a load that does not go on.
+const hiddenS = 1.0
+
+// groundInRunUp doubts the end of a load of which the last was ground away while the motor ran up again: nobody can
+// tell that from its having been taken out while the motor stood.
+func (j *judge) groundInRunUp(r *TruthRun, last int) {
+	for i, s := range j.tale.stretches {
+		if i > 0 && last >= s.from && last < s.to && seconds(s.from) > r.StartS && seconds(last-s.from) < hiddenS {
+			j.doubt(seconds(j.tale.stretches[i-1].to)-1, seconds(last)+1, rig.LoadEnd, "the last of the load was ground away in the run-up after a pause")
+		}
 	}
 }
 

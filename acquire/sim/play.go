@@ -66,7 +66,7 @@ type player struct {
 	since                          [6]float64 // since when each condition holds; -1: it does not
 	at                             int
 	t                              float64
-	n                              float64 // speed
+	n, was                         float64 // speed, and a step before
 	rotor                          float64
 	sync                           float64 // turns a second at full speed
 	v                              float64
@@ -219,6 +219,7 @@ func (p *player) step() {
 	locked := p.on && p.n < lockedShare
 	load := p.chamber.step(p.at, p.n, locked)
 	against := p.machine.drag(p.n) + load
+	p.was = p.n
 	if p.n == 0 && torque < against {
 		p.n = 0 // nothing moves
 	} else {
@@ -261,7 +262,8 @@ func (p *player) begin(theta float64) {
 	p.tale.stretches = append(p.tale.stretches, stretch{from: p.at})
 }
 
-// runUp notes when the run-up is over: the rotor has nearly its no-load speed, or gains no more.
+// runUp notes when the run-up is over: the rotor has nearly its no-load speed, or gains no more. One that a
+// wedged piece stops on its way up never was.
 func (p *player) runUp() {
 	slot := &p.upRef[p.at%len(p.upRef)]
 	before := float64(*slot)
@@ -269,7 +271,7 @@ func (p *player) runUp() {
 	if p.up || p.n < 0.25 {
 		return
 	}
-	if p.n > 0.93*p.machine.noLoad() || p.t-p.onS > 0.15 && p.n-before < 0.02 {
+	if p.n > 0.93*p.machine.noLoad() || p.t-p.onS > 0.15 && math.Abs(p.n-before) < 0.02 && math.Abs(p.n-p.was) < 0.0005 {
 		p.up = true
 		p.tale.stretches[len(p.tale.stretches)-1].upAt = p.at
 	}

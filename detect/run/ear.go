@@ -1,16 +1,30 @@
 package run
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // earS is how far back sound is kept: longer than any decision waits.
 const earS = 30.0
+
+// followsDB is by how much the motor's sound must have changed for its standing still to mean anything.
+const followsDB = 3.0
 
 // ear keeps the last sound frames and answers what the level was between two instants.
 type ear struct {
 	frames []Heard // in order of time
 	any    bool
+	runDB  float64 // lowest A-level of half a second while the motor turned; +Inf: none yet
+	mostDB float64 // the highest
 	loudDB float64 // a level above which a motor must be running
 }
+
+// follows says whether the sound of the running motor has been heard to change by more than a little.
+func (e *ear) follows() bool { return e.hasRun() && e.mostDB > e.runDB+followsDB }
+
+// hasRun says whether the motor has been heard to turn for half a second.
+func (e *ear) hasRun() bool { return !math.IsInf(e.runDB, 1) }
 
 func (e *ear) push(h Heard) {
 	e.any = true
@@ -99,4 +113,39 @@ func (e *ear) steadyDB(atS float64) float64 {
 	}
 	slices.Sort(las)
 	return las[2]
+}
+
+// leastDB returns the level of the quietest but one of the tenths of a second between two instants, dB(A): a motor
+// that runs is never quiet, a voice is between its words.
+func (e *ear) leastDB(fromS, toS float64) float64 {
+	var las []float64
+	for t := fromS; t+0.1 <= toS+1e-6; t += 0.1 {
+		if la, _, ok := e.levels(t, t+0.1); ok {
+			las = append(las, la)
+		}
+	}
+	if len(las) == 0 {
+		return levelDB(0)
+	}
+	slices.Sort(las)
+	return las[min(1, len(las)-1)]
+}
+
+// medianDB returns the median of the A-levels of the frames between two instants, which single impacts do not move.
+func (e *ear) medianDB(fromS, toS float64) (laDB float64, ok bool) {
+	var es []float64
+	for _, f := range e.frames[e.first(fromS):] {
+		if f.StartS >= toS {
+			break
+		}
+		if f.Dead {
+			return 0, false
+		}
+		es = append(es, f.EA/(f.EndS-f.StartS))
+	}
+	if len(es) == 0 {
+		return 0, false
+	}
+	slices.Sort(es)
+	return levelDB(es[len(es)/2]), true
 }

@@ -2,13 +2,16 @@ package run
 
 import (
 	"fmt"
-	"math"
 )
 
 func (f *flow) fall(c Current, step bool) {
 	f.state, f.cand, f.step = flowFalling, c, step
 	f.candS = f.offset()
-	f.after, f.hush = meanOver{}, meanOver{}
+	f.after, f.afterSq, f.hush = meanOver{}, meanOver{}, meanOver{}
+	f.fromA, f.fromCrest = 0, 0
+	if n := len(f.recent); n > 4 {
+		f.fromA, f.fromCrest = f.recent[n-5].RMSA, crest(f.recent[n-5])
+	}
 }
 
 func (f *flow) falling(c Current) {
@@ -47,6 +50,9 @@ func (f *flow) falling(c Current) {
 			sure = 0.5
 			f.warn("clamp-quiet", fmt.Sprintf("after %.2f s the clamp had less noise than before the start: it may have been unplugged", f.candS))
 		}
+		if c.RMSA > f.base+(f.onA()-f.base)/2 {
+			f.remain(c)
+		}
 		f.stop(sure, "")
 		return
 	}
@@ -58,8 +64,9 @@ func (f *flow) falling(c Current) {
 	switch {
 	case !ok:
 		f.stop(0.5, "; no sound to confirm it")
-	case f.runDB > 0 && f.hushed(c.EndS), f.runDB == 0 && d >= 2*fallDB:
+	case f.hushed(c.EndS), !f.ear.hasRun() && d >= 2*fallDB:
 		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
+		f.doubted = suspect
 	case gap > coastS:
 		f.lostS, f.state = f.candS, flowLost
 		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
@@ -67,37 +74,20 @@ func (f *flow) falling(c Current) {
 	}
 }
 
+// remain takes what still flows when the motor has stopped for another appliance's.
+func (f *flow) remain(c Current) {
+	if !f.shares() {
+		f.floorA = f.base
+	}
+	f.base = f.lately(c)
+	f.spread, f.offPeak, f.other = sq(0.02*f.base), 1.5*f.base, max(f.base-f.floorA, 0)
+	f.warn("other-appliance", fmt.Sprintf("%.2f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
+}
+
 // hushed says whether it is now quieter than the motor ever was while it ran.
 func (f *flow) hushed(nowS float64) bool {
 	la, _, ok := f.ear.levels(nowS-soundS, nowS)
-	return ok && la < f.runDB-fallDB
-}
-
-// fallingStep confirms a step down onto a current that is not the motor's, by the sound.
-func (f *flow) fallingStep(c Current, gap float64) {
-	if c.RMSA < f.offA() {
-		f.fall(c, false)
-		return
-	}
-	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
-		f.state, f.slow = flowOn, c.RMSA
-		f.running(c)
-		return
-	}
-	if gap < soundS {
-		return // the sound has not had time
-	}
-	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
-	a0, c0, ok0 := f.ear.levels(f.candS-0.5, f.candS)
-	a1, c1, ok1 := f.ear.levels(max(f.candS+0.1, c.EndS-0.3), c.EndS)
-	switch {
-	case !ok0 || !ok1 || gap > coastS:
-		f.state, f.slow = flowOn, c.RMSA
-	case gap > 1.5*soundS && a0-a1 >= fallDB && c0-c1 >= fallDB && a1 < f.runDB-fallDB && a1 < f.ambientDB+fallDB && c.RMSA < 0.9*f.idleRef() && math.Abs(c.RMSA-f.after.mean()) < 0.1*c.RMSA:
-		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
-		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
-		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
-	}
+	return ok && f.ear.hasRun() && la < f.ear.runDB-fallDB
 }
 
 func (f *flow) stop(sure float64, more string) {
@@ -107,7 +97,7 @@ func (f *flow) stop(sure float64, more string) {
 	}
 	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
-	f.state, f.stopS = flowOff, f.candS
+	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
 	f.decided = f.candS
 }
 
@@ -134,11 +124,11 @@ func (f *flow) gone(c Current) {
 	if c.RMSA > f.onA() {
 		f.lost = append(f.lost, Interval{f.lostS, c.StartS})
 		f.warn("clamp-back", fmt.Sprintf("current came back at %.2f s", c.StartS))
-		f.state, f.slow = flowOn, c.RMSA
+		f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
 		return
 	}
 	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
-	if ok && f.lostLA-la >= 2*fallDB {
+	if ok && f.lostLA-la >= 2*fallDB && (!f.ear.hasRun() || la < f.ear.runDB-fallDB) {
 		at := f.ear.fell(f.lostS, c.EndS, f.lostLA-fallDB)
 		f.lost = append(f.lost, Interval{f.lostS, at})
 		f.turns = append(f.turns, turn{on: false, atS: at, withinS: 0.5, sure: 0.6,

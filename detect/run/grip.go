@@ -8,21 +8,29 @@ import (
 )
 
 const (
-	dipS         = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
-	begunShare   = 0.9  // locked-rotor current that has come down to this share has begun to fall
-	earlyFromS   = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
-	earlyToS     = 0.3
-	givenUpShare = 0.6  // share of the inrush limit after which a start that ends at its full current had failed
-	freedShare   = 0.93 // share of the locked rotor's current below which it has broken free
-	flatGain     = 0.05 // of following it, per record
-	tornRatio    = 1.15
-	edgeS        = 0.06 // s before a stop in which a falling current is the stop's own edge
-	flatShare    = 0.03 // a current-limited stall is as flat as this; grinding is ragged
-	flatLeave    = 0.8  // share of such a plateau below which the rotor turns again
-	flatRatio    = 1.2  // times rated, from which such a plateau may be a stall
-	hushDB       = 3.0  // and the A-level is lower than ever while the motor ran by this much: the cutters stand
-	hushS        = 0.5  // s over which that level is taken
-	wideRatio    = 3.0  // times rated: a locked-rotor current below it lies within reach of heavy grinding
+	dipS          = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
+	begunShare    = 0.9  // locked-rotor current that has come down to this share has begun to fall
+	earlyFromS    = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
+	earlyToS      = 0.3
+	givenUpShare  = 0.6  // share of the inrush limit after which a start that ends at its full current had failed
+	freedShare    = 0.93 // share of the locked rotor's current below which it has broken free
+	flatGain      = 0.05 // of following it, per record
+	tornRatio     = 1.15
+	edgeS         = 0.06  // s before a stop in which a falling current is the stop's own edge
+	flatShare     = 0.03  // a current-limited stall is as flat as this; grinding is ragged
+	flatLeave     = 0.8   // share of such a plateau below which the rotor turns again
+	flatRatio     = 1.2   // times rated, from which such a plateau may be a stall
+	hushDB        = 3.0   // and the A-level is lower than ever while the motor ran by this much: the cutters stand
+	hushS         = 0.5   // s over which that level is taken
+	plateauRatio  = 0.75  // times rated, from which one that is much quieter than the empty motor is one
+	plateauLeastN = 4     // records that such a plateau must last
+	maskedDB      = 0.7   // dB by which it must be quieter than ever where other sounds hide the motor's
+	flatDev       = 0.008 // deviation of such a plateau, as a share: less than any load's
+	beatShare     = 0.08  // how far readings of a constant current may lie from its mean: their windows are no whole cycles
+	beatsShare    = 0.25  // and apart
+	pastS         = 1.0   // s of records kept
+	lockedShare   = 0.9   // of a locked rotor's current, below which it turned
+	wideRatio     = 3.0   // times rated: a locked-rotor current below it lies within reach of heavy grinding
 )
 
 var never = math.NaN()
@@ -43,18 +51,19 @@ type grip struct {
 	prev    Current
 	lows    int // records in a row below the inrush
 
-	highS    float64 // current stands at the locked-rotor level since; NaN: it does not
-	stallS   float64
-	leaveA   float64 // below it the rotor turns again
-	flatA    float64 // current of the locked rotor, slowly followed: copper heats
-	flatS    float64 // when the current last stood there
-	overS    float64 // current is above the overload ratio since
-	told     bool    // and that has been told as an overload
-	wasOverS float64 // start of the last overload
-	belowS   float64 // it dipped below the leaving ratio since
-	plateau  []Current
-	quietDB  float64 // lowest A-level of hushS while the motor ran; +Inf: none yet
-	quietS   float64 // when it was last taken
+	highS     float64 // current stands at the locked-rotor level since; NaN: it does not
+	stallS    float64
+	leaveA    float64 // below it the rotor turns again
+	flatA     float64 // current of the locked rotor, slowly followed: copper heats
+	flatS     float64 // when the current last stood there
+	overS     float64 // current is above the overload ratio since
+	told      bool    // and that has been told as an overload
+	wasOverS  float64 // start of the last overload
+	belowS    float64 // it dipped below the leaving ratio since
+	plateau   []Current
+	past      []Current // the last records
+	quietS    float64   // when it was last taken
+	ambientDB float64   // A-level just before this stretch; NaN: not heard
 
 	events   []rig.Event
 	spans    []rig.Span
@@ -96,7 +105,11 @@ func (g *grip) start(t turn) {
 	g.sinceS, g.inrushA, g.wholeA, g.tornA, g.lows = t.atS, 0, 0, 0, 0
 	g.early, g.late = meanOver{}, meanOver{}
 	g.highS, g.overS, g.belowS, g.told = never, never, never, false
-	g.plateau = g.plateau[:0]
+	g.plateau, g.past = g.plateau[:0], g.past[:0]
+	g.ambientDB = math.NaN()
+	if la, _, ok := g.ear.levels(t.atS-1, t.atS-0.05); ok {
+		g.ambientDB = la
+	}
 	if t.sure <= 0.5 { // the recording began with the motor running
 		g.enter(rig.NoLoad, t.atS)
 	}
@@ -125,6 +138,7 @@ func (g *grip) push(c Current) {
 		g.running(c)
 	}
 	g.prev = c
+	g.remember(c)
 }
 
 func (g *grip) starting(c Current) {
@@ -152,7 +166,7 @@ func (g *grip) starting(c Current) {
 	if c.RMSA < end {
 		g.lows++
 		// Electronics bring a motor up gently: its current is low before it is high.
-		if g.lows >= 3 && (age > earlyToS || g.wholeA > end) || !c.Wave {
+		if g.lows >= 3 && (age > earlyToS || g.wholeA > end) || !c.Wave && (age > earlyToS || g.wholeA > end) {
 			g.enter(rig.NoLoad, max(c.StartS-s, g.sinceS))
 			g.running(c)
 		}
@@ -229,73 +243,4 @@ func (g *grip) running(c Current) {
 			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS)))
 		g.enter(rig.Overloaded, g.overS)
 	}
-}
-
-// reopen takes back the end of a stall or an overload that was only the falling edge of the stop.
-func (g *grip) reopen(stopS float64) {
-	n := len(g.events)
-	if n == 0 || g.events[n-1].AtS.V < stopS-edgeS || g.events[n-1].AtS.V < g.sinceS {
-		return
-	}
-	switch g.events[n-1].Kind {
-	case rig.StallEnd:
-		g.back(rig.Stalled, g.events[n-1].AtS.V)
-	case rig.OverloadEnd:
-		g.told, g.overS = true, g.wasOverS
-		g.back(rig.Overloaded, g.events[n-1].AtS.V)
-	default:
-		return
-	}
-	g.events = g.events[:n-1]
-}
-
-// back returns to a state that was left at an instant.
-func (g *grip) back(s rig.State, leftS float64) {
-	if n := len(g.spans); n > 0 && g.spans[n-1].State == s && g.spans[n-1].ToS.V == leftS {
-		g.spanS = g.spans[n-1].FromS.V
-		g.spans = g.spans[:n-1]
-	}
-	g.state = s
-}
-
-// givenUp looks back at a start that was switched off early: at its full current to the end, it had
-// failed.
-func (g *grip) givenUp(stopS float64) {
-	age, ref := stopS-g.sinceS, g.refA()
-	high := g.prev.RMSA >= g.lim.set.StallRatio*ref
-	if ref == 0 {
-		high = g.prev.RMSA >= flatRatio*g.lim.ratedA // electronics limit it
-	}
-	if g.state == rig.Starting && age >= givenUpShare*g.lim.set.InrushLimitS && high && g.early.s > 0 && g.prev.RMSA >= begunShare*g.early.mean() {
-		g.stall(g.sinceS, 0, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", g.prev.RMSA, age))
-	}
-}
-
-// stop ends this stretch and tells a trip from a switch-off.
-func (g *grip) stop(t turn) {
-	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
-	g.reopen(t.atS)
-	g.givenUp(t.atS)
-	trip := g.lim.set.TripAfterS
-	out := func(what string, sinceS float64) {
-		lasted := t.atS - sinceS
-		if lasted >= trip && t.sure > 0.3 {
-			kind, sure = rig.Trip, min(sure, 0.9)
-			evidence += fmt.Sprintf(" after %.1f s of %s: presumed protector", lasted, what)
-			return
-		}
-		evidence += fmt.Sprintf(" after %.1f s of %s", lasted, what)
-		g.warnings = append(g.warnings, rig.Warning{Code: "short-" + what, Text: fmt.Sprintf(
-			"at %.2f s the current stopped out of %.1f s of %s: shorter than trip_after_s = %g, so told as motor_stop; a hot protector or the electronics may have opened", t.atS, lasted, what, trip)})
-	}
-	switch {
-	case g.state == rig.Stalled:
-		g.leaveStall(t.atS, "the current stopped")
-		out("stall", g.stallS)
-	case g.told:
-		out("overload", g.overS)
-		g.leaveOverload(t.atS, "the current stopped")
-	}
-	g.events = append(g.events, event(kind, t.atS, t.withinS, sure, evidence))
-	g.enter(map[rig.Kind]rig.State{rig.Trip: rig.Tripped, rig.MotorStop: rig.Off}[kind], t.atS)
 }

@@ -27,6 +27,11 @@ type Listener struct {
 	filled   int // frames in the open block
 	ea, ec   float64
 	la, lc   []float64 // last blocks while quiet, or while on
+	lr       []float64 // and their rumble
+	rumbles  []bool    // of the blocks that may be a change
+	bgDB     float64   // rumble before the start at hand
+	rumbled  bool      // it has risen since
+	rumbleN  int
 	pending  []float64 // start instants of the blocks that may be a change
 	votes    []bool
 	louder   int // blocks in a row that stand above what may have been the tap
@@ -53,7 +58,8 @@ func (l *Listener) Heard(h Heard) {
 	if h.Missing {
 		// Nothing can be told while the source is gone: what was pending is dropped, the state stays.
 		l.openS, l.filled, l.ea, l.ec = h.EndS, 0, 0, 0
-		l.pending, l.votes, l.louder = l.pending[:0], l.votes[:0], 0
+		l.drop()
+		l.louder = 0
 		if l.began {
 			l.decided = max(l.decided, h.StartS-listenS)
 		}
@@ -73,12 +79,13 @@ func (l *Listener) Heard(h Heard) {
 
 func (l *Listener) block(fromS, toS, la, lc float64) {
 	l.lastS = toS
+	lr := rumbleDB(la, lc)
 	if l.on {
-		l.whileOn(fromS, la, lc)
+		l.whileOn(fromS, la, lc, lr)
 		return
 	}
 	if !l.began {
-		l.remember(la, lc)
+		l.remember(la, lc, lr)
 		if toS < 5*listenS-1e-6 {
 			return
 		}
@@ -92,35 +99,57 @@ func (l *Listener) block(fromS, toS, la, lc float64) {
 		return
 	}
 	over := la > quantile(l.la, 0.2)+l.set.OverBackgroundDB
-	if !over && len(l.pending) == 0 {
-		l.remember(la, lc)
+	low := l.overRumble(lr) && lc > quantile(l.lc, 0.5)+lowerDB
+	if !over && !low && len(l.pending) == 0 {
+		l.remember(la, lc, lr)
 		l.decided = fromS
 		return
 	}
-	l.pending, l.votes = append(l.pending, fromS), append(l.votes, over)
-	yes := 0
-	for _, v := range l.votes {
-		if v {
-			yes++
-		}
-	}
-	switch {
-	case 10*yes < 7*len(l.votes): // a clap, a word
-		l.pending, l.votes = l.pending[:0], l.votes[:0]
+	l.pending, l.votes, l.rumbles = append(l.pending, fromS), append(l.votes, over), append(l.rumbles, low)
+	yes, lows := count(l.votes), count(l.rumbles)
+	switch n := len(l.votes); {
+	case 10*yes < 7*n && 10*lows < 9*n: // a clap, a word
+		l.drop()
 		l.decided = fromS
 	case toS-l.pending[0] >= l.set.HoldS:
-		quiet := quantile(l.la, 0.5)
-		at := l.rose(l.pending[0], quiet+l.set.OverBackgroundDB/2)
-		l.start(at, 0.7, fmt.Sprintf("the sound rose from %.0f to %.0f dB(A) and stayed for %.1f s; no current was recorded", quiet, la, l.set.HoldS))
+		if 10*yes >= 7*n {
+			quiet := quantile(l.la, 0.5)
+			at := l.rose(l.pending[0], func(f Heard) bool { return levelDB(f.EA/(f.EndS-f.StartS)) > quiet+l.set.OverBackgroundDB/2 })
+			l.start(at, 0.7, fmt.Sprintf("the sound rose from %.0f to %.0f dB(A) and stayed for %.1f s; no current was recorded", quiet, la, l.set.HoldS))
+			l.decided = at
+			return
+		}
+		quiet := quantile(l.lc, 0.5)
+		at := l.rose(l.pending[0], func(f Heard) bool { return levelDB(f.EC/(f.EndS-f.StartS)) > quiet+lowerDB })
+		l.start(at, 0.6, fmt.Sprintf("the low part of the sound rose from %.0f to %.0f dB(C) and stayed for %.1f s; no current was recorded", quiet, lc, l.set.HoldS))
 		l.decided = at
 	}
 }
 
-func (l *Listener) remember(la, lc float64) {
-	l.la, l.lc = append(l.la, la), append(l.lc, lc)
-	if n := len(l.la); n > 3*floorN {
-		l.la, l.lc = append(l.la[:0], l.la[n-floorN:]...), append(l.lc[:0], l.lc[n-floorN:]...)
+func count(votes []bool) int {
+	n := 0
+	for _, v := range votes {
+		if v {
+			n++
+		}
 	}
+	return n
+}
+
+// drop forgets what may have been a change.
+func (l *Listener) drop() { l.pending, l.votes, l.rumbles = l.pending[:0], l.votes[:0], l.rumbles[:0] }
+
+func (l *Listener) remember(la, lc, lr float64) {
+	l.la, l.lc, l.lr = append(l.la, la), append(l.lc, lc), append(l.lr, lr)
+	if n := len(l.la); n > 3*floorN {
+		l.la, l.lc, l.lr = append(l.la[:0], l.la[n-floorN:]...), append(l.lc[:0], l.lc[n-floorN:]...), append(l.lr[:0], l.lr[n-floorN:]...)
+	}
+}
+
+// forget begins a new stretch.
+func (l *Listener) forget() {
+	l.la, l.lc, l.lr = l.la[:0], l.lc[:0], l.lr[:0]
+	l.drop()
 }
 
 func quantile(v []float64, q float64) float64 {
@@ -132,10 +161,10 @@ func quantile(v []float64, q float64) float64 {
 	return s[int(q*float64(len(s)-1))]
 }
 
-// rose returns the instant near a block at which the sound first passed a level.
-func (l *Listener) rose(nearS, laDB float64) float64 {
+// rose returns the instant near a block at which the sound first was over.
+func (l *Listener) rose(nearS float64, over func(Heard) bool) float64 {
 	for _, f := range l.ear.frames[l.ear.first(nearS-listenS):] {
-		if levelDB(f.EA/(f.EndS-f.StartS)) > laDB {
+		if over(f) {
 			return f.StartS
 		}
 	}
@@ -150,24 +179,25 @@ func (l *Listener) start(atS, sure float64, evidence string) {
 	f.On = append(f.On, Interval{atS, atS})
 	f.Events = append(f.Events, event(rig.MotorStart, atS, listenS, sure, evidence))
 	l.on, l.onS = true, atS
-	l.la, l.lc, l.pending, l.votes = l.la[:0], l.lc[:0], l.pending[:0], l.votes[:0]
+	l.bgDB = max(quantile(l.lr, 0.8), silentDB)
+	l.rumbled, l.rumbleN = false, 0
+	l.forget()
 }
 
-func (l *Listener) whileOn(fromS, la, lc float64) {
-	if len(l.la) >= 5 && la < quantile(l.la, 0.2)-hushedDB && lc < quantile(l.lc, 0.2)-humDB {
+func (l *Listener) whileOn(fromS, la, lc, lr float64) {
+	if len(l.la) >= 5 && l.ceased(la, lc, lr) {
 		l.pending = append(l.pending, fromS)
-		if len(l.pending) >= calmN {
-			ref := quantile(l.la, 0.2)
-			at := l.ear.fell(l.pending[0]-1, l.pending[0]+listenS, ref-hushedDB/2)
-			l.stop(at, 0.6, fmt.Sprintf("the sound fell from %.0f to %.0f dB(A); no current was recorded", ref, la))
+		quieter := la < quantile(settled(l.la), 0.2)-hushedDB && lc < quantile(settled(l.lc), 0.2)-humDB
+		if len(l.pending) >= calmN && (quieter || l.calm(fromS+listenS)) {
+			l.stop(l.fell(), 0.6, fmt.Sprintf("the sound fell from %.0f to %.0f dB(A); no current was recorded", quantile(l.la, 0.2), la))
 		}
 		return
 	}
 	l.pending = l.pending[:0]
-	if l.wasWater(fromS, la) {
+	if l.wasWater(fromS, la, lc, lr) {
 		return
 	}
-	l.remember(la, lc)
+	l.remember(la, lc, lr)
 	l.decided = fromS - listenS
 	if len(l.runs[len(l.runs)-1].On) == 1 && fromS-l.onS < waterS {
 		l.decided = l.onS
@@ -180,8 +210,11 @@ const (
 )
 
 // wasWater says whether what was taken for a start was the tap: it stayed below what any motor makes, and
-// now the motor comes on top of it.
-func (l *Listener) wasWater(fromS, la float64) bool {
+// now the motor comes on top of it; or it hissed without any rumble, and now there is one.
+func (l *Listener) wasWater(fromS, la, lc, lr float64) bool {
+	if l.hissed(fromS, la, lc, lr) {
+		return true
+	}
 	plateau := quantile(l.la, 0.5)
 	if fromS-l.onS > waterS || len(l.la) < 3 || plateau > l.set.RunningAboveDB || la < max(plateau+waterDB, l.set.RunningAboveDB) {
 		l.louder = 0
@@ -190,14 +223,19 @@ func (l *Listener) wasWater(fromS, la float64) bool {
 	if l.louder++; l.louder < calmN {
 		return true
 	}
-	r := &l.runs[len(l.runs)-1]
-	at := l.rose(fromS-calmN*listenS, plateau+waterDB/2)
-	n := len(r.On) - 1
-	r.On[n] = Interval{at, at}
-	r.Events[len(r.Events)-1] = event(rig.MotorStart, at, listenS, 0.7, fmt.Sprintf("the sound rose from %.0f dB(A), which will have been the tap, to %.0f; no current was recorded", plateau, la))
-	l.onS, l.louder = at, 0
-	l.la, l.lc = l.la[:0], l.lc[:0]
+	at := l.rose(fromS-calmN*listenS, func(f Heard) bool { return levelDB(f.EA/(f.EndS-f.StartS)) > plateau+waterDB/2 })
+	l.restart(at, fmt.Sprintf("the sound rose from %.0f dB(A), which will have been the tap, to %.0f; no current was recorded", plateau, la))
+	l.louder = 0
 	return true
+}
+
+// restart moves the start at hand.
+func (l *Listener) restart(atS float64, evidence string) {
+	r := &l.runs[len(l.runs)-1]
+	r.On[len(r.On)-1] = Interval{atS, atS}
+	r.Events[len(r.Events)-1] = event(rig.MotorStart, atS, listenS, 0.7, evidence)
+	l.onS = atS
+	l.forget()
 }
 
 func (l *Listener) stop(atS, sure float64, evidence string) {
@@ -207,10 +245,11 @@ func (l *Listener) stop(atS, sure float64, evidence string) {
 	f.Events = append(f.Events, event(rig.MotorStop, atS, 0.5, sure, evidence))
 	f.States = append(f.States, rig.Span{State: rig.Unknown, FromS: rig.Fig(l.onS), ToS: rig.Fig(atS)})
 	l.on, l.decided = false, atS
-	l.la, l.lc, l.pending = l.la[:0], l.lc[:0], l.pending[:0]
+	l.forget()
 	for _, h := range l.ear.frames[l.ear.first(atS+0.5):] {
 		s := h.EndS - h.StartS
-		l.remember(levelDB(h.EA/s), levelDB(h.EC/s))
+		la, lc := levelDB(h.EA/s), levelDB(h.EC/s)
+		l.remember(la, lc, rumbleDB(la, lc))
 	}
 }
 
@@ -218,7 +257,11 @@ func (l *Listener) stop(atS, sure float64, evidence string) {
 func (l *Listener) Finish(endS float64) []Found {
 	if l.on {
 		if len(l.pending) >= calmN/2 {
-			l.stop(l.ear.fell(l.pending[0]-1, l.pending[0]+listenS, quantile(l.la, 0.2)-hushedDB/2), 0.5, "the sound fell just before the recording ended; no current was recorded")
+			l.stop(l.fell(), 0.5, "the sound fell just before the recording ended; no current was recorded")
+		} else if la, lc, ok := l.ear.levels(endS-3*listenS, endS); ok && len(l.la) > 0 &&
+			la < quantile(settled(l.la), 0.2)-hushedDB && lc < quantile(settled(l.lc), 0.2)-humDB {
+			l.pending = append(l.pending[:0], endS-listenS)
+			l.stop(l.fell(), 0.5, "the sound was falling when the recording ended; no current was recorded")
 		} else {
 			l.stop(endS, 0.3, "the recording ended while it was loud")
 			l.warnings = append(l.warnings, rig.Warning{Code: "ended-running", Text: "the recording ended while the motor was heard: the stop is the recording's end"})

@@ -35,6 +35,7 @@ type loads struct {
 	phase     line // of the fundamental
 	course    line // of the cycle RMS
 	stretches []Interval
+	foreign   []Interval // in which another appliance was switched
 	warnings  []rig.Warning
 }
 

@@ -16,8 +16,8 @@ type Machine struct {
 	ear   ear
 	flow  flow
 	grip  grip
-	queue []Current // records not yet known to be on or off
-	taken int       // turns of the flow already taken
+	queue []shared // records not yet known to be on or off
+	taken int      // turns of the flow already taken
 	on    bool
 	onS   float64
 	stopS float64
@@ -26,13 +26,20 @@ type Machine struct {
 	runs  []Found
 }
 
+// shared is a record, and what of it is the motor's own.
+type shared struct {
+	Current
+	ownA float64
+}
+
 // NewMachine returns a machine for the unit and procedure of a session.
 func NewMachine(set config.Setup) *Machine {
 	m := &Machine{set: set}
 	lim := newLimits(&set)
+	m.ear.runDB = math.Inf(1)
 	m.ear.loudDB = set.Bench.Detect.Heard.RunningAboveDB
 	m.flow = flow{lim: lim, ear: &m.ear, stopS: math.Inf(-1)}
-	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off, quietDB: math.Inf(1)}
+	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off}
 	m.load = newLoads(&set, &m.ear)
 	return m
 }
@@ -43,7 +50,7 @@ func (m *Machine) Heard(h Heard) { m.ear.push(h) }
 // Current takes the next record of the current.
 func (m *Machine) Current(c Current) {
 	m.flow.push(c)
-	m.queue = append(m.queue, c)
+	m.queue = append(m.queue, shared{c, m.flow.own(c.RMSA)})
 	m.drain()
 }
 
@@ -64,7 +71,7 @@ func (m *Machine) drain() {
 		case !m.on:
 		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
 		default:
-			m.running(c)
+			m.running(c.Current, c.ownA)
 		}
 	}
 	m.queue = append(m.queue[:0], m.queue[n:]...)
@@ -106,12 +113,14 @@ func (m *Machine) turn(t turn) {
 	m.load.start(t.atS)
 }
 
-func (m *Machine) running(c Current) {
+func (m *Machine) running(c Current, ownA float64) {
 	if m.flow.isLost(c.midS()) {
 		m.load.n = 0
 		return
 	}
-	m.grip.push(c)
+	own := c
+	own.RMSA = ownA
+	m.grip.push(own)
 	m.cur.take(c)
 	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {
 		m.cur.Inrush = rig.Fig(g.inrushA)
@@ -154,6 +163,7 @@ func (m *Machine) close() {
 	f.Events = append(f.Events, m.grip.events...)
 	f.States = append(f.States, m.grip.spans...)
 	m.grip.events, m.grip.spans = nil, nil
+	m.load.foreign = m.flow.switched
 	m.load.end(f)
 	f.interrupt(m.flow.lost)
 	sort.SliceStable(f.Events, func(i, j int) bool { return before(f.Events[i], f.Events[j]) })

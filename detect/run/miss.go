@@ -49,7 +49,7 @@ func (f *flow) regained(c Current) {
 		f.lost = append(f.lost, Interval{f.lostS, c.StartS})
 		f.missing = false
 		f.warn("clamp-back", fmt.Sprintf("the clamp's source was gone from %.2f to %.2f s while the motor ran; it ran when the source was back", f.lostS, c.StartS))
-		f.state, f.slow = flowOn, c.RMSA
+		f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
 		return
 	}
 	f.back.add(c.RMSA, c.EndS-c.StartS)

@@ -56,6 +56,7 @@ func (m *Machine) Now(atS float64, load bool) Now {
 			f.On[len(f.On)-1].ToS = atS
 			l.stretches[len(l.stretches)-1].ToS = atS
 		}
+		l.foreign = m.flow.switched
 		l.end(&f)
 		events = append(events, f.Events...)
 		if s := f.States; n.State == rig.NoLoad && len(s) > 0 {

@@ -20,6 +20,11 @@ func TestLoadOfScenes(t *testing.T) {
 	}{
 		{"usual", func(*scene, *rand.Rand, *config.Setup) {}, 0.017, 0.5, 1, 0},
 		{"stubborn", func(s *scene, r *rand.Rand, _ *config.Setup) { s.stubborn = 2 + 4*r.Float64() }, 0.017, 0.5, 1, 0},
+		{"hides for long", func(s *scene, r *rand.Rand, _ *config.Setup) {
+			more := 7 + 2*r.Float64()
+			s.peakLoad = max(s.peakLoad, 0.6) // a piece that hides so long is hard
+			s.stubborn, s.clearS, s.stopS, s.seconds = more, s.clearS+more, s.stopS+more, s.seconds+more
+		}, 0.017, 0.5, 1, 0},
 		{"claps", func(s *scene, r *rand.Rand, _ *config.Setup) {
 			s.claps = []float64{s.clearS + 2 + r.Float64(), s.startS + 1.5, s.startS - 1}
 		}, 0.017, 0.5, 1, 0},

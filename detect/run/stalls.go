@@ -15,11 +15,21 @@ func (g *grip) limited(c Current, age, s float64) bool {
 	}
 	g.late.add(c.RMSA, s)
 	m := g.late.mean()
-	if age < limit || math.Abs(c.RMSA-m) > flatShare*m {
+	within := flatShare
+	if !c.Wave {
+		within = beatShare
+	}
+	if age < limit || math.Abs(c.RMSA-m) > within*m || !c.Wave && g.ran() {
 		return false
 	}
 	g.stall(g.sinceS, flatLeave*m, fmt.Sprintf("the start drew a flat %.1f A for %.1f s: the electronics limit a rotor that never turned", m, age))
 	return true
+}
+
+// ran says whether the sound has risen since the start as that of a motor that runs up does.
+func (g *grip) ran() bool {
+	la, _, ok := g.ear.levels(g.ear.untilS()-0.3, g.ear.untilS())
+	return ok && la > g.ambientDB+2*hushDB
 }
 
 func (g *grip) stall(atS, leaveA float64, evidence string) {
@@ -65,21 +75,41 @@ func (g *grip) watchStall(c Current) {
 		case c.RMSA < d.StallLeaveRatio*ref:
 			g.highS = never
 		}
-		if c.EndS-g.highS >= d.StallHoldS && (ref >= wideRatio*g.lim.ratedA || g.hushed(g.highS, c.EndS) != no) {
-			g.stall(g.highS, d.StallLeaveRatio*ref, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
-			return
+		if c.EndS-g.highS >= d.StallHoldS {
+			// Since when it is quiet counts, not since when the current was high: heavy grinding may have come before.
+			since := max(g.highS, c.EndS-2*d.StallHoldS)
+			if ref >= wideRatio*g.lim.ratedA || c.RMSA >= wideRatio*g.lim.ratedA || g.hushed(since, c.EndS) != no {
+				g.stall(g.lockedSince(g.highS, c), d.StallLeaveRatio*ref, fmt.Sprintf("current stood above %.0f %% of the locked-rotor %.1f A for %.1f s", 100*d.StallRatio, ref, d.StallHoldS))
+				return
+			}
 		}
 	}
-	if g.lim.induction || !g.ear.any {
-		return
+	if !g.lim.induction {
+		g.watchPlateau(c)
 	}
-	g.watchPlateau(c)
 }
 
-// watchPlateau looks for the stall of a motor whose electronics limit the current: a flat plateau
-// above rated, and the cutters fall silent.
+// lockedSince places the instant at which a motor whose locked-rotor current lies within reach of heavy grinding
+// locked: the last time its current rose to where it stands now.
+func (g *grip) lockedSince(highS float64, c Current) float64 {
+	at := highS
+	if c.EndS-highS < g.lim.set.StallHoldS+edgeS {
+		return at // it has only just become high
+	}
+	for i := len(g.past) - 1; i > 0 && g.past[i].EndS > highS; i-- {
+		if p := &g.past[i]; p.RMSA < lockedShare*c.RMSA && p.RMSA < g.refA()*g.lim.set.StallRatio {
+			at = g.past[i].EndS
+			break
+		}
+	}
+	return max(at, highS)
+}
+
+// watchPlateau looks for the stall of a motor whose electronics limit the current: it stands flat, as no grinding
+// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter.
 func (g *grip) watchPlateau(c Current) {
-	if c.RMSA < flatRatio*g.lim.ratedA {
+	rated := g.lim.ratedA
+	if c.RMSA < plateauRatio*rated {
 		g.plateau = g.plateau[:0]
 		return
 	}
@@ -88,22 +118,64 @@ func (g *grip) watchPlateau(c Current) {
 	for first < len(g.plateau) && g.plateau[first].StartS < c.EndS-g.lim.set.StallHoldS {
 		first++
 	}
-	if first == 0 {
+	w := append(g.plateau[:0], g.plateau[max(first-1, 0):]...)
+	g.plateau = w
+	if len(w) < plateauLeastN || first == 0 {
 		return
 	}
-	w := g.plateau[first-1:]
-	lo, hi := math.Inf(1), 0.0
-	for _, p := range w {
-		lo, hi = min(lo, p.RMSA), max(hi, p.RMSA)
-	}
-	g.plateau = append(g.plateau[:0], w...)
-	if hi-lo > flatShare*hi {
+	flat := flatnessOf(w)
+	why := ""
+	lower, heard := g.lower(w[0].StartS, c.EndS)
+	switch {
+	case !c.Wave && heard && lower >= 2*hushDB && flat.span < beatsShare*flat.mean:
+		why = "the sound fell far below that of the empty motor"
+	case flat.span > flatShare*flat.mean:
+		return
+	case heard && lower >= hushDB:
+		why = "the sound fell below that of the empty motor"
+	case heard && lower >= maskedDB && g.ear.runDB-lower < g.ambientDB+sameDB && flat.mean >= flatRatio*rated && flat.dev < flatDev*flat.mean:
+		why = "the sound fell as far as others let it"
+	default:
 		return
 	}
 	at := w[0].StartS
-	if g.hushed(at, c.EndS) == yes {
-		g.stall(at, flatLeave*c.RMSA, fmt.Sprintf("current stood flat at %.1f A and the sound fell below that of the empty motor: the electronics limit a locked rotor", c.RMSA))
+	within := flatShare
+	if !c.Wave {
+		within = max(within, flat.span/flat.mean)
 	}
+	for i := len(g.past) - 1; i >= 0 && math.Abs(g.past[i].RMSA-flat.mean) <= within*flat.mean; i-- {
+		at = min(at, g.past[i].StartS)
+	}
+	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: the electronics limit a locked rotor", c.RMSA, why))
+}
+
+// flatness of a stretch of records.
+type flatness struct{ mean, dev, span float64 }
+
+func flatnessOf(cs []Current) flatness {
+	s := sideOf(cs)
+	lo, hi := math.Inf(1), 0.0
+	for _, c := range cs {
+		lo, hi = min(lo, c.RMSA), max(hi, c.RMSA)
+	}
+	return flatness{s.mean, s.dev, hi - lo}
+}
+
+// remember keeps the last records.
+func (g *grip) remember(c Current) {
+	g.past = append(g.past, c)
+	if n := len(g.past); n > 32 && c.EndS-g.past[n/2].EndS > pastS {
+		g.past = append(g.past[:0], g.past[n/2:]...)
+	}
+}
+
+// lower returns by how much it is quieter than the running motor ever was, dB.
+func (g *grip) lower(fromS, toS float64) (byDB float64, ok bool) {
+	la, _, ok := g.ear.levels(fromS+0.1, toS)
+	if !ok || !g.ear.hasRun() {
+		return 0, false
+	}
+	return g.ear.runDB - la, true
 }
 
 type answer int
@@ -117,11 +189,11 @@ const (
 // hushed says whether the sound since an instant is below any that the running motor made: only a rotor
 // that stands is quieter than an empty one.
 func (g *grip) hushed(fromS, toS float64) answer {
-	la, _, ok := g.ear.levels(fromS+0.1, toS)
+	by, ok := g.lower(fromS, toS)
 	switch {
-	case !ok || math.IsInf(g.quietDB, 1):
+	case !ok:
 		return unknown
-	case la < g.quietDB-hushDB:
+	case by > hushDB:
 		return yes
 	}
 	return no
@@ -133,7 +205,10 @@ func (g *grip) listen(c Current) {
 		return
 	}
 	if la, _, ok := g.ear.levels(c.EndS-hushS, c.EndS); ok && c.EndS-g.sinceS > 1 {
-		g.quietDB = min(g.quietDB, la)
+		if !g.ear.hasRun() {
+			g.ear.mostDB = la
+		}
+		g.ear.runDB, g.ear.mostDB = min(g.ear.runDB, la), max(g.ear.mostDB, la)
 	}
 	g.quietS = c.EndS
 }

@@ -6,7 +6,10 @@ import (
 )
 
 // silentS round an anchor must be free of impacts, s.
-const silentS = 3.0
+const silentS = 1.5
+
+// constantN anchors in a row, about 2.5 s, that draw the same make a current that is constant.
+const constantN = 5
 
 // anchorBlocks is the length of an anchor in blocks: 0.8 s.
 const anchorBlocks = 8
@@ -19,6 +22,7 @@ type template struct {
 	sigmaA     float64 // spread of block means round the line
 	sdA        float64 // usual deviation within a block
 	sdRad      float64 // and that of the phase
+	stepA      float64 // usual step from one block's mean to the next
 	shifted    bool    // another appliance moved the current: its height says nothing of load
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
@@ -39,7 +43,7 @@ func (t *template) la(atS float64) float64  { return t.line(atS, t.la0, t.la1) }
 // anchor is a second of blocks that may be an empty chamber.
 type anchor struct {
 	at, amp, sigma, sd float64
-	rad                float64
+	rad, step          float64
 	la, sigmaLA, top   float64
 	ok                 bool
 }
@@ -64,6 +68,11 @@ func anchorOf(bs []block) anchor {
 	a.amp, a.sigma = middle(amps)
 	a.sd, _ = middle(sds)
 	a.rad, _ = middle(rads)
+	steps := make([]float64, 0, len(bs))
+	for i := 1; i < len(amps); i++ {
+		steps = append(steps, math.Abs(amps[i]-amps[i-1]))
+	}
+	a.step, _ = middle(steps)
 	a.la, a.sigmaLA, a.top = math.NaN(), math.NaN(), math.NaN()
 	if len(las) >= 3 {
 		a.la, a.sigmaLA = middle(las)
@@ -105,6 +114,22 @@ func (l *loads) silentRound(atS, quietDB float64) bool {
 	return true
 }
 
+// constant says whether the current stands within a narrow band for some seconds with an anchor in them.
+func (l *loads) constant(all []anchor, i int) bool {
+	within := 0.01
+	if !l.induction {
+		within = 0.03
+	}
+	a := &all[i]
+	n := 1
+	for _, step := range [2]int{-1, 1} {
+		for j := i + step; j >= 0 && j < len(all) && n < constantN && math.Abs(all[j].amp-a.amp) <= within*a.amp; j += step {
+			n++
+		}
+	}
+	return n >= constantN
+}
+
 // learn finds the empty chamber in the run: the calmest, lowest seconds of it, and whether the start
 // and the end of the run belong to them.
 func (l *loads) learn() (template, bool) {
@@ -127,33 +152,39 @@ func (l *loads) learn() (template, bool) {
 		return template{}, false
 	}
 	// The calm ones: little deviation within blocks and between them.
-	rag := func(a anchor) float64 { return math.Hypot(math.Hypot(a.sd, a.sigma)/a.amp, a.rad) }
+	rag := func(a anchor) float64 {
+		r := math.Hypot(a.sd, a.sigma)
+		if l.induction {
+			r = math.Hypot(r, a.rad*a.amp)
+		}
+		return r
+	}
 	rags := make([]float64, len(all))
 	for i, a := range all {
 		rags[i] = rag(a)
 	}
 	slices.Sort(rags)
-	calm := max(3*rags[len(rags)/20], 0.004)
+	calm := func(a anchor) bool { return rag(a) <= max(3*rags[len(rags)/20], 0.004*a.amp) }
 	low, quiet := math.Inf(1), math.Inf(1)
 	for _, a := range all {
-		if rag(a) <= calm {
+		if calm(a) {
 			low = min(low, a.amp)
 		}
 	}
 	// Drift and supply move the no-load current by a few per cent within a run.
 	drifted := func(a anchor) bool { return a.amp-low <= max(1.5*l.band(low, 0), 0.04*low) }
 	for _, a := range all {
-		if rag(a) <= calm && drifted(a) && a.la == a.la {
+		if calm(a) && drifted(a) && a.la == a.la {
 			quiet = min(quiet, a.la)
 		}
 	}
 	var idle []anchor
 	most := 0.0
-	for _, a := range all {
-		// Another appliance moves it further, but is not heard; load is: louder by its impacts, or quieter
-		// where it slows the motor down.
+	for i, a := range all {
+		// Another appliance moves it further, but is not heard, and draws the same all the time; load is
+		// heard: louder by its impacts, or quieter where it slows the motor down.
 		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
-		if rag(a) <= calm && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low && l.silentRound(a.at, quiet)) {
+		if calm(a) && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low && l.constant(all, i) && l.silentRound(a.at, quiet)) {
 			idle = append(idle, a)
 			most = max(most, a.amp-low)
 		}
@@ -178,6 +209,7 @@ func (l *loads) learn() (template, bool) {
 	}
 	t.sdA, t.sdRad = usual(func(a anchor) float64 { return a.sd }), usual(func(a anchor) float64 { return a.rad })
 	t.sigmaA, t.sigmaDB = usual(func(a anchor) float64 { return a.sigma }), usual(func(a anchor) float64 { return a.sigmaLA })
+	t.stepA = 1.4826 * usual(func(a anchor) float64 { return a.step })
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	return t, true
 }

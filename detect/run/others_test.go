@@ -1,0 +1,148 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"quern/config"
+	"quern/detect/run"
+	"quern/rig"
+)
+
+// conductor is what hangs on one conductor over time: the currents of the motor and of what else there is, in
+// phase with the voltage and behind it, and the level of what is heard.
+type conductor struct {
+	motor, other func(t float64) complex128 // A RMS; the real part is in phase with the voltage
+	laDB         func(t float64) float64
+	deaf         bool
+}
+
+// play gives the machine what a clamp and a microphone make of it.
+func (c conductor) play(seconds float64, set config.Setup) (events string, warnings []rig.Warning) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	m := run.NewMachine(set)
+	heard := 0
+	for k := 2; float64(k)/120 < seconds; k++ {
+		t := float64(k) / 120
+		for ; !c.deaf && float64(heard)/100+0.01 <= t; heard++ {
+			at := float64(heard) / 100
+			e := 0.01 * 20e-6 * 20e-6 * math.Pow(10, (c.laDB(at)+0.3*rng.NormFloat64())/10)
+			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e, EC: 2.5 * e})
+		}
+		i := c.motor(t-1.0/240) + c.other(t-1.0/240)
+		v := math.Hypot(cmplx.Abs(i), 0.01*(1+0.1*rng.NormFloat64())) * (1 + 0.0005*rng.NormFloat64())
+		p := v * math.Sqrt2
+		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: v, SwingA: v, PeakA: p, Quarters: [4]float64{p, p, p, p},
+			Turns: 60*t + cmplx.Phase(i)/(2*math.Pi), Locked: v > 0.5, Wave: true})
+	}
+	var got []string
+	for _, r := range m.Finish(seconds) {
+		for _, e := range r.Events {
+			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
+				got = append(got, fmt.Sprintf("%s@%.1f", e.Kind, e.AtS.V))
+			}
+		}
+	}
+	return strings.Join(got, " "), m.Warnings()
+}
+
+// TestOthers puts another appliance on the conductor of an invented 6 A induction motor: what it draws is not the
+// motor's load. A load that is not heard and does not turn the phase as a heater does stays one.
+func TestOthers(t *testing.T) {
+	const stop = 30.0
+	motor := func(t float64) complex128 { // no-load current a quarter turn behind the voltage, load along it
+		switch {
+		case t < 3 || t >= stop:
+			return 0
+		case t < 3.3:
+			return complex(22, -20)
+		case t > 6 && t < 9:
+			return complex(3, -3.9)
+		}
+		return complex(0.4, -3.9)
+	}
+	sound := func(t float64) float64 {
+		switch {
+		case t < 3:
+			return 45
+		case t >= stop:
+			return max(45, 70-25*(t-stop)) // coasts
+		case t > 6 && t < 9:
+			return 78
+		}
+		return 70
+	}
+	between := func(from, to, amps float64) func(float64) complex128 {
+		return func(t float64) complex128 {
+			if t < from || t >= to {
+				return 0
+			}
+			return complex(amps, 0)
+		}
+	}
+	none := func(float64) complex128 { return 0 }
+	for _, c := range []struct {
+		name          string
+		conductor     conductor
+		want, warning string
+	}{
+		{"none", conductor{motor, none, sound, false}, "motor_start@3.0 motor_stop@30.0", ""},
+		{"a heater while it runs", conductor{motor, between(12, 22, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater while it runs, all levels the same", conductor{motor, between(12, 22, 8), func(t float64) float64 {
+			if t < 3 || t >= stop {
+				return sound(t)
+			}
+			return 70
+		}, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater that stays on after it", conductor{motor, between(20, 40, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater from before it to the middle", conductor{motor, between(1, 15, 8), sound, false},
+			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a compressor after it", conductor{motor, func(t float64) complex128 {
+			switch {
+			case t < 32 || t > 45:
+				return 0
+			case t < 32.35:
+				return complex(4, -5)
+			}
+			return complex(0.7, -0.9)
+		}, sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"an overload that nothing is heard of", conductor{func(t float64) complex128 {
+			if t > 12 && t < 20 {
+				return complex(0.8, -8.8) // the whole current grows, its phase stays
+			}
+			if t > 6 && t < 9 {
+				return motor(5)
+			}
+			return motor(t)
+		}, none, func(t float64) float64 {
+			if t < 3 || t >= stop {
+				return sound(t)
+			}
+			return 70
+		}, false}, "motor_start@3.0 overload_start@12.0 overload_end@20.0 motor_stop@30.0", ""},
+		{"the same without a microphone", conductor{func(t float64) complex128 {
+			if t > 12 && t < 20 {
+				return complex(7.5, -3.9)
+			}
+			return motor(t)
+		}, none, sound, true}, "motor_start@3.0 overload_start@12.0 overload_end@20.0 motor_stop@30.0", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, warnings := c.conductor.play(40, setup())
+			if got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, warnings)
+			}
+			told := false
+			for _, w := range warnings {
+				told = told || w.Code == "other-appliance"
+			}
+			if told != (c.warning != "") {
+				t.Errorf("other-appliance told: %v, in %v", told, warnings)
+			}
+		})
+	}
+}

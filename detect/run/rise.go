@@ -1,0 +1,204 @@
+package run
+
+import (
+	"fmt"
+	"math"
+)
+
+// rising judges a current that has begun to flow: the motor, switched on for good or for a moment, or something else on
+// the conductor.
+func (f *flow) rising(c Current) {
+	f.peak = max(f.peak, c.RMSA)
+	lasted := c.EndS - f.candS
+	held := lasted >= f.lim.set.OnHoldS || !c.Wave
+	if c.RMSA <= f.onA() {
+		if held && f.jogged(c) {
+			f.start(c)
+			f.fall(c, false)
+			return
+		}
+		f.state = flowOff
+		f.learn(c)
+		return
+	}
+	if f.after.s > 0.05 && c.RMSA > stepRatio*f.after.mean() && c.RMSA > 1.5*f.lim.ratedA {
+		// A motor's inrush on top of something that was not told yet.
+		f.appliance(c)
+		f.off(c)
+		return
+	}
+	if lasted > 0.2 {
+		f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
+	}
+	if !held {
+		return
+	}
+	rise := f.heardStart(c.EndS)
+	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
+	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
+	pulses := f.lim.pulsed && c.Wave && lasted > settledS && c.RMSA > leastShare*f.lim.ratedA && c.PeakA > pulseCrest*c.RMSA
+	sine := f.lim.pulsed && c.Wave && !f.shares() && c.PeakA < sineMost*c.RMSA
+	small = small || sine && f.hissed(c.EndS)
+	switch {
+	case math.IsNaN(rise) && lasted < settledS && c.Wave && f.peak < inrushSure*f.lim.ratedA: // nothing is heard: its course has to tell
+	case math.IsNaN(rise) && f.likeHeat(c, lasted):
+		f.appliance(c)
+	case f.lim.induction && f.likeHeat(c, lasted) && f.hissed(c.EndS) && f.candS-f.stopS > coastS:
+		// It has no inrush, and the tap was opened meanwhile.
+		if lasted >= hearS {
+			f.appliance(c)
+		}
+	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses:
+		f.start(c)
+	case lasted < hearS:
+	default:
+		before, _, _ := f.ear.levels(f.candS-1, f.candS-0.05)
+		least := 0.5 * f.lim.priorIdle
+		if f.lim.induction {
+			least = leastShare * f.lim.ratedA
+		}
+		now, _, _ := f.ear.levels(c.EndS-0.3, c.EndS)
+		just, _, _ := f.ear.levels(f.candS-0.1, f.candS)
+		// It would have grown quieter by now, unless it had done so already.
+		coasting := f.candS-f.stopS < coastS && now > just-1 && just > f.ambientDB+fallDB
+		// As loud as it ever was while it ran, before the current came: the clamp had missed that.
+		ran := f.ear.hasRun() && before > max(f.ear.runDB-2, f.ear.loudDB) && f.candS-f.stopS > coastS || f.doubted && before > f.ear.runDB-2*fallDB
+		if (coasting || ran || before > f.ear.loudDB && !f.hears) && f.after.mean()-f.base > least {
+			f.start(c)
+			return
+		}
+		f.appliance(c)
+	}
+}
+
+// jogged says whether a current that has ended again was the motor, switched on for a moment.
+func (f *flow) jogged(c Current) bool {
+	if c.Wave && f.lim.induction && f.peak < min(f.inrushA(), 2*f.lim.ratedA) {
+		// Such a motor does not start without its inrush, unless its rotor still turns; then it does not go on
+		// growing quieter.
+		just, _, ok0 := f.ear.levels(f.candS-0.2, f.candS)
+		now, _, ok1 := f.ear.levels(f.candS+0.02, c.EndS)
+		return f.candS-f.stopS < jogS && (!ok0 || !ok1 || now > just-0.5 && just > f.ambientDB+fallDB)
+	}
+	return f.peak > f.lim.ratedA || f.louder(c.EndS) >= fallDB || f.candS-f.stopS < jogS
+}
+
+// likeHeat says whether the current is that of something that heats, from its first cycle on: a sine, and always the
+// same, and more than an empty motor draws. A motor's falls as it runs up, and a rectifier's comes in pulses.
+func (f *flow) likeHeat(c Current, lasted float64) bool {
+	return c.Wave && lasted > settledS && f.after.s > 0 && !f.doubted && f.peak < inrushSure*f.lim.ratedA &&
+		f.after.mean()-f.base > idleMost*f.lim.ratedA && f.peak-f.base < heatShare*(f.after.mean()-f.base) && c.PeakA < sineMost*c.RMSA
+}
+
+// unlikeHeat says of a current no higher than another appliance may draw whether its course, or what is heard, is a
+// motor's.
+func (f *flow) unlikeHeat(c Current, lasted, rise float64, sine bool) bool {
+	switch {
+	case lasted <= settledS:
+		return false
+	case !c.Wave:
+		return rise >= riseDB || f.peak-f.base > beatMost*(f.after.mean()-f.base)
+	}
+	return !f.likeHeat(c, lasted) && !(sine && rise < riseDB)
+}
+
+// hissed says whether what is heard since the pending instant is no more than what water adds.
+func (f *flow) hissed(nowS float64) bool {
+	a0, c0, ok0 := f.ear.levels(f.candS-1, f.candS-0.05)
+	a1, c1, ok1 := f.ear.levels(nowS-0.3, nowS)
+	return ok0 && ok1 && rumbleDB(a1, c1) < rumbleDB(a0, c0)+rumblesDB
+}
+
+// appliance takes the current that rose at the pending instant for another appliance's.
+func (f *flow) appliance(c Current) {
+	m := f.lately(c)
+	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s and no motor was heard: another appliance is on the conductor; it is left in the current figures", m, f.candS))
+	if !f.shares() {
+		f.floorA = f.base
+	}
+	f.other += max(m-f.base, 0)
+	f.base, f.spread = m, sq(0.02*m)
+	f.offPeak = 1.5 * m
+	f.state = flowOff
+}
+
+// lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.
+func (f *flow) lately(c Current) float64 {
+	sum, n := 0.0, 0.0
+	for i := len(f.recent) - 1; i >= 0 && f.recent[i].StartS >= max(c.EndS-0.1, f.candS); i-- {
+		sum += f.recent[i].RMSA
+		n++
+	}
+	if n == 0 {
+		return c.RMSA
+	}
+	return sum / n
+}
+
+func sq(v float64) float64 { return v * v }
+
+// inrushA is the current from which a step is a motor's inrush, whatever is heard; once this motor has
+// shown its own, a good part of that.
+func (f *flow) inrushA() float64 {
+	a := inrushSure * f.lim.ratedA
+	if own := ownShare * f.ownPeak; own > 1.2*f.lim.ratedA {
+		a = min(a, own)
+	}
+	return a
+}
+
+// heardStart returns by how much the sound has risen since the pending start, dB: the least rise of its
+// last three tenths of a second, for a motor's sound stays where a word or a clap does not. NaN if
+// nothing was heard at all, -Inf while there is too little to tell.
+func (f *flow) heardStart(nowS float64) float64 {
+	a0, c0, ok := f.ear.levels(f.candS-1, f.candS-0.05)
+	if !f.ear.any || !ok {
+		return math.NaN()
+	}
+	least, more := math.Inf(1), humMoreDB
+	if f.peak > 1.5*f.lim.ratedA {
+		more = 0
+	}
+	for k := range 3 {
+		to := nowS - 0.1*float64(k)
+		if to-0.1 < f.candS {
+			return math.Inf(-1)
+		}
+		a1, c1, ok := f.ear.levels(to-0.1, to)
+		if !ok {
+			return math.NaN()
+		}
+		least = min(least, max(a1-a0, c1-c0-more))
+	}
+	return least
+}
+
+// louder returns by how much the sound since the pending start is above that before it, dB; for a start
+// that was over before more could be heard. NaN if nothing was heard.
+func (f *flow) louder(nowS float64) float64 {
+	d, ok := f.ear.quieter(Interval{f.candS + 0.02, nowS}, Interval{f.candS - 1, f.candS - 0.05})
+	if !ok {
+		return math.NaN()
+	}
+	return d
+}
+
+func (f *flow) start(c Current) {
+	within := (c.EndS - c.StartS) / 4
+	how := "within a quarter of a half cycle"
+	if !c.Wave {
+		within = f.cand.EndS - f.cand.StartS
+		how = "between two readings"
+	}
+	sure := 1.0
+	if r := f.heardStart(c.EndS); r < riseDB {
+		sure = 0.8
+	}
+	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
+		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
+	f.startS, f.asked = f.candS, false
+	f.ownPeak = max(f.ownPeak, f.peak)
+	f.ambientDB, _, _ = f.ear.levels(f.candS-1, f.candS-0.05)
+	f.state, f.block, f.slow = flowOn, meanOver{fromS: f.candS + 1}, f.peak
+	f.decided = f.candS
+}

@@ -1,0 +1,94 @@
+package run
+
+import (
+	"fmt"
+	"math"
+)
+
+// fallingStep confirms a step down onto a current that is not the motor's, by the sound.
+func (f *flow) fallingStep(c Current, gap float64) {
+	if f.shares() && c.RMSA < f.gapA() || !f.shares() && c.RMSA < f.offA() {
+		f.fall(c, false)
+		return
+	}
+	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
+		f.state, f.slow = flowOn, c.RMSA
+		f.running(c)
+		return
+	}
+	if gap < soundS {
+		return // the sound has not had time
+	}
+	if f.after.s > 0 && c.RMSA < againShare*f.after.mean() {
+		f.fall(c, true) // it fell again
+		return
+	}
+	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
+	f.afterSq.add(c.RMSA*c.RMSA, (c.EndS-c.StartS)/2)
+	limit := coastS
+	if f.shares() {
+		limit = longCoastS
+	}
+	before, after := Interval{f.candS - 0.5, f.candS}, Interval{max(f.candS+0.1, c.EndS-0.3), c.EndS}
+	a0, c0, ok0 := f.ear.levels(before.FromS, before.ToS)
+	a1, c1, ok1 := f.ear.levels(after.FromS, after.ToS)
+	switch {
+	case gap > limit, f.ear.any && !(ok0 && ok1):
+		f.state, f.slow = flowOn, c.RMSA
+	case !f.ear.any:
+		if f.leftOver(c) && f.still() && gap > hearS {
+			f.stop(0.7, " onto another appliance's; no sound was recorded")
+		}
+	case gap > 1.5*soundS && f.ceased(c, gap, [2]float64{a0, c0}, [2]float64{a1, c1}):
+		if !f.shares() {
+			f.floorA = f.base
+		}
+		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
+		f.other = max(f.other, f.base-f.floorA)
+		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
+		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
+	}
+}
+
+// leftOver says whether what flows after a step is what another appliance is known to draw.
+func (f *flow) leftOver(c Current) bool { return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base }
+
+// still says whether the current has been as constant since a step as nothing that turns draws it.
+func (f *flow) still() bool { return f.afterSq.mean() < (1+sq(deadFlat))*sq(f.after.mean()) }
+
+// ceased says whether the motor has stopped with a step of the current, by what is left of that and by the A- and
+// C-levels before it and now.
+func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
+	left, mean, known := c.RMSA, f.after.mean(), f.leftOver(c)
+	// What a motor that stands locked behind a rectifier draws is as constant, but comes in pulses, and is no little.
+	others := gap > hearS && f.still() && (f.unpulsed(c) || mean < 0.6*f.fromA &&
+		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
+	if math.Abs(left-mean) >= 0.1*left || !known && !others && left >= 0.9*f.idleRef() {
+		return false
+	}
+	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
+	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
+		return true
+	}
+	atRest := is[0] < f.ambientDB+fallDB
+	if known && f.still() && f.fromA > sharpFrom*mean && atRest {
+		return true // others drown it
+	}
+	// Quieter than the motor ever was while it ran: far quieter, or back to what was heard before it started. In a
+	// stall it had been quiet before.
+	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB || is[0] < f.ear.runDB-fallDB && atRest)
+	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
+	return quiet && (fell || was[0] < f.ear.runDB-fallDB && gap > hearS)
+}
+
+// unpulsed says whether the pulses of a rectifier have gone from the current, and a sine is left.
+func (f *flow) unpulsed(c Current) bool {
+	return f.lim.pulsed && c.Wave && crest(c) < sineMost && f.fromCrest > crest(c)+crestStep
+}
+
+func crest(c Current) float64 {
+	if c.RMSA <= 0 {
+		return 0
+	}
+	return c.PeakA / c.RMSA
+}

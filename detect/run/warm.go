@@ -1,0 +1,68 @@
+package run
+
+import "fmt"
+
+// warm looks at the first records and decides from what state the recording begins.
+func (f *flow) warm(c Current) {
+	if c.EndS < warmS || len(f.recent) < 3 {
+		return
+	}
+	// Current from the first record on: the sound tells whose it is, and may need a moment to.
+	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && !f.likeOurs() && f.ear.steadyDB(c.EndS) <= f.ear.loudDB {
+		return
+	}
+	f.begin()
+}
+
+// likeOurs says whether the current that flowed from the first record on is what this induction motor
+// draws: most of its rated current, and not much more. A refrigerator draws less, a kettle more.
+func (f *flow) likeOurs() bool {
+	a := f.lowest().RMSA
+	return f.lim.induction && a > 0.45*f.lim.ratedA && a < 1.3*f.lim.ratedA
+}
+
+// lowest is the smallest of the records kept.
+func (f *flow) lowest() Current {
+	low := f.recent[0]
+	for _, r := range f.recent {
+		if r.RMSA < low.RMSA {
+			low = r
+		}
+	}
+	return low
+}
+
+// wholeShare is the share of the least no-load current from which a steady current may be the motor's.
+func (f *flow) wholeShare() float64 {
+	if f.lim.induction {
+		return 0.6
+	}
+	return 0.5
+}
+
+func (f *flow) begin() {
+	seen := append([]Current(nil), f.recent...)
+	if len(seen) == 0 {
+		return
+	}
+	low, share := f.lowest(), f.wholeShare()
+	loud := !f.ear.any || f.likeOurs() || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
+	f.state = flowOff
+	if low.RMSA > share*f.lim.priorIdle && loud {
+		f.state = flowOn
+		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
+			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
+		f.warn("began-running", "the motor was already running when the recording began: start, inrush and background are not known")
+		f.slow = low.RMSA
+	} else {
+		f.base, f.offPeak = low.RMSA, low.PeakA
+		if low.RMSA > share*f.lim.priorIdle {
+			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, without a motor's sound: another appliance is on the conductor", low.RMSA))
+		}
+	}
+	f.recent = f.recent[:0]
+	for _, r := range seen {
+		f.recent = append(f.recent, r)
+		f.next(r)
+	}
+}
