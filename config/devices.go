@@ -120,6 +120,11 @@ type Extra struct {
 	IIO       IIO     `toml:"iio"`
 }
 
+// Pages is who sees the pages: [pages] in bench.toml.
+type Pages struct {
+	Viewers bool `toml:"viewers" default:"false" why:"on the network, whoever has not paired may watch, but not act; off, for what a bench shows is not published yet"`
+}
+
 // Record is how the daemon keeps sessions: [record] in bench.toml.
 type Record struct {
 	PreRollS   float64 `toml:"pre_roll_s" default:"30" range:"2..300" unit:"s" why:"kept in memory, so that a run is whole even if nobody pressed anything"`

@@ -50,6 +50,11 @@ func (p *printer) devices(b *Bench) {
 			p.text("%s, %s: lines on %s.", x.ID, x.Unit, port(x.Port))
 		}
 	}
+	if b.Pages.Viewers {
+		p.text("Pages: on the network whoever has not paired may watch, but not act.")
+	} else {
+		p.text("Pages: on the network a device has to pair before it sees anything.")
+	}
 	r := &b.Record
 	p.text("A session begins %g s before a motor's start and is synced every %g s. Waveforms are no longer kept when less than %d MB are left; that the disk fills is said from %d MB.", r.PreRollS, r.SyncS, r.DiskDropMB, r.DiskWarnMB)
 }

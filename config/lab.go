@@ -10,6 +10,7 @@
 //	         "id" for codes; no range tag: any text
 //	unit     unit in print ("" for pure numbers and words)
 //	secret   "yes": the value is not shown by Explain
+//	session  "no": a table that is no matter of sessions: none of them holds it, and no analysis goes by it
 //	why      one sentence: what the key does and why the default is what it is
 package config
 
@@ -43,6 +44,7 @@ type Bench struct {
 	Control    Control    `toml:"control"`
 	Extra      []Extra    `toml:"extra" optional:"yes" why:"whatever else matters to a fair test: water temperature, supply voltage, flow"`
 	Record     Record     `toml:"record"`
+	Pages      Pages      `toml:"pages" session:"no"`
 	Detect     Detect     `toml:"detect"`
 }
 

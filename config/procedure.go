@@ -50,7 +50,7 @@ type After struct {
 	FineSieveMM     float64 `toml:"fine_sieve_mm" optional:"yes" range:"(0..125]" unit:"mm" why:"opening of the fine sieve"`
 	Passed          bool    `toml:"passed" default:"false" why:"what goes through both sieves is collected and weighed too"`
 	DrainS          float64 `toml:"drain_s" default:"120" range:"0..3600" unit:"s" why:"wet leftovers drain this long before they are read: two minutes is the pattern of drained-weight methods (from memory)"`
-	DrainToleranceS float64 `toml:"drain_tolerance_s" default:"20" range:"0..600" unit:"s" why:"a reading farther off is marked early or late"`
+	DrainToleranceS float64 `toml:"drain_tolerance_s" default:"20" range:"0..600" unit:"s" why:"a reading farther off is marked early or late; of a vessel that had to wait for the scale, farther from the reading before"`
 	RetainedUG      float64 `toml:"retained_u_g" default:"2" range:"0..1000" unit:"g" why:"standard uncertainty of the water that leftovers hold; a film on a 200 mm sieve is 9 to 19 g, so sieves are tared wet"`
 	TransferUG      float64 `toml:"transfer_u_g" default:"1" range:"0..1000" unit:"g" why:"what stays behind at each transfer, with a scraper; 3 g without"`
 	WetTareUG       float64 `toml:"wet_tare_u_g" default:"1" range:"0..1000" unit:"g" why:"how well a wet and drained empty sieve repeats; 3 g if it was tared dry"`

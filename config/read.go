@@ -163,7 +163,8 @@ func (r *reader) checkUnit(u *Unit) {
 	}
 }
 
-// Setup returns what is in force for one unit under one procedure, without the unit's public name. The error names what there is.
+// Setup returns what is in force for one unit under one procedure, without the unit's public name and what is no matter
+// of sessions. The error names what there is.
 func (l *Lab) Setup(unitID, procedureID string) (Setup, error) {
 	unit := slices.IndexFunc(l.Units, func(u Unit) bool { return u.ID == unitID })
 	if unit < 0 {
@@ -183,6 +184,7 @@ func (l *Lab) Setup(unitID, procedureID string) (Setup, error) {
 	}
 	set := Setup{Bench: l.Bench, Unit: l.Units[unit], Procedure: l.Procedures[procedure]}
 	set.Unit.Name = "" // a session may be handed on before the release
+	set.Bench.Pages = Pages{}
 	return set, nil
 }
 

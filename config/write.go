@@ -7,7 +7,8 @@ import (
 	"strings"
 )
 
-// TOML writes every key in force, in the order in which they are declared; ReadSetup reads it back.
+// TOML writes every key in force that is a matter of sessions, in the order in which they are declared; ReadSetup reads
+// it back. The checksum of analyses is made of it: a key that is added here makes every stored analysis stale.
 func (s Setup) TOML() []byte {
 	var b strings.Builder
 	b.WriteString("# The settings in force in this session.\n")
@@ -35,6 +36,9 @@ func writeKeys(b *strings.Builder, v reflect.Value, path string) {
 	}
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
+		if f.Tag.Get("session") == "no" {
+			continue
+		}
 		full := strings.TrimPrefix(path+"."+f.Tag.Get("toml"), ".")
 		switch f.Type.Kind() {
 		case reflect.Struct:

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -56,7 +57,7 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 	if err != nil {
 		return nil, usageError{config.In(lab, err)}
 	}
-	var records []rig.Record
+	var records, beside []rig.Record
 	var skipped []score.Loose
 	dirs := map[string]string{}
 	for _, folder := range folders {
@@ -67,6 +68,9 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		records = append(records, found.Records...)
 		for i, r := range found.Records {
 			dirs[r.Session] = found.Dirs[i]
+			if found.Dirs[i] == filepath.Clean(folder) { // a session by itself
+				beside = append(beside, index.Beside(folder, r)...)
+			}
 		}
 		for _, s := range found.Skipped {
 			skipped = append(skipped, score.Loose{Session: s.Session, Why: s.Why})
@@ -77,10 +81,12 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		if err != nil {
 			return nil, usageError{fmt.Errorf("found --as-of %q, expected a day such as 2026-03-31", k.asOf)}
 		}
-		records, hand = before(records, hand, day.AddDate(0, 0, 1))
+		end := day.AddDate(0, 0, 1)
+		records, hand = before(records, hand, end)
+		beside, _ = before(beside, nil, end)
 	}
 	k.from = madeFrom{records, dirs, hand}
-	c, err := score.Score(l, records, hand)
+	c, err := score.Score(l, records, hand, beside...)
 	if err != nil {
 		return nil, err
 	}

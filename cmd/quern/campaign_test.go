@@ -402,3 +402,29 @@ func TestRate(t *testing.T) {
 		t.Errorf("got %+v", s)
 	}
 }
+
+// A session by itself is judged with the checks of its day, in whichever session of the folder they stand; the runs of
+// those do not count.
+func TestOneSessionSeesTheDaysChecks(t *testing.T) {
+	dir, lab, sessions := campaignStage(t)
+	ses, opening := filepath.Join(sessions, "20260101-unit-a-mixed-by-hand-1"), filepath.Join(sessions, "opening")
+	done(t, "import", "--lab", lab, "--unit", "unit-b", "--procedure", "mixed", "--out", opening, "--scale", put(t, dir, "scale.csv", scaleTable), "--start", "2026-01-01T08:00:00Z")
+	score := func(more ...string) string {
+		return doneOn(t, "2026-01-02", append([]string{"score", "--lab", lab, ses}, more...)...)
+	}
+	const without, with = "no check weight on record for 2026-01-01", "check weight for 2026-01-01 is on record in session opening"
+	if out := score(); !strings.Contains(out, without) {
+		t.Fatalf("before it was checked:\n%s", out)
+	}
+	doneOn(t, "2026-01-01", "checked", opening, "--kind", "scale", "--nominal", "1000", "--found", "1000", "--who", "ann")
+	out := score()
+	if strings.Contains(out, without) || !strings.Contains(out, with) || !strings.Contains(out, "no calibration of the microphone on record") || strings.Contains(out, "unit-b") {
+		t.Errorf("checked in another session:\n%s", out)
+	}
+	if out := score("--as-of", "2025-12-31"); strings.Contains(out, with) {
+		t.Errorf("as of the day before:\n%s", out)
+	}
+	if all := doneOn(t, "2026-01-02", "score", "--lab", lab, sessions, "--unit", "unit-a"); strings.Contains(all, "2026-01-01 is on record") || strings.Contains(all, without) {
+		t.Errorf("the whole folder:\n%s", all)
+	}
+}

@@ -14,6 +14,7 @@ import (
 	"quern/rig/report/align"
 	"quern/rig/report/captions"
 	"quern/rig/report/series"
+	"quern/rig/report/veil"
 	"quern/rig/session"
 )
 
@@ -46,7 +47,8 @@ Cameras are lined up by 'quern align'. --offset says it by hand: the session's t
 camera began before the session; --drift by how many millionths the camera's clock is slow.
 
 The unit is called by its blind code. With --lab it gets its public name, once that is released, and figures are those
-of the report with all that was corrected by hand.`,
+of the report with all that was corrected by hand; a name that is not released is not written either where the session
+or the footage is called by it: its code stands there, and an editor has to be shown the footage.`,
 		Example: "  quern captions SESSION --aligned clip.json --out clip-captions\n" +
 			"  quern captions SESSION --aligned clip.json --frame-rate 29.97df --start 01:00:00;00 --out clip-captions\n" +
 			"  quern captions SESSION --offset 12.3456 --drift 40 --mass oz --out clip-captions",
@@ -148,6 +150,7 @@ func measured(ctx context.Context, k *campaign, ses *session.Session, dir string
 		if err != nil {
 			return err
 		}
+		shot.Veil = veil.New(camp.Lab, k.today(), "", false).Text
 		if len(camp.Runs) > 0 {
 			first := camp.Runs[0]
 			shot.Result = first.Record.Result

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"quern/config"
 	"quern/rig/live/gate"
 )
 
@@ -18,6 +19,7 @@ type front struct {
 	listen            string
 	certFile, keyFile string
 	viewers           bool
+	given             *pflag.FlagSet
 	pairAll           bool
 	hosts             []string
 }
@@ -26,9 +28,17 @@ func (f *front) flags(s *pflag.FlagSet) {
 	s.StringVar(&f.listen, "listen", "127.0.0.1:8750", "address to answer on; loopback unless you trust your network")
 	s.StringVar(&f.certFile, "tls-cert", "", "certificate, PEM: answer by TLS; with --tls-key")
 	s.StringVar(&f.keyFile, "tls-key", "", "its key, PEM")
-	s.BoolVar(&f.viewers, "viewers", false, "on the network, whoever has not paired may watch, but not act")
+	s.BoolVar(&f.viewers, "viewers", false, "on the network, whoever has not paired may watch, but not act (default: as [pages] of the lab has it)")
+	f.given = s
 	s.BoolVar(&f.pairAll, "pair-all", false, "this machine has to pair as well: a proxy on it passes others' requests on")
 	s.StringArrayVar(&f.hosts, "host", nil, "a further name by which this machine is called; its own name is known")
+}
+
+// of takes over what the lab says and the command line does not; nil: there is no lab.
+func (f *front) of(lab *config.Lab) {
+	if lab != nil && !f.given.Changed("viewers") {
+		f.viewers = lab.Bench.Pages.Viewers
+	}
 }
 
 // open opens the port and the gate before it.

@@ -51,11 +51,17 @@ func putCertificate(t *testing.T, dir string) (cert, key string, roots *x509.Cer
 // serving runs a daemon in this process until the test ends, and returns where it answers.
 func serving(t *testing.T, args ...string) string {
 	t.Helper()
+	return answering(t, append([]string{"serve"}, args...)...)
+}
+
+// answering runs a verb that answers requests in this process until the test ends, and returns where it does.
+func answering(t *testing.T, args ...string) string {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	r, w := io.Pipe()
 	ended := make(chan int, 1)
 	go func() {
-		ended <- run(ctx, env{args: append([]string{"serve"}, args...), out: io.Discard, err: w, now: time.Now})
+		ended <- run(ctx, env{args: args, out: io.Discard, err: w, now: time.Now})
 		_ = w.Close()
 	}()
 	lines := bufio.NewScanner(r)
@@ -159,5 +165,49 @@ func TestFrontIsRefused(t *testing.T) {
 	}
 	if s := quern(t, "pair", "--who", "Alex"); s.status != 2 || !strings.Contains(s.err, "--forget") {
 		t.Errorf("status %d, %q", s.status, s.err)
+	}
+}
+
+// Whether all on the network may watch is the lab's word, and the command line's where it says something. A host name
+// of the network stands for a device of it: nobody there has paired.
+func TestViewersByTheLab(t *testing.T) {
+	dir := t.TempDir()
+	closed, open := filepath.Join(dir, "closed"), filepath.Join(dir, "open")
+	putLab(t, closed, bench)
+	putLab(t, open, bench+"[pages]\nviewers = true\n")
+	for _, c := range []struct {
+		lab  string
+		more []string
+		may  bool
+	}{
+		{closed, nil, false}, {open, nil, true},
+		{closed, []string{"--viewers"}, true}, {open, []string{"--viewers=false"}, false},
+	} {
+		for _, verb := range []string{"serve", "pages"} {
+			sessions := filepath.Join(t.TempDir(), "sessions")
+			args := []string{verb, "--simulate", "plain", "--out", sessions}
+			if verb == "pages" {
+				args = []string{verb, sessions}
+				if err := os.Mkdir(sessions, 0o755); err != nil {
+					t.Fatal(err)
+				}
+			}
+			t.Run(verb+" "+filepath.Base(c.lab)+" "+strings.Join(c.more, " "), func(t *testing.T) {
+				at := answering(t, append(append(args, "--lab", c.lab, "--listen", "127.0.0.1:0", "--host", "bench.example"), c.more...)...)
+				r, err := http.NewRequest("GET", "http://"+at+"/sessions", nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				r.Host = "bench.example"
+				resp, err := http.DefaultClient.Do(r)
+				if err != nil {
+					t.Fatal(err)
+				}
+				_ = resp.Body.Close() // only the status matters
+				if got := resp.StatusCode == http.StatusOK; got != c.may {
+					t.Errorf("who has not paired gets status %d, may watch: %v", resp.StatusCode, c.may)
+				}
+			})
+		}
 	}
 }

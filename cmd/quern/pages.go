@@ -23,7 +23,8 @@ func pagesCommand(e env) *cobra.Command {
 		Long: `Answers with the pages of what was recorded in a folder: the list of sessions, every session from within, the
 standings under the lab's rules. It opens no device and seals nothing: for that is 'quern serve'.
 
-Only this machine is answered unless --listen names an address of the network.`,
+Only this machine is answered unless --listen names an address of the network. Then whoever has not paired sees nothing;
+with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 		Example: "  quern pages sessions --lab LAB\n  quern pages sessions --lab LAB --listen 127.0.0.1:8800",
 		Args:    arguments(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -37,6 +38,7 @@ Only this machine is answered unless --listen names an address of the network.`,
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
 			log := slog.New(slog.NewTextHandler(e.err, nil))
+			at.of(l)
 			port, g, err := at.open(args[0], log)
 			if err != nil {
 				return err

@@ -17,7 +17,8 @@ func scoreCommand(e env) *cobra.Command {
 		Short: "Measure, judge and score runs: gates, points, and what is to be said of each",
 		Long: `Scores the sessions of the folders, or one session, under the lab's procedures and scorecard, and prints for each
 unit its tests with their runs, gates, criteria and points. A session by itself is judged at once, so that what is
-too close to call can be weighed again while the leftovers exist.`,
+too close to call can be weighed again while the leftovers exist; of the sessions beside it in its folder the checks of
+the day count, and nothing else.`,
 		Example: "  quern score --lab LAB sessions --unit unit-a\n  quern score --lab LAB sessions/20260301-101500-unit-a",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -44,7 +44,7 @@ Its pages are at --listen: the bench, a page to be filmed, sessions, standings; 
 unit. Give --unit and --procedure those that are on the bench first.
 
 Only this machine is answered unless --listen names an address of the network. Then other devices pair with a code,
-printed at the start and by 'quern pair'; with --viewers all others may watch.`,
+printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = true in bench.toml, all others may watch.`,
 		Example: `  quern serve --lab LAB --unit unit-a --procedure mixed --out sessions
   quern serve --simulate stall-and-trip --out sessions       an invented bench, for a first look
   quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time
@@ -68,6 +68,7 @@ printed at the start and by 'quern pair'; with --viewers all others may watch.`,
 			if err != nil {
 				return err
 			}
+			at.of(d.lab)
 			return d.serve(ctx, e, log, out, at)
 		},
 	}

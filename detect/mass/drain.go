@@ -13,10 +13,21 @@ const (
 )
 
 // Drain times how long leftovers drained. It refuses nothing: a reading is early or late.
+//
+// One timer is for all leftovers of a run, and one scale weighs them one after the other. A reading is late that comes
+// later than the tolerance after its turn, which is when they have drained for the stated time and the scale has been
+// through with what was read before the first reading of their own. So a second reading of a vessel has no second turn.
 type Drain struct {
 	targetS, toleranceS float64
 	armedS              float64
 	startS              rig.Figure
+	reads               []read // in the order of time, since the start
+}
+
+// read is a reading of leftovers.
+type read struct {
+	of  rig.Role
+	atS float64
 }
 
 // NewDrain returns a timer for leftovers that are read after targetS, give or take toleranceS. It
@@ -33,7 +44,7 @@ func (d *Drain) Watch(n Now) {
 }
 
 // Start starts the timer at an instant, whatever came before.
-func (d *Drain) Start(atS float64) { d.startS = rig.Fig(atS) }
+func (d *Drain) Start(atS float64) { d.startS, d.reads = rig.Fig(atS), nil }
 
 // Drained is how long leftovers had drained at an instant, and what they still lost.
 type Drained struct {
@@ -43,8 +54,8 @@ type Drained struct {
 	SlopeGPerMin rig.Figure // of the mass curve at the reading; negative: they still lose
 }
 
-// At returns how long they have drained at an instant.
-func (d *Drain) At(atS float64) Drained {
+// At returns how long they have drained at an instant, and how a reading of some of them would lie then.
+func (d *Drain) At(atS float64, of rig.Role) Drained {
 	if !d.startS.OK || atS < d.startS.V {
 		return Drained{DrainedS: rig.Absent("drain-not-started"), Timing: NotStarted, SlopeGPerMin: rig.Absent("not-read")}
 	}
@@ -53,15 +64,30 @@ func (d *Drain) At(atS float64) Drained {
 	switch off := x.DrainedS.V - d.targetS; {
 	case off < -d.toleranceS-clockS:
 		x.Timing, x.WaitS = Early, -d.toleranceS-off
-	case off > d.toleranceS+clockS:
+	case atS-d.turnS(of) > d.toleranceS+clockS:
 		x.Timing = Late
 	}
 	return x
 }
 
-// Read returns how long they had drained when a weighing was taken, with its slope.
-func (d *Drain) Read(c Candidate) Drained {
-	x := d.At(c.AtS)
+// turnS returns the instant at which some leftovers can be read: they have drained, and the scale is free.
+func (d *Drain) turnS(of rig.Role) float64 {
+	turn := d.startS.V + d.targetS
+	for _, r := range d.reads {
+		if r.of == of {
+			break
+		}
+		turn = max(turn, r.atS)
+	}
+	return turn
+}
+
+// Read returns how long they had drained when a weighing was taken, with its slope, and notes that it was.
+func (d *Drain) Read(c Candidate, of rig.Role) Drained {
+	x := d.At(c.AtS, of)
 	x.SlopeGPerMin = c.SlopeGPerMin
+	if x.DrainedS.OK {
+		d.reads = append(d.reads, read{of, c.AtS})
+	}
 	return x
 }

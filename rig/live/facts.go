@@ -172,6 +172,10 @@ func (e *Engine) drainNow(nowS float64) *DrainNow {
 	if e.pan.drain == nil {
 		return nil
 	}
-	d := e.pan.drain.At(nowS)
+	var of rig.Role // what comes next
+	if x := e.pan.expect; x != nil {
+		of = x.Role
+	}
+	d := e.pan.drain.At(nowS, of)
 	return &DrainNow{DrainedS: d.DrainedS, TargetS: e.setup.Procedure.After.DrainS, WaitS: round3(d.WaitS), Timing: d.Timing}
 }

@@ -113,7 +113,7 @@ func (e *Engine) captured(c mass.Candidate) {
 	if p.capture.Why = e.unfit(c.GrossG, *x, placed); p.capture.Why != "" {
 		return
 	}
-	if d := e.drained(c.AtS); wet(x.Role) && d.Timing == mass.Early {
+	if d := e.drained(c.AtS, x.Role); wet(x.Role) && d.Timing == mass.Early {
 		p.due = true
 		p.capture.Why = fmt.Sprintf("it drains: it is read in %.0f s", e.setup.Procedure.After.DrainS-d.DrainedS.V)
 		return
@@ -179,7 +179,7 @@ func (e *Engine) readDrained(nowS float64) {
 		return
 	}
 	n := p.taker.Now()
-	if d := e.drained(n.AtS); !d.DrainedS.OK || d.DrainedS.V < e.setup.Procedure.After.DrainS || !n.Ready || e.unfit(n.MassG.V, *p.expect, true) != "" {
+	if d := e.drained(n.AtS, p.expect.Role); !d.DrainedS.OK || d.DrainedS.V < e.setup.Procedure.After.DrainS || !n.Ready || e.unfit(n.MassG.V, *p.expect, true) != "" {
 		return
 	}
 	c, err := p.taker.Take(nowS, false)
@@ -191,12 +191,12 @@ func (e *Engine) readDrained(nowS float64) {
 	e.bookCapture(c)
 }
 
-// drained says how long leftovers have drained at an instant.
-func (e *Engine) drained(atS float64) mass.Drained {
+// drained says how long leftovers have drained at an instant, and how a reading of some of them would lie then.
+func (e *Engine) drained(atS float64, of rig.Role) mass.Drained {
 	if e.pan.drain == nil {
-		return mass.NewDrain(0, 0, 0).At(atS)
+		return mass.NewDrain(0, 0, 0).At(atS, of)
 	}
-	return e.pan.drain.At(atS)
+	return e.pan.drain.At(atS, of)
 }
 
 func (e *Engine) newDrain(armedS float64) *mass.Drain {

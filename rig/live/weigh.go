@@ -165,7 +165,7 @@ func (e *Engine) book(c mass.Candidate, x Expect, b booking) (WeighingNow, error
 	}
 	shown := WeighingNow{TareFrom: from, of: e.runAtHand(), as: x}
 	if wet(x.Role) {
-		d := e.drained(c.AtS)
+		d := e.drained(c.AtS, x.Role)
 		w.DrainedS, shown.Timing = d.DrainedS, d.Timing
 	}
 	if w.Fact, err = e.rec.w.AppendWeighing(w); err != nil {
@@ -173,6 +173,9 @@ func (e *Engine) book(c mass.Candidate, x Expect, b booking) (WeighingNow, error
 	}
 	if err := e.kept(); err != nil {
 		return WeighingNow{}, err
+	}
+	if e.pan.drain != nil && wet(x.Role) {
+		e.pan.drain.Read(c, x.Role)
 	}
 	shown.TargetG, shown.ToleranceG = e.target(x)
 	shown.fill(w)

@@ -16,7 +16,9 @@ import (
 
 	"quern/acquire"
 	"quern/config"
+	"quern/detect/mass"
 	"quern/rig"
+	"quern/rig/score"
 	"quern/rig/session"
 )
 
@@ -518,6 +520,52 @@ func TestDrain(t *testing.T) {
 		d.turn(false, 5*time.Second)
 		if x := b.engine.Now().Scale.Drain; x == nil || x.DrainedS.OK {
 			t.Errorf("after it stopped again: %+v", x)
+		}
+	})
+}
+
+// One press of the drain button is for all vessels: those that wait while others are weighed are not late.
+func TestDrainOnceForAll(t *testing.T) {
+	onTable(t, weighSetup(), true, func(b *bench, d *table) {
+		d.put(700)
+		b.do(Ask{Act: Weigh, Expect: charge("carrot")})
+		d.turn(true, 10*time.Second)
+		d.turn(false, 10*time.Second)
+		b.do(Ask{Act: Drain})
+		weigh := func(r rig.Role, waitS time.Duration, timing mass.Timing) {
+			time.Sleep(waitS * time.Second)
+			if w := b.do(Ask{Act: Weigh, Expect: Expect{Role: r, TareG: rig.Fig(0)}}).Weighing; w.Timing != timing {
+				t.Errorf("%s: %s after %v s, want %s", r, w.Timing, w.DrainedS, timing)
+			}
+		}
+		weigh(rig.Chamber, 65, mass.InTime)
+		b.do(Ask{Act: ToWeigh, Expect: Expect{Role: rig.Coarse, TareG: rig.Fig(0)}})
+		time.Sleep(8 * time.Second)
+		if x := b.engine.Now().Scale.Drain; x.Timing != mass.InTime || x.DrainedS.V < 72 {
+			t.Errorf("while the coarse sieve is awaited: %+v", x)
+		}
+		weigh(rig.Coarse, 1, mass.InTime)
+		weigh(rig.Fine, 9, mass.InTime)
+		weigh(rig.Chamber, 1, mass.Late) // it had its turn
+		weigh(rig.Passed, 15, mass.Late) // nothing was weighed meanwhile
+		b.do(Ask{Act: End})
+		// Who scores the session comes to the same.
+		set := weighSetup()
+		onRecord := facts(t, b.closed[0].dir)
+		c, err := score.Score(&config.Lab{Bench: set.Bench, Units: []config.Unit{set.Unit}, Procedures: []config.Procedure{set.Procedure}},
+			[]rig.Record{{Session: "s", Unit: set.Unit.ID, Procedure: set.Procedure.ID, Facts: onRecord, Result: rig.Result{Runs: make([]rig.Run, 1)}}}, nil)
+		if err != nil || len(c.Runs) != 1 {
+			t.Errorf("%+v, %v", c, err)
+			return
+		}
+		var late []string
+		for _, r := range c.Runs[0].Remarks {
+			if strings.Contains(r, "read late") || strings.Contains(r, "read early") {
+				late = append(late, strings.Fields(r)[2])
+			}
+		}
+		if got := strings.Join(late, " "); got != "(chamber): (passed):" {
+			t.Errorf("scored, %q are late; remarks %q", got, c.Runs[0].Remarks)
 		}
 	})
 }

@@ -31,8 +31,9 @@ var (
 type balance struct {
 	bench  *config.Bench
 	of     *config.Procedure
-	scaled [masses]Value // as weighed, grams
-	mass   [masses]Value // the same, those that a person typed over replaced
+	all    []rig.Weighing // of the session, withdrawn ones too
+	scaled [masses]Value  // as weighed, grams
+	mass   [masses]Value  // the same, those that a person typed over replaced
 	items  []Item
 	late   []string // remarks on the weighings
 	doubts []string // remarks on the balance
@@ -60,6 +61,7 @@ func newBalance(r *Run, siblings []*Run) *balance {
 	fixes := weighingCorrections(r.Record)
 	var tares map[string]rig.Figure // of vessels weighed empty in this session, up to here
 	all := r.Record.Facts.Weighings
+	b.all = all
 	own := make([]candidate, 0, len(all))
 	for i := range all {
 		w := &all[i]
@@ -258,12 +260,10 @@ func (b *balance) keep(c candidate) {
 	say := func(format string, args ...any) {
 		b.late = append(b.late, fmt.Sprintf("weighing %d (%s): ", c.Fact, c.Role)+fmt.Sprintf(format, args...))
 	}
-	if c.DrainedS.OK && c.Role != rig.Charge && math.Abs(c.DrainedS.V-a.DrainS) > a.DrainToleranceS {
-		early := "late"
-		if c.DrainedS.V < a.DrainS {
-			early = "early"
-		}
-		say("read %s, after %.0f s of draining instead of %g s", early, c.DrainedS.V, a.DrainS)
+	early, late := c.DrainedS.V < a.DrainS-a.DrainToleranceS-clockS, c.DrainedS.V > b.turnS(c)+a.DrainToleranceS+clockS
+	if c.DrainedS.OK && c.Role != rig.Charge && (early || late) {
+		when := map[bool]string{true: "early", false: "late"}[early]
+		say("read %s, after %.0f s of draining instead of %g s", when, c.DrainedS.V, a.DrainS)
 	}
 	if c.Shaken {
 		say("taken while the motor ran")

@@ -3,6 +3,7 @@ package score
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -225,6 +226,43 @@ func TestItems(t *testing.T) {
 	}
 	if r = only(t, testLab(t), weighed(net(rig.Charge, "peel", 589))); !r.Items()[0].Off {
 		t.Error("589 g of 600 ±10 g is not off")
+	}
+}
+
+// TestTurns: a vessel that waited while others were weighed is late only after its turn, as the daemon has it.
+func TestTurns(t *testing.T) {
+	at := func(role rig.Role, drainedS, beganS float64) rig.Weighing {
+		w := net(role, "", 50)
+		w.AtS, w.DrainedS = beganS+drainedS, rig.Fig(drainedS)
+		return w
+	}
+	typed := func(w rig.Weighing) rig.Weighing { w.Typed = true; return w }
+	for _, c := range []struct {
+		name string
+		all  []rig.Weighing
+		late string // numbers of the weighings; the charge is 1
+	}{
+		{"one after the other", []rig.Weighing{at(rig.Chamber, 125, 300.1), at(rig.Coarse, 144, 300.1), at(rig.Fine, 163, 300.1)}, ""},
+		{"a pause before the last", []rig.Weighing{at(rig.Chamber, 125, 300), at(rig.Coarse, 144, 300), at(rig.Fine, 164.1, 300)}, "4"},
+		{"the first too late", []rig.Weighing{at(rig.Chamber, 141, 300), at(rig.Coarse, 161, 300), at(rig.Fine, 182, 300)}, "2 4"},
+		{"the chamber once more", []rig.Weighing{at(rig.Chamber, 125, 300), at(rig.Coarse, 144, 300), at(rig.Chamber, 150, 300), at(rig.Fine, 169, 300)}, "4"},
+		{"a timer each", []rig.Weighing{at(rig.Chamber, 125, 300), at(rig.Coarse, 144, 310), at(rig.Fine, 139, 320)}, "3"},
+		{"typed in", []rig.Weighing{typed(at(rig.Chamber, 125, 300)), typed(at(rig.Coarse, 144, 300))}, "3"},
+	} {
+		r := only(t, testLab(t), weighed(append([]rig.Weighing{net(rig.Charge, "", 1000)}, c.all...)...))
+		var late []string
+		for _, text := range r.Remarks {
+			if strings.Contains(text, "read late") {
+				late = append(late, strings.Fields(text)[1])
+			}
+			if strings.Contains(text, "read early") {
+				t.Errorf("%s: %s", c.name, text)
+			}
+		}
+		slices.Sort(late)
+		if got := strings.Join(late, " "); got != c.late {
+			t.Errorf("%s: late are %q, want %q", c.name, got, c.late)
+		}
 	}
 }
 

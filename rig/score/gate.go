@@ -110,19 +110,26 @@ type benchDay struct{ bench, day string }
 func dayOf(rec *rig.Record) string { return rec.Started.UTC().Format("2006-01-02") }
 
 // checked adds a remark for every check of the day that the procedure asks for and nobody made, in
-// whichever session of the bench, with a run or without.
-func (c *Campaign) checked(records []rig.Record) {
+// whichever session of the bench, with a run or without. Of one that stands in a session beside the records the
+// remark says in which.
+func (c *Campaign) checked(records, beside []rig.Record) {
 	type check struct {
 		benchDay
 		kind rig.CheckKind
 	}
-	made := map[check]bool{}
-	for i := range records {
-		rec := &records[i]
-		for _, k := range rec.Facts.Checks {
-			made[check{benchDay{rec.Bench, dayOf(rec)}, k.Kind}] = true
+	collect := func(records []rig.Record) map[check]string { // the session of the first
+		made := map[check]string{}
+		for i := range records {
+			rec := &records[i]
+			for _, k := range rec.Facts.Checks {
+				if key := (check{benchDay{rec.Bench, dayOf(rec)}, k.Kind}); made[key] == "" {
+					made[key] = rec.Session
+				}
+			}
 		}
+		return made
 	}
+	made, there := collect(records), collect(beside)
 	for _, r := range c.Runs {
 		k := &r.Procedure.Checks
 		for _, x := range []struct {
@@ -131,7 +138,14 @@ func (c *Campaign) checked(records []rig.Record) {
 			what   string
 		}{{k.Sound, rig.CheckSound, "calibration of the microphone"}, {k.Scale, rig.CheckScale, "check weight"}, {k.Clamp, rig.CheckClamp, "known load through the clamp"},
 			{k.Supply, rig.CheckSupply, "voltage at the socket"}, {k.Water, rig.CheckWater, "flow of the water"}} {
-			if x.wanted && !made[check{benchDay{r.Record.Bench, r.Day()}, x.kind}] {
+			key := check{benchDay{r.Record.Bench, r.Day()}, x.kind}
+			_, here := made[key]
+			in, other := there[key]
+			switch {
+			case !x.wanted || here:
+			case other:
+				r.Remarks = append(r.Remarks, x.what+" for "+r.Day()+" is on record in session "+in)
+			default:
 				r.Remarks = append(r.Remarks, "no "+x.what+" on record for "+r.Day())
 			}
 		}

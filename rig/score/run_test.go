@@ -1,6 +1,8 @@
 package score
 
 import (
+	"slices"
+	"strings"
 	"testing"
 
 	"quern/config"
@@ -140,5 +142,36 @@ func TestChecks(t *testing.T) {
 		if n != want || i == 0 && (!remarked(c.Runs[i], "check weight") || !remarked(c.Runs[i], "voltage")) {
 			t.Errorf("%s on %s: %q", c.Runs[i].Name(), c.Runs[i].Day(), c.Runs[i].Remarks)
 		}
+	}
+}
+
+// TestChecksBeside: of a session that is judged by itself the checks of the day may stand in others, whose runs do
+// not count; the remark says where.
+func TestChecksBeside(t *testing.T) {
+	l := testLab(t)
+	l.Procedures[0].Checks = config.Checks{Sound: true, Scale: true, Clamp: true}
+	run, opening, other := told("unit-a", 1), told("unit-a", 2), told("unit-b", 3)
+	run.Bench, opening.Bench, other.Bench = "left", "left", "right"
+	opening.Session, other.Session = "opening", "other-bench"
+	run.Facts.Checks = []rig.Check{{Kind: rig.CheckSound}}
+	opening.Facts.Checks = []rig.Check{{Kind: rig.CheckSound}, {Kind: rig.CheckScale}}
+	other.Facts.Checks = []rig.Check{{Kind: rig.CheckClamp}}
+	c, err := Score(l, []rig.Record{run}, nil, opening, other)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := run.Started.UTC().Format("2006-01-02")
+	if len(c.Runs) != 1 || len(c.Loose) != 0 {
+		t.Fatalf("runs of other sessions count: %+v, %+v", c.Runs, c.Loose)
+	}
+	var got []string
+	for _, m := range c.Runs[0].Remarks {
+		if strings.Contains(m, day) {
+			got = append(got, m)
+		}
+	}
+	want := []string{"check weight for " + day + " is on record in session opening", "no known load through the clamp on record for " + day}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }

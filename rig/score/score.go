@@ -33,8 +33,9 @@ type Loose struct{ Session, Why string }
 type handKey struct{ unit, name string }
 
 // Score measures, judges and scores all records under the rules of a lab. Of several values entered by
-// hand for the same thing the latest counts.
-func Score(lab *config.Lab, records []rig.Record, hand []rig.HandValue) (*Campaign, error) {
+// hand for the same thing the latest counts. Of the records beside, of other sessions, the checks of the day count,
+// and nothing else: a session that is judged by itself needs those that were made in the day's first.
+func Score(lab *config.Lab, records []rig.Record, hand []rig.HandValue, beside ...rig.Record) (*Campaign, error) {
 	c := &Campaign{Lab: lab, hand: map[handKey]rig.HandValue{}}
 	for i := range lab.Scorecard.Criteria {
 		k, err := curve(&lab.Scorecard.Criteria[i])
@@ -51,7 +52,7 @@ func Score(lab *config.Lab, records []rig.Record, hand []rig.HandValue) (*Campai
 	}
 	c.gather(records)
 	c.plan()
-	c.checked(records)
+	c.checked(records, beside)
 	c.flag()
 	of := c.byTest()
 	for i := range lab.Units {

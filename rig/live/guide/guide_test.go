@@ -311,3 +311,24 @@ func TestScaleMissing(t *testing.T) {
 		t.Errorf("without a scale: offers %q, %q", g.Offer.Act, g.How)
 	}
 }
+
+// A vessel that waits while another is weighed is not called late before its turn is over.
+func TestLateForTheScale(t *testing.T) {
+	for _, tt := range []struct {
+		drainedS, chamberS float64 // chamberS: since the chamber was weighed
+		late               bool
+	}{{139, 15, false}, {145, 19, false}, {160, 34, true}} {
+		in := Input{Scale: true, State: rig.Off, Said: map[string]Status{}}
+		for _, sc := range script(upToStart, afterwards[:3]) {
+			if sc.then != nil {
+				sc.then(&in)
+			}
+		}
+		in.StillS, in.DrainedS = rig.Fig(tt.drainedS), rig.Fig(tt.drainedS)
+		in.Weighings = append(in.Weighings, Weighed{Role: rig.Chamber, NetG: rig.Fig(40), AgeS: rig.Fig(tt.chamberS), Timing: "in-time"})
+		g := Steps(mixed(), in)
+		if nowOf(g) != "coarse" || strings.Contains(g.How, "marked late") != tt.late {
+			t.Errorf("drained %g s, chamber %g s ago: %s: %q", tt.drainedS, tt.chamberS, nowOf(g), g.How)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package guide
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"quern/rig"
@@ -89,7 +90,10 @@ func sentence(s string) string {
 func (b *builder) sayLeftover(g *Guide, s *Step) {
 	g.Say, g.How = s.Title, sentence(s.Detail)
 	p := &b.p.After
-	if b.in.DrainedS.OK && b.in.DrainedS.V > p.DrainS+p.DrainToleranceS {
+	waited := slices.ContainsFunc(b.in.Weighings, func(w Weighed) bool { // for the scale, which was busy
+		return w.Timing != "" && w.Role != s.Role && w.AgeS.OK && w.AgeS.V <= p.DrainToleranceS
+	})
+	if b.in.DrainedS.OK && b.in.DrainedS.V > p.DrainS+p.DrainToleranceS && !waited {
 		g.How = strings.TrimSpace(g.How + " It has drained longer than it should: it is marked late.")
 	}
 	b.offerWeighing(g, s)

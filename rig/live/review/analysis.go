@@ -130,6 +130,7 @@ func (s *Session) setup(facts rig.Facts, lab *config.Lab) config.Setup {
 
 // known is what is known of a session at present: its facts, and its analysis as far as there is one.
 type known struct {
+	dir   string
 	brief session.Brief
 	lab   *config.Lab
 	set   config.Setup // of the analysis
@@ -138,7 +139,7 @@ type known struct {
 
 // know reads the facts and finds the analysis, for which it waits a little.
 func (s *Session) know(ctx context.Context, o *Options, name string) (known, error) {
-	var k known
+	k := known{dir: s.Dir()}
 	var err error
 	if k.brief, err = session.OpenFacts(s.Dir()); err != nil {
 		return k, err

@@ -13,6 +13,7 @@ import (
 	"quern/rig/report/series"
 	"quern/rig/score"
 	"quern/rig/session"
+	"quern/rig/session/index"
 )
 
 // Result is what a session came to, as it is told as JSON. Figures have three decimals; what could not be
@@ -148,12 +149,14 @@ func (k known) record() rig.Record {
 		Tool: m.Tool, Sealed: m.Self, Chain: k.brief.Chain, Settings: k.sum, Result: k.result, Facts: k.brief.Facts, Warnings: k.brief.Warnings}
 }
 
-// judged returns the runs under the lab's procedures; why there are none otherwise.
+// judged returns the runs under the lab's procedures, with the checks of the day that stand in the sessions beside;
+// why there are none otherwise.
 func (k known) judged() (runs []*score.Run, why string) {
 	if k.lab == nil {
 		return nil, "there is no lab folder: start the daemon with one to have runs judged"
 	}
-	c, err := score.Score(k.lab, []rig.Record{k.record()}, nil)
+	rec := k.record()
+	c, err := score.Score(k.lab, []rig.Record{rec}, nil, index.Beside(k.dir, rec)...)
 	if err != nil {
 		return nil, err.Error()
 	}

@@ -158,3 +158,37 @@ func TestByHand(t *testing.T) {
 		t.Error("something was kept of nothing")
 	}
 }
+
+// TestChecksOfTheDay: checks that stand in another session of the day are seen, and the remark says where.
+func TestChecksOfTheDay(t *testing.T) {
+	folder := t.TempDir()
+	set, err := testLab(t).Setup("unit-a", "mixed")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"first-of-the-day", "hand"} {
+		w, err := session.Create(filepath.Join(folder, name), session.Head{Setup: set, Started: started, Tool: "quern test", Origin: rig.ByHand})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if name == "hand" {
+			_, err = w.AppendCorrection(rig.Correction{At: started, Target: "measure.run_time_s", New: "121", Who: "ann", Why: "a stopwatch"})
+		} else {
+			_, err = w.AppendCheck(rig.Check{Kind: rig.CheckScale, Nominal: rig.Fig(1000), Found: rig.Fig(1000), Who: "ann"})
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Seal(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r, err := shelfOf(t, folder, nil).Result(t.Context(), "hand")
+	if err != nil || len(r.Verdicts) != 1 {
+		t.Fatalf("%+v (%v)", r.Verdicts, err)
+	}
+	said := strings.Join(r.Verdicts[0].Remarks, "\n")
+	if !strings.Contains(said, "is on record in session first-of-the-day") || strings.Contains(said, "no check weight") || !strings.Contains(said, "no calibration of the microphone") {
+		t.Errorf("remarks:\n%s", said)
+	}
+}

@@ -12,7 +12,7 @@ import (
 
 // JSON writes an alignment as one object: times to 0.1 ms, drift to 0.01 millionths.
 func JSON(w io.Writer, a Alignment) error {
-	to := func(v, by float64) float64 { return math.Round(v*by) / by }
+	to := func(v, by float64) float64 { return math.Round(v*by)/by + 0 } // no negative zero
 	a.OffsetS, a.DriftPPM, a.WithinS = to(a.OffsetS, 1e4), to(a.DriftPPM, 1e2), math.Ceil(a.WithinS*1e4)/1e4
 	a.Overlap = [2]float64{to(a.Overlap[0], 1e3), to(a.Overlap[1], 1e3)}
 	a.CameraS = to(a.CameraS, 1e3)
@@ -49,5 +49,6 @@ func Read(text []byte, name string) (Alignment, error) {
 	case !(a.CameraS >= 0 && a.CameraS < 1e7):
 		return fail(fmt.Sprintf("camera_s %g", a.CameraS), "the length of a recording", nil)
 	}
+	a.OffsetS, a.DriftPPM = a.OffsetS+0, a.DriftPPM+0 // no negative zero
 	return a, nil
 }

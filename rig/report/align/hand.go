@@ -71,5 +71,5 @@ func Typed(offsetS, driftPPM float64) (Alignment, error) {
 	if !(math.Abs(offsetS) < 1e7) || !(math.Abs(driftPPM) <= MostDriftPPM) {
 		return Alignment{}, fmt.Errorf("found an offset of %g s and a drift of %g millionths, expected a time within a session and at most %g millionths either way", offsetS, driftPPM, MostDriftPPM)
 	}
-	return Alignment{Method: ByHand, OffsetS: offsetS, DriftPPM: driftPPM}, nil
+	return Alignment{Method: ByHand, OffsetS: offsetS + 0, DriftPPM: driftPPM + 0}, nil // no negative zero
 }

@@ -77,6 +77,17 @@ func TestJSON(t *testing.T) {
 	if err := JSON(&c, back); err != nil || c.String() != b.String() {
 		t.Errorf("comes back as %s", c.String())
 	}
+	a.OffsetS, a.DriftPPM = -0.00001, -0.001
+	b.Reset()
+	if err := JSON(&b, a); err != nil || strings.Contains(b.String(), `"offset_s": -0`) || strings.Contains(b.String(), `"drift_ppm": -0`) {
+		t.Errorf("%v: a negative zero in %s", err, b.String())
+	}
+	if back, err = Read([]byte(`{"method":"hand","offset_s":-0,"drift_ppm":-0.0}`), "a.json"); err != nil || math.Signbit(back.OffsetS) || math.Signbit(back.DriftPPM) {
+		t.Errorf("%v: a negative zero is read: %+v", err, back)
+	}
+	if back, err = Typed(math.Copysign(0, -1), math.Copysign(0, -1)); err != nil || math.Signbit(back.OffsetS) || math.Signbit(back.DriftPPM) {
+		t.Errorf("%v: a negative zero is typed: %+v", err, back)
+	}
 	for _, text := range []string{"", "{}", "[]", "null", `{"method":"sound","offset_s":1e99}`, `{"method":"sound","drift_ppm":400}`, `{"method":"sound","camera_s":-1}`, b.String() + "{}", b.String()[:40]} {
 		if got, err := Read([]byte(text), "bad.json"); err == nil || !strings.HasPrefix(err.Error(), "bad.json: found ") || !reflect.DeepEqual(got, Alignment{}) {
 			t.Errorf("%q: %+v, %v", text, got, err)

@@ -32,13 +32,13 @@ func (s *Shot) Timeline(w io.Writer) error {
 	whole := stretch(s.Rate, s.Start, length)
 	media := object{"OTIO_SCHEMA": "MissingReference.1", "name": "", "metadata": object{}, "available_range": whole}
 	if s.File != "" {
-		media["OTIO_SCHEMA"], media["target_url"] = "ExternalReference.1", plain(s.File)
+		media["OTIO_SCHEMA"], media["target_url"] = "ExternalReference.1", s.veiled(s.File)
 	}
 	markers := []object{}
 	for _, h := range s.happenings() {
 		at := s.frameOf(h.atS)
 		markers = append(markers, object{
-			"OTIO_SCHEMA": "Marker.2", "name": upper(eventWords(h.Event)), "color": colour(h.Kind), "comment": plain(h.Evidence),
+			"OTIO_SCHEMA": "Marker.2", "name": upper(eventWords(h.Event)), "color": colour(h.Kind), "comment": s.veiled(h.Evidence),
 			"marked_range": stretch(s.Rate, s.Start+at, max(1, s.frameOf(h.untilS)-at)),
 			"metadata": object{"quern": object{"run": h.run, "event": h.Kind, "session_s": h.AtS, "within_s": h.WithinS, "sure": h.Sure,
 				"time_code": s.Rate.Code(s.Start + at)}},
@@ -47,7 +47,7 @@ func (s *Shot) Timeline(w io.Writer) error {
 	item := func(schema, name string) object {
 		return object{"OTIO_SCHEMA": schema, "name": name, "metadata": object{}, "source_range": nil, "effects": []any{}, "markers": []any{}, "enabled": true}
 	}
-	name := plain(s.Result.Session)
+	name := s.veiled(s.Result.Session)
 	clip := item("Clip.1", name)
 	clip["source_range"], clip["media_reference"], clip["markers"] = whole, media, markers
 	track := item("Track.1", "footage")
@@ -58,7 +58,7 @@ func (s *Shot) Timeline(w io.Writer) error {
 	e.SetEscapeHTML(false)
 	e.SetIndent("", "  ")
 	return e.Encode(object{"OTIO_SCHEMA": "Timeline.1", "name": name, "global_start_time": timeAt(s.Rate, s.Start), "tracks": stack,
-		"metadata": object{"quern": object{"session": name, "unit": plain(s.Unit), "frame_rate": s.Rate.Name, "offset_s": s.Camera.OffsetS, "drift_ppm": s.Camera.DriftPPM}}})
+		"metadata": object{"quern": object{"session": name, "unit": s.veiled(s.Unit), "frame_rate": s.Rate.Name, "offset_s": s.Camera.OffsetS, "drift_ppm": s.Camera.DriftPPM}}})
 }
 
 // frameOf returns the frame that shows an instant of the camera's clock, inside the footage.
@@ -102,7 +102,7 @@ func (s *Shot) Table(w io.Writer) error {
 			until = s.Rate.Code(s.Start + s.frameOf(h.untilS))
 		}
 		if err := c.Write([]string{s.Rate.Code(s.Start + at), fmt.Sprint(at), s.Rate.Name, strconv.FormatFloat(h.atS, 'f', 3, 64), figure(h.AtS, 3),
-			figure(h.WithinS, 3), figure(h.Sure, 2), fmt.Sprint(h.run), cell(string(h.Kind)), cell(eventWords(h.Event)), until, cell(h.Evidence)}); err != nil {
+			figure(h.WithinS, 3), figure(h.Sure, 2), fmt.Sprint(h.run), cell(string(h.Kind)), cell(eventWords(h.Event)), until, cell(s.veiled(h.Evidence))}); err != nil {
 			return err
 		}
 	}

@@ -28,6 +28,10 @@ type Shot struct {
 	Mass    Curve // indication of the scale, g; told only in Grams or Ounces
 	Masses  MassUnit
 
+	// Veil takes out of a text what may not be said: names of units that are not released. People name sessions and
+	// footage after them. nil: everything may be said.
+	Veil func(text string) string
+
 	// Final returns a figure of a run, from 1, after all that was corrected by hand; nil: those of Result stand.
 	Final func(run int, measure string) rig.Figure
 
@@ -78,6 +82,14 @@ func (c Curve) mean(fromS, toS float64, level bool) float64 {
 	} else {
 		return 10 * math.Log10(mean)
 	}
+}
+
+// veiled returns a text that people may have written, as it may be published.
+func (s *Shot) veiled(text string) string {
+	if s.Veil != nil {
+		text = s.Veil(text)
+	}
+	return plain(text)
 }
 
 // span returns from when to when there is footage of the session, on the camera's clock.

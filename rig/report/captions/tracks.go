@@ -49,9 +49,9 @@ func (s *Shot) ChaptersVTT(w io.Writer) error {
 }
 
 func (s *Shot) heading(what string) string {
-	text := what + " of what was measured in session " + plain(s.Result.Session)
+	text := what + " of what was measured in session " + s.veiled(s.Result.Session)
 	if s.Unit != "" {
-		text += ", unit " + plain(s.Unit)
+		text += ", unit " + s.veiled(s.Unit)
 	}
 	return text + ". Times are the camera's."
 }

@@ -256,3 +256,34 @@ func TestChapters(t *testing.T) {
 		t.Errorf("found chapters %s\nexpected %s", strings.Join(titles, "; "), want)
 	}
 }
+
+// TestVeil: names that people gave a session or its footage are in no file when they may not be said.
+func TestVeil(t *testing.T) {
+	s := shown()
+	s.Result.Session, s.File, s.Camera.Camera = "2026-03-02-grand-mill", "Grand_Mill.mp4", "Grand_Mill.wav"
+	s.Result.Runs[0].Events[0].Evidence = "the grand mill hums"
+	files := map[string]func(*bytes.Buffer) error{
+		"captions.vtt": func(b *bytes.Buffer) error { return s.CaptionsVTT(b) }, "captions.srt": func(b *bytes.Buffer) error { return s.CaptionsSRT(b) },
+		"chapters.vtt": func(b *bytes.Buffer) error { return s.ChaptersVTT(b) }, "edit-points.otio": func(b *bytes.Buffer) error { return s.Timeline(b) },
+		"edit-points.csv": func(b *bytes.Buffer) error { return s.Table(b) }}
+	name := regexp.MustCompile(`(?i)grand[-_ ]mill`)
+	said := 0
+	for _, f := range files {
+		if name.MatchString(text(t, f)) {
+			said++
+		}
+	}
+	if said != 4 { // SubRip has no place for it
+		t.Fatalf("%d files tell the name when it may be said, want 4", said)
+	}
+	s.Veil = func(text string) string { return name.ReplaceAllString(text, "unit-a") }
+	for file, f := range files {
+		got := text(t, f)
+		if name.MatchString(got) {
+			t.Errorf("%s tells the name:\n%s", file, got)
+		}
+		if file == "edit-points.otio" && (!strings.Contains(got, `"unit-a.mp4"`) || !strings.Contains(got, `"2026-03-02-unit-a"`) || !strings.Contains(got, "the unit-a hums")) {
+			t.Errorf("%s has no code in the name's place:\n%s", file, got)
+		}
+	}
+}

@@ -30,7 +30,7 @@ const plotsName = "plots"
 
 // figure takes a plot up. Two of one name get numbers.
 func (b *book) figure(stem, label, caption string, plot report.Plot) *figure {
-	stem = fileStem(b.veil.text(stem))
+	stem = fileStem(b.veil.Text(stem))
 	if b.names[stem]++; b.names[stem] > 1 {
 		stem = fmt.Sprintf("%s-%d", stem, b.names[stem])
 	}

@@ -59,12 +59,12 @@ type (
 
 // finish draws the plots and writes the page and them.
 func (b *book) finish(ctx context.Context, stem, sheet, title string, body any) (Made, error) {
-	b.veil.over(body)
+	b.veil.Over(body)
 	for _, f := range b.plots {
-		b.veil.over(&f.plot)
-		b.veil.over(f)
+		b.veil.Over(&f.plot)
+		b.veil.Over(f)
 	}
-	title = b.veil.text(title)
+	title = b.veil.Text(title)
 	if err := b.draw(ctx); err != nil {
 		return Made{}, err
 	}

@@ -62,7 +62,7 @@ func (b *book) session(ctx context.Context, name string) (*sessionPage, error) {
 	p := &sessionPage{Session: name, Day: first.Day(), Clock: rec.Started.UTC().Format("15:04"), Bench: rec.Bench, Origin: originWords(rec.Origin), Tool: rec.Tool}
 	p.Heading = b.shown(first.Unit) + ", " + procedureTitle(first)
 	p.Title = p.Heading + ", " + p.Day
-	stem := fileStem(b.veil.text(name))
+	stem := fileStem(b.veil.Text(name))
 	for i, r := range runs {
 		heading := "the run"
 		if len(runs) > 1 {

@@ -8,7 +8,7 @@
 // the reason.
 //
 // A public name that has not been released on the day of the page is in none of its bytes, whatever people
-// wrote in remarks or called a session; see veil.
+// wrote in remarks or called a session; see package veil.
 package sheet
 
 import (
@@ -18,6 +18,7 @@ import (
 
 	"quern/rig"
 	"quern/rig/report"
+	"quern/rig/report/veil"
 	"quern/rig/score"
 )
 
@@ -78,7 +79,7 @@ func Session(ctx context.Context, o Options, c *score.Campaign, name string) (Ma
 	if err != nil {
 		return Made{}, err
 	}
-	return b.finish(ctx, fileStem(b.veil.text(name)), "session.html", p.Title, p)
+	return b.finish(ctx, fileStem(b.veil.Text(name)), "session.html", p.Title, p)
 }
 
 // errNoRun is for a session that nothing can be said of.
@@ -88,7 +89,7 @@ var errNoRun = errors.New("no run of it is under the rules of the lab")
 type book struct {
 	Options
 	c     *score.Campaign
-	veil  veil
+	veil  veil.Veil
 	plots []*figure // to be drawn
 	names map[string]int
 }
@@ -96,7 +97,7 @@ type book struct {
 // newBook begins a page; id is the unit that it is of, "" if it is of all.
 func newBook(o Options, c *score.Campaign, id string) *book {
 	b := &book{Options: o, c: c, names: map[string]int{}}
-	b.veil = newVeil(c.Lab, o.Day, id, o.Masked && id != "")
+	b.veil = veil.New(c.Lab, o.Day, id, o.Masked && id != "")
 	return b
 }
 

@@ -1,14 +1,18 @@
-package sheet
+package veil
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 
 	"quern/config"
 )
 
-func veiled(day, id string, masked bool) veil {
-	return newVeil(&config.Lab{Units: []config.Unit{
+// spelled finds the secret name however its words are joined.
+var spelled = regexp.MustCompile(`(?i)invented[\s_.\-]*grand[\s_.\-]*mill`)
+
+func veiled(day, id string, masked bool) Veil {
+	return New(&config.Lab{Units: []config.Unit{
 		{ID: "unit-a", Name: "Invented Grand Mill", Release: "2026-12-01"}, {ID: "unit-a2", Name: "Mill"}, {ID: "b", Name: "Öko <Grind>", Release: "2026-01-01"}, {ID: "c7", Name: "X"},
 	}}, day, id, masked)
 }
@@ -17,7 +21,7 @@ func TestVeil(t *testing.T) {
 	open, masked := veiled("2026-11-30", "", false), veiled("2026-11-30", "unit-a2", true)
 	for _, c := range []struct {
 		name     string
-		v        veil
+		v        Veil
 		in, want string
 	}{
 		{"a name", open, "the Invented Grand Mill hums", "the unit-a hums"},
@@ -34,7 +38,7 @@ func TestVeil(t *testing.T) {
 		{"masked: names of sessions", masked, "2026-03-02-0900-unit-a-mixed", "2026-03-02-0900-another unit-mixed"},
 		{"masked: a letter is in every text", masked, "a b c", "a b c"},
 	} {
-		if got := c.v.text(c.in); got != c.want {
+		if got := c.v.Text(c.in); got != c.want {
 			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
 		}
 	}
@@ -50,7 +54,7 @@ func TestVeilGoesOverEverything(t *testing.T) {
 		E     any
 		inner string
 	}{"Invented Grand Mill", []string{"Mill"}, &inner{"Mill"}, []inner{{"Mill"}}, inner{"Mill"}, "Mill"}
-	veiled("2026-11-30", "", false).over(x)
+	veiled("2026-11-30", "", false).Over(x)
 	if x.A != "unit-a" || x.B[0] != "unit-a2" || x.C.Text != "unit-a2" || x.D[0].Text != "unit-a2" || x.E.(inner).Text != "unit-a2" {
 		t.Errorf("got %+v", x)
 	}
@@ -62,34 +66,12 @@ func FuzzVeil(f *testing.F) {
 	}
 	v := veiled("2026-11-30", "", false)
 	f.Fuzz(func(t *testing.T, s string) {
-		got := v.text(s)
-		if again := v.text(got); again != got {
+		got := v.Text(s)
+		if again := v.Text(got); again != got {
 			t.Errorf("%q became %q, and then %q", s, got, again)
 		}
 		if spelled.MatchString(got) && !strings.ContainsFunc(s, func(r rune) bool { return r != ' ' && r != '-' && r != '_' && r != '.' }) {
 			t.Errorf("%q is still in %q", spelled.FindString(got), got)
-		}
-	})
-}
-
-func FuzzCSSString(f *testing.F) {
-	f.Add(`"; } body { display: none`)
-	f.Add("</style>\n")
-	f.Fuzz(func(t *testing.T, s string) {
-		got := string(cssString(s))
-		if in := strings.TrimSuffix(strings.TrimPrefix(got, `"`), `"`); len(got) < 2 || strings.ContainsAny(in, "\"'<>{};\n\r\t") {
-			t.Errorf("%q became %q", s, got)
-		}
-	})
-}
-
-func FuzzFileStem(f *testing.F) {
-	f.Add("../../etc/passwd")
-	f.Add("CON\x00")
-	f.Fuzz(func(t *testing.T, s string) {
-		got := fileStem(s)
-		if got == "" || len(got) > 100 || strings.Trim(got, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || strings.HasPrefix(got, "-") {
-			t.Errorf("%q became %q", s, got)
 		}
 	})
 }

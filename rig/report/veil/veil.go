@@ -1,4 +1,9 @@
-package sheet
+// Package veil keeps names out of what is published: public names that are not released, and, where what is published is
+// masked, whatever names other units.
+//
+// People write such names into remarks and reasons, and name sessions and footage after units. So a veil goes over every
+// text, not only over the places where names belong.
+package veil
 
 import (
 	"html/template"
@@ -11,10 +16,8 @@ import (
 	"quern/config"
 )
 
-// veil keeps names out of a page: public names that are not released, and, on a page that is masked, whatever
-// names other units. People write such names into remarks and reasons, and name sessions after them; so the
-// veil goes over every text of a page and of its plots, not only over the places where names belong.
-type veil struct {
+// Veil is what may not be said of the units of a lab on a day. The zero Veil hides nothing.
+type Veil struct {
 	own    []*regexp.Regexp // stays, wherever it stands: what may be said
 	hidden []hidden
 }
@@ -27,9 +30,10 @@ type hidden struct {
 // separators are what may stand between the words of a name: in a file's name other ones than in a title.
 const separators = `[\s_.\-]*`
 
-// newVeil returns the veil of a page of a unit, id, or of all ("").
-func newVeil(lab *config.Lab, day, id string, masked bool) veil {
-	var v veil
+// New returns the veil of a day, such as 2026-12-01, over what is said of a unit, id, or of all (""). masked: of no other
+// unit even the code is said.
+func New(lab *config.Lab, day, id string, masked bool) Veil {
+	var v Veil
 	for i := range lab.Units {
 		u := &lab.Units[i]
 		other := masked && u.ID != id
@@ -72,8 +76,8 @@ func nameOf(name string) *regexp.Regexp {
 	return regexp.MustCompile("(?i)" + strings.Join(words, separators))
 }
 
-// text returns a text without what is hidden.
-func (v veil) text(s string) string {
+// Text returns a text without what is hidden: the blind code stands for a name.
+func (v Veil) Text(s string) string {
 	for _, h := range v.hidden {
 		var own [][]int
 		var b strings.Builder
@@ -117,15 +121,15 @@ func touches(m []int, all [][]int) bool {
 	return false
 }
 
-// over goes over everything that a pointer leads to and that a page or a plot could show. HTML that was made
+// Over goes over everything that a pointer leads to and that a page or a plot could show. HTML that was made
 // here has been gone over before it was made.
-func (v veil) over(x any) {
+func (v Veil) Over(x any) {
 	if len(v.hidden) > 0 {
 		v.walk(reflect.ValueOf(x), 0)
 	}
 }
 
-func (v veil) walk(x reflect.Value, depth int) {
+func (v Veil) walk(x reflect.Value, depth int) {
 	if depth > 24 {
 		return
 	}
@@ -161,7 +165,7 @@ func (v veil) walk(x reflect.Value, depth int) {
 			return
 		}
 		if s := x.String(); x.CanSet() {
-			if t := v.text(s); t != s {
+			if t := v.Text(s); t != s {
 				x.SetString(t)
 			}
 		}
