@@ -108,6 +108,9 @@ func TestNamedTraps(t *testing.T) {
 func checkShape(t *testing.T, res rig.Result) {
 	t.Helper()
 	for _, r := range res.Runs {
+		if p, most := r.Motor.PeakA, r.Motor.MaxA; p.OK && most.OK && p.V < most.V {
+			t.Errorf("%s: the largest instantaneous current is %.2f A, the largest RMS %.2f A", res.Session, p.V, most.V)
+		}
 		on := false
 		for i, e := range r.Events {
 			if i > 0 && e.AtS.V < r.Events[i-1].AtS.V {

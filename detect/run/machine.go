@@ -140,11 +140,11 @@ func (f *Found) take(c Current) {
 	}
 	f.ampS += c.RMSA * s
 	f.seenS += s
+	f.PeakA = max(f.PeakA, c.PeakA) // an instant needs no whole cycle
 	if c.Torn {
 		return
 	}
 	f.MaxA = max(f.MaxA, c.RMSA)
-	f.PeakA = max(f.PeakA, c.PeakA)
 	if c.Wave && c.RMSA > 0 {
 		f.crest.add(c.PeakA / c.RMSA)
 	}
