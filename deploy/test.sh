@@ -30,7 +30,7 @@ say "staticcheck"
 go tool staticcheck ./...
 
 say "the program builds for the Pi, without cgo"
-for arch in arm64 arm; do CGO_ENABLED=0 GOOS=linux GOARCH=$arch go build -o /dev/null ./cmd/quern; done
+for arch in arm64 ${QUERN_WHOLE:+arm}; do CGO_ENABLED=0 GOOS=linux GOARCH=$arch go build -o /dev/null ./cmd/quern; done
 
 say "tests"
 log=$(mktemp)
@@ -50,10 +50,11 @@ if ! go test -v ./... >"$log" 2>&1; then
 fi
 grep -E '^(ok|\?)' "$log"
 
-say "tests under the race detector, but for the analysis and the simulated bench, which start no goroutine"
+say "tests under the race detector, of what starts goroutines"
 if command -v gcc >/dev/null; then
 	# shellcheck disable=SC2046 # names of packages are words
-	CGO_ENABLED=1 go test -race -short $(go list ./... | grep -vE '^quern/(detect|acquire/sim$)')
+	CGO_ENABLED=1 go test -race -short $(go list ./... | grep -E '^quern/(acquire|rig/(live|session|report/series))' | grep -v 'acquire/sim$')
+	CGO_ENABLED=1 go test -race -short -run 'Daemon|TLS|Front|Kill|Viewers' ./cmd/quern # the rest is one goroutine
 else
 	echo "skipped: no C compiler"
 fi
@@ -63,10 +64,10 @@ if [ -n "$web" ] && command -v chromium >/dev/null; then
 	built=$(mktemp -d)
 	trap 'rm -rf "$log" "$built"' EXIT
 	go build -o "$built/quern" ./cmd/quern
-	pages=(operator report)
-	[ -z "${QUERN_WHOLE:-}" ] || pages+=(record day)
+	pages=(operator)
+	[ -z "${QUERN_WHOLE:-}" ] || pages+=(record report day)
 	(cd rig/live/web/test && QUERN=$built/quern node --test --test-concurrency=1 "${pages[@]/%/.test.mjs}")
-	[ -n "${QUERN_WHOLE:-}" ] || echo "skipped: lists, review and standings, and a page open for a day: QUERN_WHOLE=1 deploy/test.sh runs them"
+	[ -n "${QUERN_WHOLE:-}" ] || echo "skipped: lists, review, standings, reports, and a page open for a day: QUERN_WHOLE=1 deploy/test.sh runs them"
 else
 	echo "skipped: no node, or no chromium"
 fi
