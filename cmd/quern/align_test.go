@@ -192,7 +192,7 @@ func TestCaptionsVerb(t *testing.T) {
 	d := t.TempDir()
 	ses := recordedSession(t, d, "stall-and-trip", "1")
 	lab := putLab(t, filepath.Join(d, "lab"), bench)
-	put(t, lab, "units.toml", "[[unit]]\nid = \"unit-a\"\nname = \"Grindwell Nine\"\nrelease = \"1970-01-02\"\nrated_current_a = 6.0\nlocked_rotor_a = 33.0\nmotor = \"induction\"\n")
+	put(t, lab, "units.toml", "[[unit]]\nid = \"unit-a\"\nname = \"Invented Nine\"\nrelease = \"1970-01-02\"\nrated_current_a = 6.0\nlocked_rotor_a = 33.0\nmotor = \"induction\"\n")
 	camera := footage(t, ses, filepath.Join(d, "camera.wav"), 2, 60, false)
 	kept := filepath.Join(d, "clip.json")
 	done(t, "align", camera, ses, "--out", kept)
@@ -215,13 +215,13 @@ func TestCaptionsVerb(t *testing.T) {
 		}
 	}
 	// The tests' day is 1970-01-01: the name is not released before the next one.
-	if strings.Contains(all, "Grindwell") {
+	if strings.Contains(all, "Invented Nine") {
 		t.Error("the unit's name is told before its release")
 	}
-	put(t, lab, "units.toml", "[[unit]]\nid = \"unit-a\"\nname = \"Grindwell Nine\"\nrelease = \"1970-01-01\"\nrated_current_a = 6.0\nlocked_rotor_a = 33.0\nmotor = \"induction\"\n")
+	put(t, lab, "units.toml", "[[unit]]\nid = \"unit-a\"\nname = \"Invented Nine\"\nrelease = \"1970-01-01\"\nrated_current_a = 6.0\nlocked_rotor_a = 33.0\nmotor = \"induction\"\n")
 	done(t, "captions", ses, "--offset", "2", "--out", out+"2", "--lab", lab)
 	b, err := os.ReadFile(filepath.Join(out+"2", "captions.vtt"))
-	if err != nil || !strings.Contains(string(b), "Grindwell Nine (unit-a)") {
+	if err != nil || !strings.Contains(string(b), "Invented Nine (unit-a)") {
 		t.Errorf("the released name is not told: %v", err)
 	}
 	if s := quern(t, "captions", recordedSession(t, d, "plain", "1"), "--aligned", kept, "--out", out+"3"); s.status != 2 || !strings.Contains(s.err, "align the camera with this session") {

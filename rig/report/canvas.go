@@ -62,10 +62,10 @@ func Render(w io.Writer, form string, plot Plot) error {
 	switch form {
 	case SVG:
 		head = fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%gpt" height="%gpt" viewBox="0 0 %g %g" font-family="'Liberation Sans',Arial,Helvetica,sans-serif"><title>%s</title>`,
-			p.wide, p.height, p.wide, p.height, html.EscapeString(clean(plot.words())))
+			p.wide, p.height, p.wide, p.height, html.EscapeString(Clean(plot.words())))
 	case Inline:
 		head = fmt.Sprintf(`<svg class="plot" width="%.0f" height="%.0f" viewBox="0 0 %g %g" role="img" aria-label="%s">`,
-			p.wide*4/3, p.height*4/3, p.wide, p.height, html.EscapeString(clean(plot.words())))
+			p.wide*4/3, p.height*4/3, p.wide, p.height, html.EscapeString(Clean(plot.words())))
 	default:
 		return fmt.Errorf("draw: found format %q, expected %s, %s or %s", form, SVG, PNG, Inline)
 	}

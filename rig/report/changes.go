@@ -16,7 +16,7 @@ func Changes(w io.Writer, changes []score.RunChange, of int) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%d of %d runs changed\n", len(changes), of)
 	for _, c := range changes {
-		fmt.Fprintf(&b, "\n%s, %s", clean(c.Run), clean(c.Unit))
+		fmt.Fprintf(&b, "\n%s, %s", Clean(c.Run), Clean(c.Unit))
 		switch {
 		case c.Outcome[0] == "":
 			b.WriteString(": a run that was not found before")

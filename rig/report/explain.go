@@ -17,7 +17,7 @@ func Explain(w io.Writer, c *score.Campaign, u *score.Unit, day string, sums []s
 	line := func(depth int, format string, args ...any) {
 		b.WriteString(strings.Repeat("  ", depth) + fmt.Sprintf(format, args...) + "\n")
 	}
-	line(0, "%s: %s points (unrounded %s)", clean(u.Unit.Shown(day)), points(u.Overall), unrounded(u.Overall.V, u.Overall.OK))
+	line(0, "%s: %s points (unrounded %s)", Clean(u.Unit.Shown(day)), points(u.Overall), unrounded(u.Overall.V, u.Overall.OK))
 	for _, k := range u.Categories {
 		line(1, "category %s, weight %g: %s points", titled(k.Category.ID, k.Category.Title), k.Category.Weight, points(k.Points))
 	}
@@ -37,9 +37,9 @@ func Explain(w io.Writer, c *score.Campaign, u *score.Unit, day string, sums []s
 			continue
 		}
 		for _, m := range r.Remarks {
-			line(1, "%s: %s", clean(r.Name()), clean(m))
+			line(1, "%s: %s", Clean(r.Name()), Clean(m))
 		}
-		line(1, "session %s: manifest SHA-256 %s, settings SHA-256 %s, %s", clean(r.Record.Session), orNone(r.Record.Sealed), orNone(r.Record.Settings), clean(r.Record.Tool))
+		line(1, "session %s: manifest SHA-256 %s, settings SHA-256 %s, %s", Clean(r.Record.Session), orNone(r.Record.Sealed), orNone(r.Record.Settings), Clean(r.Record.Tool))
 	}
 	_, err := w.Write(b.Bytes())
 	return err
@@ -76,12 +76,12 @@ func explainTest(b *bytes.Buffer, line func(int, string, ...any), ts *score.Test
 	line(0, "")
 	line(0, "Test %s, weight %g: %s, %s points", titled(ts.Test.ID, ts.Test.Title), ts.Test.Weight, outcomeText(ts), points(ts.Points))
 	if ts.Why != "" {
-		line(1, "%s", clean(ts.Why))
+		line(1, "%s", Clean(ts.Why))
 	}
 	for _, g := range ts.Gates {
 		line(1, "gate: %s", strings.ReplaceAll(g.Gate.Words(), "~", " "))
 		for i, res := range g.Runs {
-			line(2, "%s: %s", clean(ts.Runs[i].Name()), gateText(res))
+			line(2, "%s: %s", Clean(ts.Runs[i].Name()), gateText(res))
 		}
 		if g.Mean != nil {
 			line(2, "mean: %s", gateText(*g.Mean))
@@ -94,20 +94,20 @@ func explainTest(b *bytes.Buffer, line func(int, string, ...any), ts *score.Test
 		}
 	}
 	for _, r := range ts.Aside {
-		line(1, "%s does not count: %s %s", clean(r.Name()), r.Status, clean(r.Why))
+		line(1, "%s does not count: %s %s", Clean(r.Name()), r.Status, Clean(r.Why))
 	}
 }
 
 func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p score.RunPoints) {
 	of := "entered by hand"
 	if p.Run != nil {
-		of = clean(p.Run.Name())
+		of = Clean(p.Run.Name())
 	}
 	switch {
 	case !p.Value.OK:
-		line(2, "%s: not measured (%s)", of, clean(p.Value.Why))
+		line(2, "%s: not measured (%s)", of, Clean(p.Value.Why))
 	case !p.Points.OK:
-		line(2, "%s: %s, no points: %s", of, valueText(k.Criterion.Measure, p.Value), clean(p.Points.Why))
+		line(2, "%s: %s, no points: %s", of, valueText(k.Criterion.Measure, p.Value), Clean(p.Points.Why))
 	case p.On.Outside != 0:
 		line(2, "%s: %s lies beyond the curve: %s points of its end", of, valueText(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
 	default:
@@ -117,7 +117,7 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 		line(3, "the run failed a gate and earns the points of a failed test instead")
 	}
 	if p.Value.Note != "" {
-		line(3, "%s", clean(p.Value.Note))
+		line(3, "%s", Clean(p.Value.Note))
 	}
 	for _, t := range p.Value.From {
 		line(3, "%s", traceText(t))

@@ -20,7 +20,7 @@ func (p *pen) headsWide() float64 { return p.wide - leftMargin - 20 }
 func (p *pen) wrap(l letters, parts []string, wide float64) (lines []string) {
 	const between = " · "
 	for _, s := range parts {
-		if n := len(lines) - 1; n >= 0 && p.width(l, clean(lines[n]+between+s)) <= wide {
+		if n := len(lines) - 1; n >= 0 && p.width(l, Clean(lines[n]+between+s)) <= wide {
 			lines[n] += between + s
 		} else {
 			lines = append(lines, s)

@@ -117,7 +117,7 @@ func (p *pen) labelsOf(pic Picture, t axis) []label {
 		}
 	}
 	slices.SortStableFunc(ls, func(a, b label) int { return cmp.Compare(a.x, b.x) })
-	return place(ls, labelRows, func(s string) float64 { return p.width(labelLetters, clean(s)) + 4 })
+	return place(ls, labelRows, func(s string) float64 { return p.width(labelLetters, Clean(s)) + 4 })
 }
 
 // grave says whether an event must not be lost among others.

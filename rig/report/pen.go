@@ -139,7 +139,7 @@ func (p *pen) width(l letters, s string) float64 {
 
 // write sets a line of text with its baseline at y.
 func (p *pen) write(l letters, x, y float64, e ends, s string) {
-	s = strings.TrimSpace(clean(s))
+	s = strings.TrimSpace(Clean(s))
 	if s == "" {
 		return
 	}
@@ -156,7 +156,7 @@ func (p *pen) write(l letters, x, y float64, e ends, s string) {
 
 // fit shortens text with an ellipsis until it is no wider than w; "" if nothing fits.
 func (p *pen) fit(l letters, s string, w float64) string {
-	s = strings.TrimSpace(clean(s))
+	s = strings.TrimSpace(Clean(s))
 	if p.width(l, s) <= w {
 		return s
 	}

@@ -22,7 +22,7 @@ func Standings(w io.Writer, s *score.Standings, day string) error {
 	if heading == "" {
 		heading = "Standings"
 	}
-	fmt.Fprintf(&b, "%s\n\n", clean(heading))
+	fmt.Fprintf(&b, "%s\n\n", Clean(heading))
 	placesTable(&b, s, day)
 	b.WriteString("\n")
 	explainPlaces(&b, s)
@@ -43,7 +43,7 @@ func placesTable(b *bytes.Buffer, s *score.Standings, day string) {
 	head = append(head, "first in", "simulated", "weights varied", "failed", "missing")
 	t := grid{rows: [][]string{head}}
 	for _, l := range s.Lines {
-		row := []string{"-", clean(l.Unit.Unit.Shown(day)), points(l.Overall), points(l.Half), "-", l.Groups}
+		row := []string{"-", Clean(l.Unit.Unit.Shown(day)), points(l.Overall), points(l.Half), "-", l.Groups}
 		if l.Place > 0 {
 			row[0] = fmt.Sprint(l.Place)
 			if len(l.Missing) > 0 {
@@ -71,7 +71,7 @@ func placesTable(b *bytes.Buffer, s *score.Standings, day string) {
 
 func titled(id, title string) string {
 	if title != "" {
-		return clean(title)
+		return Clean(title)
 	}
 	return id
 }
@@ -153,7 +153,7 @@ func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
 		t := grid{left: 2, rows: [][]string{head}}
 		for _, l := range s.Lines {
 			ts := l.Tests[i]
-			row := []string{"  " + clean(l.Unit.Unit.Shown(day)), outcomeText(ts), points(ts.Points)}
+			row := []string{"  " + Clean(l.Unit.Unit.Shown(day)), outcomeText(ts), points(ts.Points)}
 			for _, k := range ts.Criteria {
 				row = append(row, meanText(k), points(k.Earned), bestWorst(k))
 			}
@@ -202,7 +202,7 @@ func remarks(b *bytes.Buffer, s *score.Standings, day string) {
 			b.WriteString("To be read with it\n")
 			said = true
 		}
-		fmt.Fprintf(b, "  %s: %s\n", clean(unit.Shown(day)), clean(text))
+		fmt.Fprintf(b, "  %s: %s\n", Clean(unit.Shown(day)), Clean(text))
 	}
 	for _, l := range s.Lines {
 		if l.Unit.Unit.MakerSupplied {
@@ -227,7 +227,7 @@ func remarks(b *bytes.Buffer, s *score.Standings, day string) {
 			b.WriteString("To be read with it\n")
 			said = true
 		}
-		fmt.Fprintf(b, "  session %s is left out: %s\n", clean(l.Session), clean(l.Why))
+		fmt.Fprintf(b, "  session %s is left out: %s\n", Clean(l.Session), Clean(l.Why))
 	}
 }
 
@@ -258,7 +258,7 @@ func robust(b *bytes.Buffer, s *score.Standings, day string) {
 		var of []string
 		for i, l := range s.Lines {
 			if p := o.Places[i]; p > 0 && p != l.Place {
-				of = append(of, fmt.Sprintf("%s %d to %d", clean(l.Unit.Unit.Shown(day)), l.Place, p))
+				of = append(of, fmt.Sprintf("%s %d to %d", Clean(l.Unit.Unit.Shown(day)), l.Place, p))
 			}
 		}
 		if len(of) > 0 {
@@ -292,14 +292,14 @@ func Moves(w io.Writer, moves []score.Move, shown func(unit string) string) erro
 		if m.Old.OK && m.New.OK {
 			move = signed(m.New.V - m.Old.V)
 		}
-		t.rows = append(t.rows, []string{clean(shown(m.Unit)), place(m.NewPlace), place(m.OldPlace), points(m.New), points(m.Old), move})
+		t.rows = append(t.rows, []string{Clean(shown(m.Unit)), place(m.NewPlace), place(m.OldPlace), points(m.New), points(m.Old), move})
 	}
 	t.print(&b)
 	for _, m := range moves {
 		if len(m.Parts) == 0 {
 			continue
 		}
-		fmt.Fprintf(&b, "\n%s: %s points, because of\n", clean(shown(m.Unit)), signed(m.New.V-m.Old.V))
+		fmt.Fprintf(&b, "\n%s: %s points, because of\n", Clean(shown(m.Unit)), signed(m.New.V-m.Old.V))
 		rest := 0.0
 		for _, p := range m.Parts {
 			if math.Abs(p.Points) < shownPoints {

@@ -62,7 +62,7 @@ func (s Style) Half(name string, u float64) string {
 // Value prints a measure with its uncertainty, or why there is none.
 func (s Style) Value(name string, v score.Value) string {
 	if !v.OK {
-		return "- (" + clean(v.Why) + ")"
+		return "- (" + Clean(v.Why) + ")"
 	}
 	out := s.Measure(name, v.V)
 	if u := s.Half(name, v.Total()); u != "" {
@@ -122,9 +122,9 @@ func (s Style) Curve(k *score.CriterionScore, p score.RunPoints) string {
 	at := func(x float64) string { return s.Measure(k.Criterion.Measure, x) }
 	switch {
 	case !p.Value.OK:
-		return "not measured: " + clean(p.Value.Why)
+		return "not measured: " + Clean(p.Value.Why)
 	case !p.Points.OK:
-		return "no points: " + clean(p.Points.Why)
+		return "no points: " + Clean(p.Points.Why)
 	case p.On.Outside != 0:
 		return "beyond the end of the curve: the end's points"
 	}

@@ -31,7 +31,7 @@ func Table(w io.Writer, results []rig.Result) error {
 	}}
 	var notes footnotes
 	for _, res := range results {
-		session, unit := cut(clean(res.Session), nameRunes), cut(clean(res.Unit), nameRunes)
+		session, unit := cut(Clean(res.Session), nameRunes), cut(Clean(res.Unit), nameRunes)
 		for i, run := range res.Runs {
 			row := []string{session, unit, fmt.Sprint(i + 1)}
 			t.rows = append(t.rows, append(row, cells(res, run, &notes)...))
@@ -110,7 +110,7 @@ func Events(w io.Writer, run rig.Run) error {
 	t := grid{left: 1, rows: [][]string{{"event", "at m:ss.s", "within s", "sure", "evidence"}}}
 	t.leftTail = true
 	for _, e := range run.Events {
-		row := []string{kindWords(e.Kind), "-", "-", "-", clean(e.Evidence)}
+		row := []string{kindWords(e.Kind), "-", "-", "-", Clean(e.Evidence)}
 		if v, ok := number(e.AtS); ok {
 			row[1] = minutes(v)
 		}
@@ -125,7 +125,7 @@ func Events(w io.Writer, run rig.Run) error {
 	var b bytes.Buffer
 	t.print(&b)
 	for _, x := range run.Extra {
-		fmt.Fprintf(&b, "%s: mean %s %s, from %s to %s\n", clean(string(x.Channel)), shown(x.Mean), clean(string(x.Unit)), shown(x.Least), shown(x.Most))
+		fmt.Fprintf(&b, "%s: mean %s %s, from %s to %s\n", Clean(string(x.Channel)), shown(x.Mean), Clean(string(x.Unit)), shown(x.Least), shown(x.Most))
 	}
 	_, err := w.Write(b.Bytes())
 	return err
@@ -208,7 +208,7 @@ func (n *footnotes) print(b *bytes.Buffer) {
 	}
 	b.WriteString("\nnot measured, because:\n")
 	for i, c := range n.codes {
-		fmt.Fprintf(b, "  -%s  %s\n", letter(i), clean(c))
+		fmt.Fprintf(b, "  -%s  %s\n", letter(i), Clean(c))
 	}
 }
 
@@ -218,7 +218,7 @@ func printWarnings(b *bytes.Buffer, results []rig.Result) {
 		for _, w := range res.Warnings {
 			b.WriteString(head)
 			head = ""
-			fmt.Fprintf(b, "  %s: %s: %s\n", cut(clean(res.Session), nameRunes), clean(w.Code), clean(w.Text))
+			fmt.Fprintf(b, "  %s: %s: %s\n", cut(Clean(res.Session), nameRunes), Clean(w.Code), Clean(w.Text))
 		}
 	}
 }

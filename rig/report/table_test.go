@@ -119,7 +119,7 @@ func TestDigits(t *testing.T) {
 		{decibels(79.96), "80.0"},
 		{decibels(-0.04), "0.0"},
 		{letter(0), "a"}, {letter(25), "z"}, {letter(26), "aa"}, {letter(51), "az"}, {letter(52), "ba"},
-		{clean("a\x1b[31m\tb\xff\u200b"), "a?[31m b??"},
+		{Clean("a\x1b[31m\tb\xff\u200b"), "a?[31m b??"},
 		{cut("12345", 5), "12345"}, {cut("123456", 5), "1234…"},
 	} {
 		if c.got != c.want {

@@ -14,7 +14,7 @@ import (
 // the release date on the given day.
 func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s: %s points\n", clean(u.Unit.Shown(day)), points(u.Overall))
+	fmt.Fprintf(&b, "%s: %s points\n", Clean(u.Unit.Shown(day)), points(u.Overall))
 	for i, ts := range u.Tests {
 		fmt.Fprintf(&b, "\n%s: %s, %s points", titled(ts.Test.ID, ts.Test.Title), outcomeText(ts), points(ts.Points))
 		if ts.Outcome == score.Failed && ts.Earned.OK {
@@ -22,7 +22,7 @@ func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
 		}
 		b.WriteString("\n")
 		if ts.Why != "" {
-			fmt.Fprintf(&b, "  %s\n", clean(ts.Why))
+			fmt.Fprintf(&b, "  %s\n", Clean(ts.Why))
 		}
 		if first(u.Tests, i) {
 			gateTable(&b, ts)
@@ -42,13 +42,13 @@ func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
 // Run prints what a run came to at once, while the leftovers still exist: masses, gates and remarks.
 func Run(w io.Writer, r *score.Run) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s, %s under %s: %s", clean(r.Name()), clean(r.Unit), r.Procedure.ID, r.Outcome)
+	fmt.Fprintf(&b, "%s, %s under %s: %s", Clean(r.Name()), Clean(r.Unit), r.Procedure.ID, r.Outcome)
 	if r.Status != score.Counts && r.Status != score.Void {
 		fmt.Fprintf(&b, " (%s)", r.Status)
 	}
 	b.WriteString("\n")
 	if r.Why != "" {
-		fmt.Fprintf(&b, "  %s\n", clean(r.Why))
+		fmt.Fprintf(&b, "  %s\n", Clean(r.Why))
 	}
 	t := grid{left: 1}
 	for _, name := range []string{"run_time_s", "input_g", "left_g", "coarse_g", "fine_g", "passed_g", "left_share", "coarse_share", "fine_share", "recovered_share", "laeq_db", "trips"} {
@@ -61,7 +61,7 @@ func Run(w io.Writer, r *score.Run) error {
 		fmt.Fprintf(&b, "  gate: %s\n", gateText(g))
 	}
 	for _, m := range r.Remarks {
-		fmt.Fprintf(&b, "  note: %s\n", clean(m))
+		fmt.Fprintf(&b, "  note: %s\n", Clean(m))
 	}
 	_, err := w.Write(b.Bytes())
 	return err
@@ -71,7 +71,7 @@ func Run(w io.Writer, r *score.Run) error {
 func gateText(g score.GateResult) string {
 	limit := strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + measureText(g.Gate.Measure, g.Gate.Limit)
 	if !g.Decided() {
-		return fmt.Sprintf("%s %s: not measurable (%s)", g.Gate.Measure, limit, clean(g.Why))
+		return fmt.Sprintf("%s %s: not measurable (%s)", g.Gate.Measure, limit, Clean(g.Why))
 	}
 	text := fmt.Sprintf("%s %s: %s, at %s", g.Gate.Measure, limit, g.Verdict, valueText(g.Gate.Measure, g.Value))
 	if g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
@@ -89,7 +89,7 @@ func gateTable(b *bytes.Buffer, ts *score.TestScore) {
 	}
 	t := grid{left: 2, rows: [][]string{{"  gate", "limit"}}}
 	for _, r := range ts.Runs {
-		t.rows[0] = append(t.rows[0], cut(clean(r.Name()), nameRunes))
+		t.rows[0] = append(t.rows[0], cut(Clean(r.Name()), nameRunes))
 	}
 	for _, g := range ts.Gates {
 		row := []string{"  " + g.Gate.Measure, strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + measureText(g.Gate.Measure, g.Gate.Limit)}
@@ -142,7 +142,7 @@ func pointsTable(b *bytes.Buffer, ts *score.TestScore) {
 func runRemarks(b *bytes.Buffer, ts *score.TestScore) {
 	for _, r := range ts.Runs {
 		for _, m := range r.Remarks {
-			fmt.Fprintf(b, "%s: %s\n", clean(r.Name()), clean(m))
+			fmt.Fprintf(b, "%s: %s\n", Clean(r.Name()), Clean(m))
 		}
 	}
 	for _, r := range ts.Aside {
@@ -150,7 +150,7 @@ func runRemarks(b *bytes.Buffer, ts *score.TestScore) {
 		if r.Status == score.Void {
 			why = fmt.Sprintf("void (%s): %s", r.Cause, r.Why)
 		}
-		fmt.Fprintf(b, "%s: %s; its values: ", clean(r.Name()), clean(why))
+		fmt.Fprintf(b, "%s: %s; its values: ", Clean(r.Name()), Clean(why))
 		var values []string
 		for _, k := range ts.Criteria {
 			if v := r.Measure(k.Criterion.Measure); v.OK {
@@ -190,7 +190,7 @@ func Charts(w io.Writer, charts []score.Chart) error {
 			if p.State == "" {
 				state = "baseline"
 			}
-			t.rows = append(t.rows, []string{"  " + p.Run.Day(), clean(p.Run.Name()), value, state})
+			t.rows = append(t.rows, []string{"  " + p.Run.Day(), Clean(p.Run.Name()), value, state})
 		}
 		t.leftTail = true
 		t.print(&b)
@@ -208,5 +208,5 @@ func traceText(t score.Trace) string {
 	if t.AtS.OK {
 		text += " at " + minutes(t.AtS.V)
 	}
-	return text + ": " + clean(t.Text)
+	return text + ": " + Clean(t.Text)
 }

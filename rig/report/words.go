@@ -32,7 +32,7 @@ func kindWords(k rig.Kind) string {
 	case rig.LoadEnd:
 		return "chamber clear"
 	}
-	return clean(strings.ReplaceAll(string(k), "_", " "))
+	return Clean(strings.ReplaceAll(string(k), "_", " "))
 }
 
 // number returns the value of a figure and whether there is one to print.
@@ -71,9 +71,9 @@ func minutes(s float64) string {
 	return fmt.Sprintf("%s%.0f:%04.1f", sign, m, (tenths-600*m)/10)
 }
 
-// clean returns text that neither a terminal nor XML can take for anything else than text: what
+// Clean returns text that neither a terminal nor XML can take for anything else than text: what
 // cannot be printed becomes a question mark, and every white space one blank.
-func clean(s string) string {
+func Clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case unicode.IsSpace(r):
@@ -98,9 +98,20 @@ func reason(ws []rig.Warning, codes ...string) string {
 	for _, c := range codes {
 		for _, w := range ws {
 			if w.Code == c {
-				return clean(w.Text)
+				return Clean(w.Text)
 			}
 		}
 	}
 	return ""
+}
+
+// OriginWords tells how a session came to be.
+func OriginWords(o rig.Origin) string {
+	switch o {
+	case rig.Imported:
+		return "imported from recordings made elsewhere"
+	case rig.ByHand:
+		return "taken by hand, without a recording"
+	}
+	return "recorded"
 }

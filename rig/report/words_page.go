@@ -172,7 +172,7 @@ var measureName = regexp.MustCompile(`\b[a-z0-9]+(?:_[a-z0-9]+)+\b`)
 // CriterionWords is what a criterion is called: its title, or what it measures.
 func CriterionWords(k *config.Criterion) string {
 	if k.Title != "" {
-		return clean(k.Title)
+		return Clean(k.Title)
 	}
 	return NameWords(k.Measure)
 }

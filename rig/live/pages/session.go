@@ -168,7 +168,7 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 	m := b.Manifest
 	rec := rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts}
 	k := unplaced(r, &rec, c.day())
-	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: originWords(m.Origin), Heading: k.Shown + ", " + k.Title,
+	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: report.OriginWords(m.Origin), Heading: k.Shown + ", " + k.Title,
 		Day: dayWords(m.Started.UTC().Format("2006-01-02")), Clock: m.Started.UTC().Format("15:04"), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
 	p.facts(&rec, nil)
 	p.sums(c.dir, &rec, r.lab)
@@ -178,7 +178,7 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 func (c *Catalogue) page(r *reading, rec *rig.Record) sessionPage {
 	whole := c.result(rec)
 	p := sessionPage{Name: rec.Session, Bench: rec.Bench, Tool: rec.Tool, Patterns: report.StripPatterns, ByHand: rec.Origin == rig.ByHand,
-		Origin: originWords(rec.Origin), Warnings: append(slices.Clone(rec.Warnings), missingFrom(rec.Warnings, whole.Warnings)...)}
+		Origin: report.OriginWords(rec.Origin), Warnings: append(slices.Clone(rec.Warnings), missingFrom(rec.Warnings, whole.Warnings)...)}
 	var of *row
 	for i := range r.rows {
 		if r.rows[i].Name == rec.Session {
@@ -203,16 +203,6 @@ func (c *Catalogue) page(r *reading, rec *rig.Record) sessionPage {
 	p.choices(r)
 	p.keys(c.dir, rec)
 	return p
-}
-
-func originWords(o rig.Origin) string {
-	switch o {
-	case rig.Imported:
-		return "imported from recordings made elsewhere"
-	case rig.ByHand:
-		return "taken by hand, without a recording"
-	}
-	return "recorded"
 }
 
 // missingFrom returns the warnings of the second list that the first does not hold.

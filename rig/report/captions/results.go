@@ -3,7 +3,6 @@ package captions
 import (
 	"fmt"
 	"strings"
-	"unicode"
 
 	"quern/rig"
 	"quern/rig/report"
@@ -52,19 +51,10 @@ func (s *Shot) resultLines(run int) []string {
 	return lines
 }
 
-// plain returns text of one line that no form of file can take for anything else than text: what cannot be
-// printed becomes a question mark, white space one blank, and an arrow that separates times a plain one.
+// plain returns text of one line that no form of file can take for anything else than text: white space
+// is one blank, and an arrow that separates times a plain one.
 func plain(s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case r == unicode.ReplacementChar || !unicode.IsPrint(r):
-			return '?'
-		}
-		return r
-	}, s)
-	s = strings.Join(strings.Fields(s), " ")
+	s = strings.Join(strings.Fields(report.Clean(s)), " ")
 	for strings.Contains(s, "-->") {
 		s = strings.ReplaceAll(s, "-->", "→")
 	}

@@ -5,13 +5,14 @@ import (
 	"math"
 	"strings"
 	"sync"
-	"unicode"
 
 	xfont "golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/math/fixed"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/font/liberation"
+
+	"quern/rig/report"
 )
 
 // lettering is a size and weight of type.
@@ -69,17 +70,7 @@ func (t *typesetter) face(l lettering) xfont.Face {
 }
 
 // plain is text without what cannot be printed.
-func plain(s string) string {
-	return strings.TrimSpace(strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case r == unicode.ReplacementChar || !unicode.IsPrint(r):
-			return '?'
-		}
-		return r
-	}, s))
-}
+func plain(s string) string { return strings.TrimSpace(report.Clean(s)) }
 
 // pens calls f with each letter and where its pen stands, and returns where the last ends.
 func (t *typesetter) pens(l lettering, s string, f func(r rune, x fixed.Int26_6)) float64 {

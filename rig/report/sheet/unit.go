@@ -83,7 +83,7 @@ func (b *book) unit(ctx context.Context, s *score.Standings, line *score.Standin
 	}
 	for _, rec := range recordsOf(runs) {
 		p.Corrections = append(p.Corrections, correctionsOf(rec)...)
-		p.Sessions = append(p.Sessions, sessionSums{rec.Session, orNone(rec.Sealed), orNone(rec.Chain), orNone(rec.Settings), rec.Tool, originWords(rec.Origin)})
+		p.Sessions = append(p.Sessions, sessionSums{rec.Session, orNone(rec.Sealed), orNone(rec.Chain), orNone(rec.Settings), rec.Tool, report.OriginWords(rec.Origin)})
 	}
 	p.Typed = typed(runs)
 	p.Conditions = b.conditions(runs, of)
@@ -125,16 +125,6 @@ func plain(texts []string) (out []string) {
 }
 
 func orNone(s string) string { return cmp.Or(s, "none") }
-
-func originWords(o rig.Origin) string {
-	switch o {
-	case rig.Imported:
-		return "imported from recordings made elsewhere"
-	case rig.ByHand:
-		return "taken by hand, without a recording"
-	}
-	return "recorded"
-}
 
 // placeText says where a unit stands and how surely.
 func placeText(s *score.Standings, l *score.Standing) string {
