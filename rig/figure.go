@@ -13,6 +13,11 @@ type Figure struct {
 	Why string // code of the warning that says why it is absent
 }
 
+// Value returns the value and whether there is one that can be shown.
+func (f Figure) Value() (v float64, ok bool) {
+	return f.V, f.OK && !math.IsNaN(f.V) && !math.IsInf(f.V, 0)
+}
+
 // Fig returns a present figure; a value that is not finite is absent with the reason "not-finite".
 func Fig(v float64) Figure {
 	if math.IsNaN(v) || math.IsInf(v, 0) {

@@ -208,37 +208,9 @@ func (o *alignFlags) hand(ses *session.Session) (align.Alignment, error) {
 			slates = append(slates, r.AtS)
 		}
 	}
-	var pairs []align.Pair
-	for _, text := range o.at {
-		camera, at, ok := strings.Cut(text, "=")
-		if !ok {
-			return none, usageError{fmt.Errorf("align: found --at %q, expected CAMERA=SESSION, such as 0:12.40=slate", text)}
-		}
-		var p align.Pair
-		if strings.Count(camera, ":")+strings.Count(camera, ";") == 3 {
-			frame, err := rate.ParseCode(camera)
-			if err != nil {
-				return none, usageError{fmt.Errorf("align: --at: %w", err)}
-			}
-			p.CameraS = float64(frame-start) / rate.PerSecond()
-		} else if p.CameraS, err = timecode.ParseTime(camera); err != nil {
-			return none, usageError{fmt.Errorf("align: --at: %w", err)}
-		}
-		if which, slate := strings.CutPrefix(at, "slate"); slate {
-			n := 1
-			if which != "" {
-				if n, err = strconv.Atoi(strings.TrimPrefix(which, ".")); err != nil || which[0] != '.' {
-					return none, usageError{fmt.Errorf("align: found --at %q, expected slate, slate.2 and so on", text)}
-				}
-			}
-			if n < 1 || n > len(slates) {
-				return none, usageError{fmt.Errorf("align: found --at %q, but session %s has %d slate(s)", text, ses.Manifest().Session, len(slates))}
-			}
-			p.SessionS = slates[n-1]
-		} else if p.SessionS, err = timecode.ParseTime(at); err != nil {
-			return none, usageError{fmt.Errorf("align: --at: %w", err)}
-		}
-		pairs = append(pairs, p)
+	pairs, err := align.ReadPairs(o.at, rate, start, slates)
+	if err != nil {
+		return none, usageError{fmt.Errorf("align: session %s: --at: %w", ses.Manifest().Session, err)}
 	}
 	a, err := align.ByPairs(pairs)
 	if err != nil {

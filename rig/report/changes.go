@@ -29,11 +29,11 @@ func Changes(w io.Writer, changes []score.RunChange, of int) error {
 		for _, e := range c.Events {
 			switch {
 			case !e.Old.OK:
-				fmt.Fprintf(&b, "  %s at %s is new\n", kindWords(e.Kind), minutes(e.New.V))
+				fmt.Fprintf(&b, "  %s at %s is new\n", KindWords(e.Kind), minutes(e.New.V))
 			case !e.New.OK:
-				fmt.Fprintf(&b, "  %s at %s is gone\n", kindWords(e.Kind), minutes(e.Old.V))
+				fmt.Fprintf(&b, "  %s at %s is gone\n", KindWords(e.Kind), minutes(e.Old.V))
 			default:
-				fmt.Fprintf(&b, "  %s at %s instead of %s (%s s)\n", kindWords(e.Kind), minutes(e.New.V), minutes(e.Old.V), signed(e.New.V-e.Old.V))
+				fmt.Fprintf(&b, "  %s at %s instead of %s (%s s)\n", KindWords(e.Kind), minutes(e.New.V), minutes(e.Old.V), signed(e.New.V-e.Old.V))
 			}
 		}
 		for _, m := range c.Measures {
@@ -48,7 +48,7 @@ func Changes(w io.Writer, changes []score.RunChange, of int) error {
 
 func measureChange(m score.MeasureChange) string {
 	text := func(f rig.Figure) string {
-		if v, ok := number(f); ok {
+		if v, ok := f.Value(); ok {
 			return measureText(m.Measure, v)
 		}
 		return "none"

@@ -63,7 +63,7 @@ func summary(pic Picture) []string {
 		parts = append(parts, "procedure: "+res.Procedure)
 	}
 	add := func(name string, f rig.Figure, print func(float64) string, unit string) {
-		if v, ok := number(f); ok {
+		if v, ok := f.Value(); ok {
 			parts = append(parts, name+" "+print(v)+unit)
 		}
 	}

@@ -109,7 +109,7 @@ type stableJSON struct {
 }
 
 func present(f rig.Figure) *float64 {
-	if v, ok := number(f); ok {
+	if v, ok := f.Value(); ok {
 		return &v
 	}
 	return nil

@@ -71,7 +71,7 @@ func (p *pen) runSpan(i int, r rig.Run, b box, t axis) {
 		return
 	}
 	for _, e := range r.Events {
-		if at, ok := number(e.AtS); ok && e.Kind == rig.Trip && t.holds(at) {
+		if at, ok := e.AtS.Value(); ok && e.Kind == rig.Trip && t.holds(at) {
 			x := t.at(at)
 			mid := (b.y0 + b.y1) / 2
 			p.fill(paper, corners(box{x0: x + 0.8, y0: mid - 6, x1: x + 14, y1: mid + 6})...)
@@ -102,9 +102,9 @@ func (p *pen) labelsOf(pic Picture, t axis) []label {
 			continue
 		}
 		for _, e := range r.Events {
-			if at, ok := number(e.AtS); ok && t.holds(at) {
-				word := kindWords(e.Kind)
-				if sure, ok := number(e.Sure); ok && sure < 0.5 {
+			if at, ok := e.AtS.Value(); ok && t.holds(at) {
+				word := KindWords(e.Kind)
+				if sure, ok := e.Sure.Value(); ok && sure < 0.5 {
 					word += "?"
 				}
 				ls = append(ls, label{x: t.at(at), word: word, grave: grave(e.Kind)})
@@ -192,14 +192,14 @@ func limitAt(r rig.Run, limitS float64) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
-	runTime, okRun := number(r.RunTimeS)
-	elapsed, okElapsed := number(r.ElapsedS)
+	runTime, okRun := r.RunTimeS.Value()
+	elapsed, okElapsed := r.ElapsedS.Value()
 	if !okRun || !okElapsed || runTime == elapsed {
 		return from + limitS, true // the clock goes on in pauses, or there were none
 	}
 	on, since, running := 0.0, 0.0, false
 	for _, e := range r.Events {
-		at, ok := number(e.AtS)
+		at, ok := e.AtS.Value()
 		switch {
 		case !ok:
 		case e.Kind == rig.MotorStart && !running:

@@ -68,7 +68,7 @@ func valueText(name string, v score.Value) string { return Style{}.Value(name, v
 
 // points prints points to one decimal; ranks are taken from unrounded ones.
 func points(f rig.Figure) string {
-	if v, ok := number(f); ok {
+	if v, ok := f.Value(); ok {
 		return fixed(v, 1)
 	}
 	return "-"

@@ -226,7 +226,7 @@ func panelsOf(pic Picture) (panels []panel, absent []string) {
 		f := amounts("current, A", pic.Current, "RMS of half cycles", lo, max(hi, 1)) // noise must not fill the panel
 		f.share = 4
 		if pic.Run >= 0 {
-			if v, ok := number(pic.Result.Runs[pic.Run].Motor.IdleA); ok {
+			if v, ok := pic.Result.Runs[pic.Run].Motor.IdleA.Value(); ok {
 				f.marks = []mark{{v, "no-load " + amperes(v) + " A"}}
 			}
 		}

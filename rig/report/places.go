@@ -66,9 +66,9 @@ func (s Places) row(p *pen, l PlacesLine, y float64, pts, at axis) {
 	small, bold := letters{9, false, ink}, letters{9.5, true, ink}
 	p.write(bold, 34, y-3, end, fmt.Sprint(l.Place))
 	p.write(small, 42, y-3, start, p.fit(small, l.Name, pts.p0-50))
-	if v, ok := number(l.Points); ok {
+	if v, ok := l.Points.Value(); ok {
 		c := pts.at(pts.clip(v))
-		if h, ok := number(l.Half); ok {
+		if h, ok := l.Half.Value(); ok {
 			a, b := pts.at(pts.clip(v-h)), pts.at(pts.clip(v+h))
 			p.line(stroke{1.4, ink, nil}, point{a, y}, point{b, y})
 			p.line(stroke{1.4, ink, nil}, point{a, y - 4}, point{a, y + 4})

@@ -101,8 +101,8 @@ func stretches(runs []rig.Run, fromS, toS float64) []stretch {
 		}
 		add(rig.Off, at, start, -1)
 		for _, s := range r.States {
-			a, okA := number(s.FromS)
-			b, okB := number(s.ToS)
+			a, okA := s.FromS.Value()
+			b, okB := s.ToS.Value()
 			if okA && okB {
 				add(rig.Unknown, at, min(a, end), i)
 				add(s.State, a, b, i)
@@ -118,8 +118,8 @@ func stretches(runs []rig.Run, fromS, toS float64) []stretch {
 
 // extent returns when a run began and ended.
 func extent(r rig.Run) (fromS, toS float64, ok bool) {
-	a, okA := number(r.StartS)
-	b, okB := number(r.EndS)
+	a, okA := r.StartS.Value()
+	b, okB := r.EndS.Value()
 	return a, b, okA && okB && b >= a
 }
 
@@ -142,7 +142,7 @@ func loadOf(s []stretch, runs []rig.Run, current Series, cols int, fromS, toS fl
 		if st.run < 0 || st.state != rig.Loaded && st.state != rig.Overloaded {
 			continue
 		}
-		idle, _ := number(runs[st.run].Motor.IdleA)
+		idle, _ := runs[st.run].Motor.IdleA.Value()
 		last := 0.0
 		for c := col(st.fromS); c <= col(st.toS); c++ {
 			if n[c] > 0 {

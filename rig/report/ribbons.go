@@ -127,7 +127,7 @@ func (r Ribbons) cell(p *pen, row RibbonRow, c int, t axis, y float64) {
 		p.band(s.state, b, nil)
 	}
 	for _, e := range run.Events {
-		if at, ok := number(e.AtS); ok && e.Kind == rig.Trip && at >= from && at <= to+1e-9 {
+		if at, ok := e.AtS.Value(); ok && e.Kind == rig.Trip && at >= from && at <= to+1e-9 {
 			p.cross(t.at(at-from)+1, mid)
 		}
 	}

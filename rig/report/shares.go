@@ -58,13 +58,13 @@ func (b Balance) part(p *pen, i int, at box) {
 func (b Balance) extent() float64 {
 	most := 1.0
 	for _, r := range b.Runs {
-		in, ok := number(r.InputG)
+		in, ok := r.InputG.Value()
 		if !ok || in <= 0 {
 			continue
 		}
 		sum := 0.0
 		for _, k := range balanceParts {
-			if v, ok := number(k.of(r)); ok {
+			if v, ok := k.of(r).Value(); ok {
 				sum += v
 			}
 		}
@@ -104,14 +104,14 @@ func (b Balance) plan(p *pen) func() {
 
 func (b Balance) bar(p *pen, r BalanceRun, x axis, y, high float64) {
 	small := letters{9, false, ink}
-	in, ok := number(r.InputG)
+	in, ok := r.InputG.Value()
 	if !ok || in <= 0 {
 		p.write(small, x.p0+4, y+5, start, "the charge was not weighed")
 		return
 	}
 	at := 0.0
 	for i, k := range balanceParts {
-		v, ok := number(k.of(r))
+		v, ok := k.of(r).Value()
 		if !ok || v <= 0 {
 			continue
 		}
@@ -119,7 +119,7 @@ func (b Balance) bar(p *pen, r BalanceRun, x axis, y, high float64) {
 		b.part(p, i, box{x0: x.at(at), y0: y, x1: max(x.at(to), x.at(at)+0.8), y1: y + high})
 		at = to
 	}
-	if _, collected := number(r.PassedG); !collected && at < 1 {
+	if _, collected := r.PassedG.Value(); !collected && at < 1 {
 		b.part(p, len(balanceParts), box{x0: x.at(at), y0: y, x1: x.at(1), y1: y + high})
 	}
 	p.write(small, x.p1+8, y+5, start, fmt.Sprintf("in: %s", Style{Mass: b.Mass}.grams(in)))

@@ -55,8 +55,8 @@ func (r SpreadRow) axis() axis {
 			see(v)
 		}
 	}
-	if m, ok := number(r.Mean); ok {
-		h, _ := number(r.Half)
+	if m, ok := r.Mean.Value(); ok {
+		h, _ := r.Half.Value()
 		see(m - h)
 		see(m + h)
 	}
@@ -68,7 +68,7 @@ func (r SpreadRow) axis() axis {
 		lo, span = 0, max(hi, 1)
 		hi = lo + span
 	}
-	if l, ok := number(r.Limit); ok && l > lo-4*span && l < hi+4*span {
+	if l, ok := r.Limit.Value(); ok && l > lo-4*span && l < hi+4*span {
 		see(l)
 		lo, hi = min(lo, l), max(hi, l)
 	}
@@ -110,8 +110,8 @@ func (s Spread) row(p *pen, r SpreadRow, y float64) {
 		p.line(stroke{0.7, soft, nil}, point{x.at(k.at), y - 14}, point{x.at(k.at), y - 17})
 		p.write(letters{8, false, soft}, x.at(k.at), y-26, middle, k.text)
 	}
-	if m, ok := number(r.Mean); ok {
-		if h, ok := number(r.Half); ok {
+	if m, ok := r.Mean.Value(); ok {
+		if h, ok := r.Half.Value(); ok {
 			a, b := x.at(x.clip(m-h)), x.at(x.clip(m+h))
 			p.fill(faint, corners(box{x0: a, y0: y - 6, x1: max(b, a+0.8), y1: y + 6})...)
 		}
@@ -122,20 +122,20 @@ func (s Spread) row(p *pen, r SpreadRow, y float64) {
 			p.dot(x.at(x.clip(v)), y, 4, r.far(i))
 		}
 	}
-	if l, ok := number(r.Limit); ok {
+	if l, ok := r.Limit.Value(); ok {
 		s.limit(p, r, x, y, l)
 	}
 	text := "not measured"
-	if m, ok := number(r.Mean); ok {
+	if m, ok := r.Mean.Value(); ok {
 		text = s.Style.Measure(r.Measure, m)
-		if h, ok := number(r.Half); ok {
+		if h, ok := r.Half.Value(); ok {
 			if w := s.Style.Half(r.Measure, h); w != "" {
 				text += " " + w
 			}
 		}
 	}
 	p.write(small, x.p1+14, y+2, start, p.fit(small, text, p.wide-x.p1-22))
-	if l, ok := number(r.Limit); ok {
+	if l, ok := r.Limit.Value(); ok {
 		side := "at least "
 		if r.AtMost {
 			side = "at most "

@@ -51,7 +51,7 @@ func Table(w io.Writer, results []rig.Result) error {
 // cells returns the cells of a run from its start on.
 func cells(res rig.Result, run rig.Run, notes *footnotes) []string {
 	cell := func(f rig.Figure, print func(float64) string) string {
-		if v, ok := number(f); ok {
+		if v, ok := f.Value(); ok {
 			return print(v)
 		}
 		return notes.dash(f)
@@ -65,7 +65,7 @@ func cells(res rig.Result, run rig.Run, notes *footnotes) []string {
 			}
 		}
 		// Nobody looked for stalls where there was no current: that is not none.
-		if _, ok := number(run.Motor.MaxA); n == 0 && !ok {
+		if _, ok := run.Motor.MaxA.Value(); n == 0 && !ok {
 			return notes.dash(run.Motor.MaxA)
 		}
 		return fmt.Sprint(n)
@@ -110,14 +110,14 @@ func Events(w io.Writer, run rig.Run) error {
 	t := grid{left: 1, rows: [][]string{{"event", "at m:ss.s", "within s", "sure", "evidence"}}}
 	t.leftTail = true
 	for _, e := range run.Events {
-		row := []string{kindWords(e.Kind), "-", "-", "-", Clean(e.Evidence)}
-		if v, ok := number(e.AtS); ok {
+		row := []string{KindWords(e.Kind), "-", "-", "-", Clean(e.Evidence)}
+		if v, ok := e.AtS.Value(); ok {
 			row[1] = minutes(v)
 		}
-		if v, ok := number(e.WithinS); ok {
+		if v, ok := e.WithinS.Value(); ok {
 			row[2] = "± " + fixed(math.Ceil(100*v-1e-9)/100, 2) // rounded up: not surer than it is
 		}
-		if v, ok := number(e.Sure); ok {
+		if v, ok := e.Sure.Value(); ok {
 			row[3] = fixed(100*v, 0) + " %"
 		}
 		t.rows = append(t.rows, row)
@@ -132,7 +132,7 @@ func Events(w io.Writer, run rig.Run) error {
 }
 
 func shown(f rig.Figure) string {
-	if v, ok := number(f); ok {
+	if v, ok := f.Value(); ok {
 		return fixed(v, 1)
 	}
 	return "-"

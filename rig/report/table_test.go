@@ -131,7 +131,7 @@ func TestDigits(t *testing.T) {
 func TestEveryKindHasWords(t *testing.T) {
 	seen := map[string]rig.Kind{}
 	for _, k := range rig.Kinds {
-		w := kindWords(k)
+		w := KindWords(k)
 		if other, ok := seen[w]; ok || strings.Contains(w, "_") || w == "" {
 			t.Errorf("%s is told as %q (as is %q)", k, w, other)
 		}

@@ -10,35 +10,8 @@ import (
 	"quern/rig"
 )
 
-// kindWords tells a kind of event in words.
-func kindWords(k rig.Kind) string {
-	switch k {
-	case rig.MotorStart:
-		return "motor start"
-	case rig.LoadStart:
-		return "load start"
-	case rig.StallStart:
-		return "stall start"
-	case rig.StallEnd:
-		return "stall end"
-	case rig.OverloadStart:
-		return "overload start"
-	case rig.OverloadEnd:
-		return "overload end"
-	case rig.Trip:
-		return "trip (presumed)"
-	case rig.MotorStop:
-		return "motor stop"
-	case rig.LoadEnd:
-		return "chamber clear"
-	}
-	return Clean(strings.ReplaceAll(string(k), "_", " "))
-}
-
-// number returns the value of a figure and whether there is one to print.
-func number(f rig.Figure) (float64, bool) {
-	return f.V, f.OK && !math.IsNaN(f.V) && !math.IsInf(f.V, 0)
-}
+// KindWords tells a kind of event in words that may be printed anywhere.
+func KindWords(k rig.Kind) string { return Clean(k.Words()) }
 
 // decibels prints a level to 0.1 dB: the resolution asked of sound level meters (IEC 61672-1, from memory).
 func decibels(v float64) string { return fixed(v, 1) }

@@ -16,9 +16,6 @@ import (
 // TimeWords prints seconds as m:ss.s.
 func TimeWords(s float64) string { return minutes(s) }
 
-// KindWords tells a kind of event.
-func KindWords(k rig.Kind) string { return kindWords(k) }
-
 // PointsWords prints points to one decimal, "-" if there are none.
 func PointsWords(f rig.Figure) string { return points(f) }
 

@@ -34,7 +34,7 @@ func (s *Site) air(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	b := airBody{Now: s.opts.Engine.Now(), Format: oneOf(q.Get("format"), "16x9", "9x16"),
 		Background: oneOf(q.Get("background"), "solid", "none"), FPS: oneOf(q.Get("fps"), "25", "30")}
-	b.Words = strings.TrimSuffix(stateWords(b.Now.State), " (presumed)") // the style adds that, small
+	b.Words = strings.TrimSuffix(b.Now.State.Words(), " (presumed)") // the style adds that, small
 	p := s.procedure(b.Now)
 	b.Limit, b.Clock = seconds(p.TimeLimitS), p.Clock
 	s.render(w, r, http.StatusOK, "air.html", View{Title: "On camera", At: "/air", Name: "air", Bare: true,

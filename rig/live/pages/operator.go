@@ -118,7 +118,7 @@ func (s *Site) showOperator(w http.ResponseWriter, r *http.Request, status int, 
 		b.Sources = append(b.Sources, sourceRow{string(x.Channel), sourceWords(x), x.Device, strings.TrimSpace(x.Reason + " " + x.Note)})
 	}
 	for _, e := range slices.Backward(b.Now.Events) {
-		b.Events = append(b.Events, eventRow{clock(e.AtS), kindWords(e.Kind), e.Evidence})
+		b.Events = append(b.Events, eventRow{clock(e.AtS), e.Kind.Words(), e.Evidence})
 	}
 	class := "bench"
 	if b.Filming {
@@ -195,34 +195,8 @@ func sourceWords(x live.SourceNow) string {
 	return words
 }
 
-var kindNames = map[rig.Kind]string{
-	rig.MotorStart: "motor start", rig.LoadStart: "load start", rig.StallStart: "stall start", rig.StallEnd: "stall end",
-	rig.OverloadStart: "overload start", rig.OverloadEnd: "overload end", rig.Trip: "trip (presumed)", rig.MotorStop: "motor stop", rig.LoadEnd: "chamber clear",
-}
-
-// kindWords tells a kind of event in words, those of the reports.
-func kindWords(k rig.Kind) string {
-	if w, ok := kindNames[k]; ok {
-		return w
-	}
-	return strings.ReplaceAll(string(k), "_", " ")
-}
-
-// stateWords tells the motor's state in a word.
-func stateWords(s rig.State) string {
-	switch s {
-	case rig.NoLoad:
-		return "No load"
-	case rig.Tripped:
-		return "Tripped (presumed)"
-	case "":
-		return "Unknown"
-	}
-	return strings.ToUpper(string(s[:1])) + string(s[1:])
-}
-
 // StateWords is the motor's state in a word.
-func (b operatorBody) StateWords() string { return stateWords(b.Now.State) }
+func (b operatorBody) StateWords() string { return b.Now.State.Words() }
 
 // Limit is the procedure's limit as m:ss.
 func (b operatorBody) Limit() string { return seconds(b.LimitS) }

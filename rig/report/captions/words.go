@@ -41,15 +41,10 @@ func runs(s rig.State) bool { return s != rig.Off && s != rig.Tripped }
 
 // stateWords tells a state.
 func stateWords(s rig.State) string {
-	switch s {
-	case rig.NoLoad:
-		return "No load"
-	case rig.Tripped:
-		return "Tripped (presumed)"
-	case rig.Unknown:
+	if s == rig.Unknown {
 		return "State unknown"
 	}
-	return upper(plain(string(s)))
+	return plain(s.Words())
 }
 
 // eventWords tells an event; a question mark says that it is not sure.

@@ -22,8 +22,8 @@ type use struct {
 func usesOf(sc *Scene) []use {
 	var out []use
 	for i, r := range sc.Result.Runs {
-		start, ok := number(r.StartS)
-		end, okEnd := number(r.EndS)
+		start, ok := r.StartS.Value()
+		end, okEnd := r.EndS.Value()
 		if !ok || !okEnd || end < start {
 			continue
 		}
@@ -36,7 +36,7 @@ func usesOf(sc *Scene) []use {
 		}
 		since, running := start, true
 		for _, e := range r.Events {
-			at, ok := number(e.AtS)
+			at, ok := e.AtS.Value()
 			switch {
 			case !ok:
 			case e.Kind == rig.MotorStart && !running:
@@ -56,10 +56,10 @@ func usesOf(sc *Scene) []use {
 
 // learn finds the measure of load: the current above no load, against its greatest.
 func (u *use) learn(current *Track) {
-	u.idleA, _ = number(u.run.Motor.IdleA)
+	u.idleA, _ = u.run.Motor.IdleA.Value()
 	for _, s := range u.run.States {
-		from, ok := number(s.FromS)
-		to, okTo := number(s.ToS)
+		from, ok := s.FromS.Value()
+		to, okTo := s.ToS.Value()
 		if !ok || !okTo || s.State != rig.Loaded && s.State != rig.Overloaded {
 			continue
 		}

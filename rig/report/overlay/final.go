@@ -38,7 +38,7 @@ type read struct{ label, value string }
 func (f Final) reads() []read {
 	var out []read
 	add := func(name string, v rig.Figure, label string) bool {
-		x, ok := number(v)
+		x, ok := v.Value()
 		if ok {
 			text, _, _ := strings.Cut(report.MeasureWords(name, x), " ") // the label says the unit
 			out = append(out, read{label, text})

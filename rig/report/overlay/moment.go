@@ -75,7 +75,7 @@ func (s *story) at(atS float64) moment {
 		m.band = s.band(u, atS)
 	}
 	if u != nil && atS >= u.endS {
-		if v, ok := number(u.final.RunTimeS); ok {
+		if v, ok := u.final.RunTimeS.Value(); ok {
 			m.clock = report.TimeWords(v)
 		}
 		m.reads = u.final.reads()
@@ -153,7 +153,7 @@ func (s *story) band(u *use, atS float64) *band {
 
 // happened tells that an event is not still to come.
 func (b *band) happened(e rig.Event) bool {
-	at, ok := number(e.AtS)
+	at, ok := e.AtS.Value()
 	return ok && at <= b.nowS
 }
 
@@ -162,8 +162,8 @@ func lull(all []rig.Span, i int) (toS float64, ok bool) {
 	if i == 0 || i+1 >= len(all) || all[i].State != rig.NoLoad || all[i-1].State != rig.Loaded || all[i+1].State != rig.Loaded {
 		return 0, false
 	}
-	from, okFrom := number(all[i].FromS)
-	to, okTo := number(all[i].ToS)
+	from, okFrom := all[i].FromS.Value()
+	to, okTo := all[i].ToS.Value()
 	return to, okFrom && okTo && to-from < lullS
 }
 
@@ -188,8 +188,8 @@ func (b *band) stretches() []stretch {
 	}
 	at := u.startS
 	for i, s := range u.run.States {
-		from, ok := number(s.FromS)
-		to, okTo := number(s.ToS)
+		from, ok := s.FromS.Value()
+		to, okTo := s.ToS.Value()
 		if !ok || !okTo || from > b.nowS {
 			continue
 		}

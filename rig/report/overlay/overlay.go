@@ -9,7 +9,6 @@ package overlay
 import (
 	"fmt"
 	"image/color"
-	"math"
 
 	"quern/rig"
 )
@@ -72,7 +71,3 @@ var (
 // absent stands where a figure could not be measured.
 const absent = "–"
 
-// number returns the value of a figure and whether there is one to show.
-func number(f rig.Figure) (float64, bool) {
-	return f.V, f.OK && !math.IsNaN(f.V) && !math.IsInf(f.V, 0)
-}

@@ -79,14 +79,14 @@ func statesOf(runs []rig.Run) []change {
 		}
 	}
 	for _, r := range runs {
-		at, ok := number(r.StartS)
-		end, okEnd := number(r.EndS)
+		at, ok := r.StartS.Value()
+		end, okEnd := r.EndS.Value()
 		if !ok || !okEnd {
 			continue
 		}
 		for _, s := range r.States {
-			from, okFrom := number(s.FromS)
-			to, okTo := number(s.ToS)
+			from, okFrom := s.FromS.Value()
+			to, okTo := s.ToS.Value()
 			if !okFrom || !okTo || to <= from {
 				continue
 			}
