@@ -97,7 +97,7 @@ func (a *Analysis) meterFrames(toS, ms float64, gone bool) {
 			end = toS
 		}
 		d := end - a.meterS
-		a.frame(sound.Frame{StartS: a.meterS, EndS: end, EA: ms * d, EC: ms * d, FMax: ms, FEnd: ms, SMax: ms, SEnd: ms}, gone)
+		a.frame(sound.Frame{StartS: a.meterS, EndS: end, EA: ms * d, EC: ms * d, ET: math.NaN(), FMax: ms, FEnd: ms, SMax: ms, SEnd: ms}, gone)
 		a.meterS = end
 	}
 }

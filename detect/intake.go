@@ -143,7 +143,7 @@ type heardFrame struct {
 }
 
 func heard(f heardFrame) run.Heard {
-	return run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, Dead: f.Still, Missing: f.gone}
+	return run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, ET: f.ET, Dead: f.Still, Missing: f.gone}
 }
 
 // feel takes what the tracker has ready.
@@ -160,7 +160,7 @@ func (a *Analysis) feel() {
 			}
 			a.trace.Current(c.EndS, v)
 		}
-		a.cycles = append(a.cycles, run.Current{StartS: c.StartS, EndS: c.EndS, RMSA: c.RMSA, SwingA: c.SwingA,
+		a.cycles = append(a.cycles, run.Current{StartS: c.StartS, EndS: c.EndS, RMSA: c.RMSA, SwingA: c.SwingA, FundA: c.FundA, ThirdA: c.ThirdA,
 			PeakA: c.PeakA, Quarters: c.Quarters, Turns: c.Turns, Locked: c.Locked, Torn: c.Torn, Wave: true, Missing: gone})
 		a.lately.currentA, a.lately.gone = c.RMSA, gone
 		a.turns.add(c)
@@ -184,5 +184,5 @@ func (a *Analysis) read(s *stream, r rig.Reading) {
 		a.trace.Current(r.AtS, r.Value)
 	}
 	a.lately.currentA, a.lately.gone = r.Value, false
-	a.cycles = append(a.cycles, run.Current{StartS: from, EndS: r.AtS, RMSA: r.Value, SwingA: r.Value, PeakA: r.Value * math.Sqrt2})
+	a.cycles = append(a.cycles, run.Current{StartS: from, EndS: r.AtS, RMSA: r.Value, SwingA: r.Value, FundA: math.NaN(), ThirdA: math.NaN(), PeakA: r.Value * math.Sqrt2})
 }

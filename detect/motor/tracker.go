@@ -35,6 +35,7 @@ type Cycle struct {
 	RMSA         float64 // about the clamp's offset
 	SwingA       float64 // about the mean of the window: without the d.c. of a start's first cycles
 	FundA        float64 // RMS of the fundamental
+	ThirdA       float64 // and of the third harmonic
 	OffsetA      float64 // of the clamp: median of the means of the last windows
 	PeakA        float64 // largest |i - offset| in the window
 	Quarters     [4]float64
@@ -52,6 +53,7 @@ type Cycle struct {
 // half collects the samples of one half cycle.
 type half struct {
 	n, x, xx, re, im float64
+	re3, im3         float64    // the same of the third harmonic
 	hi, lo           [4]float64 // extremes of each quarter
 	startS           float64
 }
@@ -194,15 +196,18 @@ func (t *Tracker) amperes(v float64) float64 {
 func (t *Tracker) whole(x []float64, step, rotC, rotS float64) int {
 	phase, cos, sin := t.phase, t.cos, t.sin
 	h := &t.cur
-	n, sx, sxx, re, im := h.n, h.x, h.xx, h.re, h.im
+	n, sx, sxx, re, im, re3, im3 := h.n, h.x, h.xx, h.re, h.im, h.re3, h.im3
 	i := 0
 	for ; i < len(x) && phase+step < 1; i++ {
 		v := t.amperes(x[i])
 		n++
 		sx += v
 		sxx += v * v
-		re += v * sin
-		im += v * cos
+		a, b := v*sin, v*cos
+		re += a
+		im += b
+		re3 += a * (3 - 4*sin*sin) // the sine and cosine of three times the angle
+		im3 += b * (4*cos*cos - 3)
 		q := 0
 		if phase > 0 {
 			q = int(phase*4) & 3
@@ -216,7 +221,7 @@ func (t *Tracker) whole(x []float64, step, rotC, rotS float64) int {
 		phase += step
 		cos, sin = cos*rotC-sin*rotS, sin*rotC+cos*rotS
 	}
-	h.n, h.x, h.xx, h.re, h.im = n, sx, sxx, re, im
+	h.n, h.x, h.xx, h.re, h.im, h.re3, h.im3 = n, sx, sxx, re, im, re3, im3
 	t.phase, t.cos, t.sin = phase, cos, sin
 	t.n += int64(i)
 	return i
@@ -236,6 +241,8 @@ func (h *half) add(v, weight, phase, cos, sin float64) {
 	h.xx += w * v
 	h.re += w * sin
 	h.im += w * cos
+	h.re3 += w * sin * (3 - 4*sin*sin)
+	h.im3 += w * cos * (4*cos*cos - 3)
 	q := min(max(int(phase*4), 0), 3)
 	if v > h.hi[q] {
 		h.hi[q] = v
@@ -272,6 +279,7 @@ func (t *Tracker) cycle(atS float64) Cycle {
 	c.RMSA = math.Sqrt(max(ms-2*off*mean+off*off, 0))
 	re, im := 2*(a.re+b.re)/n, 2*(a.im+b.im)/n
 	c.FundA = math.Hypot(re, im) / math.Sqrt2
+	c.ThirdA = math.Hypot(a.re3+b.re3, a.im3+b.im3) * math.Sqrt2 / n
 	for i := range b.hi {
 		c.Quarters[i] = max(b.hi[i]-off, off-b.lo[i], 0)
 		c.PeakA = max(c.PeakA, c.Quarters[i], a.hi[i]-off, off-a.lo[i])

@@ -59,3 +59,21 @@ func TestCutDoesNotMatter(t *testing.T) {
 		}
 	}
 }
+
+// The harmonics of a sum of sines are the sines themselves: a heater's current beside that of a rectifier changes the
+// fundamental and not the third.
+func TestThirdHarmonicIsItsOwn(t *testing.T) {
+	for _, rate := range []float64{1000, 8000, 48000} {
+		x := sine(rate, 60.1, 5, 3)
+		third := sine(rate, 3*60.1, 1.5, 3)
+		for i := range x {
+			x[i] += third[i]
+		}
+		cycles := track(t, rate, 60, x, len(x)).Cycles()
+		for _, c := range cycles[len(cycles)/2:] {
+			if tol := max(0.01, 20/rate); math.Abs(c.ThirdA-1.5) > tol || math.Abs(c.FundA-5) > 4*tol {
+				t.Fatalf("%g samples/s: fundamental %.4f A, third harmonic %.4f A, want 5 and 1.5", rate, c.FundA, c.ThirdA)
+			}
+		}
+	}
+}

@@ -18,6 +18,8 @@ type Current struct {
 	StartS, EndS float64
 	RMSA         float64
 	SwingA       float64 // RMS about the window's own mean: without the d.c. of a start
+	FundA        float64 // RMS of the fundamental; NaN: a reading
+	ThirdA       float64 // and of the third harmonic, which a heater draws none of
 	PeakA        float64
 	Quarters     [4]float64 // largest |i| in each quarter of the later half of the window
 	Turns        float64    // phase of the fundamental, cycles; meaningful if Locked
@@ -34,8 +36,9 @@ func (c *Current) midS() float64 { return (c.StartS + c.EndS) / 2 }
 type Heard struct {
 	StartS, EndS float64
 	EA, EC       float64
-	Dead         bool // the input did not change at all: no sound, but a fault
-	Missing      bool // the source was gone; Dead is set too
+	ET           float64 // and that above 4 kHz; NaN: not known
+	Dead         bool    // the input did not change at all: no sound, but a fault
+	Missing      bool    // the source was gone; Dead is set too
 }
 
 // Pan is one reading of the scale.

@@ -45,6 +45,7 @@ const (
 type Frame struct {
 	StartS, EndS float64
 	EA, EC, EZ   float64 // sound exposure, Pa² s: A- and C-weighted, and flat (with the input's DC)
+	ET           float64 // that of the treble, from TrebleHz on, C-weighted; NaN: not in the samples
 	FMax, SMax   float64 // largest F and S mean square of the A-weighted pressure inside the frame, Pa²
 	FEnd, SEnd   float64 // the same at the frame's end
 	CPeak        float64 // largest magnitude of the C-weighted pressure, between samples too, Pa
@@ -71,11 +72,12 @@ type Meter struct {
 	first   float64   // the recording's first sample: the input's rest before it
 	done    bool
 
-	chain chain
-	peak  peakFinder
-	bands bank
-	clip  clipFinder
-	still stillFinder
+	chain  chain
+	treble treble
+	peak   peakFinder
+	bands  bank
+	clip   clipFinder
+	still  stillFinder
 
 	open   bool // last holds a frame whose peak is not known yet
 	last   pending
@@ -116,6 +118,7 @@ func New(rateHz, fullScaleDB float64, set config.DetectSound) (*Meter, error) {
 	m.in = make([]float64, history+most)
 	m.endAt = m.boundary(1)
 	m.chain = newChain(w, most)
+	m.treble = newTreble(rateHz)
 	m.peak = newPeakFinder(most)
 	m.bands = newBank(rateHz, m.pa)
 	m.clip = clipFinder{at: m.clipAt, least: set.ClipSamples, gap: int(clipGapS * rateHz)}
@@ -224,7 +227,9 @@ func (m *Meter) measure() {
 	}
 	f.constant, f.run, m.faults = m.still.look(m.faults, x, from, m.rate)
 
-	m.chain.take(m.in[:history+n], m.peak.room(n), &f.Frame)
+	weighted := m.peak.room(n)
+	m.chain.take(m.in[:history+n], weighted, &f.Frame)
+	f.ET = m.treble.energy(weighted)
 	m.bands.push(x, m.first)
 
 	m.settle()
@@ -233,6 +238,7 @@ func (m *Meter) measure() {
 	a, c := m.chain.w.aGain*m.chain.w.aGain*k, m.chain.w.cGain*m.chain.w.cGain*k
 	m.last.EA *= a / m.rate
 	m.last.EC *= c / m.rate
+	m.last.ET *= c / m.rate
 	m.last.EZ *= k / m.rate
 	m.last.FMax *= a
 	m.last.FEnd *= a
