@@ -17,6 +17,7 @@ type ear struct {
 	any    bool
 	runDB  float64 // lowest A-level of half a second while the motor turned; +Inf: none yet
 	mostDB float64 // the highest
+	runTop float64 // the lowest level above 4 kHz likewise, of which voices have next to nothing; +Inf: none
 	loudDB float64 // a level above which a motor must be running
 }
 
@@ -77,6 +78,22 @@ func (e *ear) levels(fromS, toS float64) (laDB, lcDB float64, ok bool) {
 	return levelDB(ea / s), levelDB(ec / s), true
 }
 
+// treble returns the level above 4 kHz of the frames between two instants, dB, and whether it is known.
+func (e *ear) treble(fromS, toS float64) (ltDB float64, ok bool) {
+	var et, s float64
+	for _, f := range e.frames[e.first(fromS):] {
+		if f.StartS >= toS {
+			break
+		}
+		if f.Dead {
+			return 0, false
+		}
+		et += f.ET
+		s += f.EndS - f.StartS
+	}
+	return levelDB(et / s), s > 0 && et > 0
+}
+
 // quieter says by how much the sound fell from one stretch to another, taking the weighting in which
 // it fell most: a stall's hum shows in C, grinding in A.
 func (e *ear) quieter(before, after Interval) (byDB float64, ok bool) {
@@ -133,15 +150,38 @@ func (e *ear) leastDB(fromS, toS float64) float64 {
 
 // medianDB returns the median of the A-levels of the frames between two instants, which single impacts do not move.
 func (e *ear) medianDB(fromS, toS float64) (laDB float64, ok bool) {
+	return e.median(fromS, toS, func(f *Heard) float64 { return f.EA })
+}
+
+// rose returns by how much the sound has grown louder from some time before an instant to as long after it, by the
+// medians of the levels above 4 kHz, where voices are not heard, or if these are not known of the A-levels, dB.
+func (e *ear) rose(atS, overS float64) float64 {
+	by := func(of func(f *Heard) float64) float64 {
+		a, ok0 := e.median(atS-overS, atS-0.02, of)
+		b, ok1 := e.median(atS+0.02, atS+overS, of)
+		if !ok0 || !ok1 {
+			return math.NaN()
+		}
+		return b - a
+	}
+	if d := by(func(f *Heard) float64 { return f.ET }); !math.IsNaN(d) {
+		return d
+	}
+	return by(func(f *Heard) float64 { return f.EA })
+}
+
+// median returns the median level of the frames between two instants by one of their exposures, dB.
+func (e *ear) median(fromS, toS float64, of func(f *Heard) float64) (db float64, ok bool) {
 	var es []float64
-	for _, f := range e.frames[e.first(fromS):] {
+	for i := e.first(fromS); i < len(e.frames); i++ {
+		f := &e.frames[i]
 		if f.StartS >= toS {
 			break
 		}
-		if f.Dead {
+		if f.Dead || math.IsNaN(of(f)) {
 			return 0, false
 		}
-		es = append(es, f.EA/(f.EndS-f.StartS))
+		es = append(es, of(f)/(f.EndS-f.StartS))
 	}
 	if len(es) == 0 {
 		return 0, false

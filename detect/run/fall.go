@@ -20,10 +20,13 @@ func (f *flow) falling(c Current) {
 		f.fallingStep(c, gap)
 		return
 	}
-	if c.RMSA >= f.offA() {
+	if c.SwingA >= f.offA() {
 		if gap < f.lim.set.OffHoldS || gap < sagHoldS && f.after.mean() > f.base+(f.onA()-f.base)/2 {
 			f.state = flowOn // a dip
 			f.running(c)
+			return
+		}
+		if f.outlived(c, gap) {
 			return
 		}
 		// It came back before the stop could be told from a dead clamp: a stop and a start.
@@ -42,7 +45,7 @@ func (f *flow) falling(c Current) {
 	if gap < hold && c.Wave {
 		return
 	}
-	suspect := f.noise > 0 && f.hush.s > 0 && f.hush.mean() < deadShare*f.noise
+	suspect := f.muted()
 	unlearned := f.noise == 0 && f.learnS == 0
 	if !f.ear.any || !(suspect || unlearned) {
 		sure := 1.0
@@ -64,11 +67,11 @@ func (f *flow) falling(c Current) {
 	switch {
 	case !ok:
 		f.stop(0.5, "; no sound to confirm it")
-	case f.hushed(c.EndS), !f.ear.hasRun() && d >= 2*fallDB:
+	case f.hushed(c.EndS) && (!suspect || d >= fellDB), !f.ear.hasRun() && d >= 2*fallDB:
 		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
 		f.doubted = suspect
 	case gap > coastS:
-		f.lostS, f.state = f.candS, flowLost
+		f.lostS, f.state, f.back = f.candS, flowLost, meanOver{fromS: c.EndS}
 		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
 		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
 	}
@@ -122,9 +125,12 @@ func (f *flow) gone(c Current) {
 	}
 	f.decided = max(f.decided, c.EndS-coastS)
 	if c.RMSA > f.onA() {
-		f.lost = append(f.lost, Interval{f.lostS, c.StartS})
+		f.lost = append(f.lost, Interval{f.lostS, c.EndS}) // its first record is not whole
 		f.warn("clamp-back", fmt.Sprintf("current came back at %.2f s", c.StartS))
 		f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
+		return
+	}
+	if f.alive(c) {
 		return
 	}
 	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)

@@ -71,6 +71,10 @@ type flow struct {
 	base      float64    // RMS while off: noise, hum, other appliances
 	other     float64    // what other appliances draw of it
 	floorA    float64    // base without them
+	guests    []guest    // of which these came while the motor ran
+	lastDown  strike     // the last step down
+	pending   strike     // a step that is being judged; sizeA 0: none
+	revised   *revision  // what has just been learned of the current before
 	guestAtS  float64    // when the last of them was switched on or off
 	switched  []Interval // about when they were
 	resumedS  float64    // when the clamp was last back
@@ -90,7 +94,13 @@ type flow struct {
 	ambientDB float64 // A-level before the start at hand
 	candS     float64 // where the pending change began
 	cand      Current
-	step      bool // the pending stop is a step down onto another appliance's current
+	low       Current // the first record of the end of a current that was judged a short start; its EndS 0: none
+	step      bool    // the pending stop is a step down onto another appliance's current
+	third     float64 // third harmonic while off, and its mean square deviation
+	thirdVar  float64
+	thirdIdle float64  // least that the running motor adds to that over half a second; 0: none yet
+	thirds    meanOver // third harmonic of the half second at hand
+	jumpS     float64  // when the fundamental last jumped
 	peak      float64
 	after     meanOver
 	fromCrest float64  // and peak over RMS
@@ -154,8 +164,16 @@ func (f *flow) push(c Current) {
 	if n := len(f.recent); n > 64 && c.EndS-f.recent[n/2].EndS > keepS {
 		f.recent = append(f.recent[:0], f.recent[n/2:]...)
 	}
-	if f.state == flowOn || f.state == flowFalling && f.step {
+	switch {
+	case f.state == flowOn, f.state == flowFalling && f.step:
 		f.guest(c)
+	case f.state == flowRising && c.Wave:
+		f.spot(c)
+	default:
+		f.drop()
+	}
+	if f.vanished(c) {
+		return
 	}
 	f.next(c)
 }
@@ -179,7 +197,7 @@ func (f *flow) next(c Current) {
 
 func (f *flow) off(c Current) {
 	if c.RMSA > f.onA() {
-		f.state, f.cand, f.peak = flowRising, c, 0
+		f.state, f.cand, f.peak, f.low = flowRising, c, 0, Current{}
 		f.candS = f.onset()
 		f.after = meanOver{}
 		f.rising(c)
@@ -206,6 +224,7 @@ func (f *flow) learn(c Current) {
 	f.dropped = 0
 	f.learnS += s
 	g := s / (s + min(f.learnS, 2))
+	f.learnThird(c, g)
 	d := c.RMSA - f.base
 	f.base += g * d
 	f.spread += g * (d*d - f.spread)
@@ -222,7 +241,7 @@ func (f *flow) running(c Current) {
 		f.candS = f.startS
 		f.hears = f.hears || f.heardStart(c.EndS) >= riseDB
 	}
-	if c.RMSA < f.offA() {
+	if c.SwingA < f.offA() { // a clamp that dies leaves its offset
 		f.fall(c, f.shares() && c.RMSA > f.gapA())
 		return
 	}
@@ -238,16 +257,12 @@ func (f *flow) running(c Current) {
 	}
 	s := (c.EndS - c.StartS) / 2
 	f.slow += min(s/0.1, 1) * (c.RMSA - f.slow)
-	if c.StartS > f.block.fromS {
-		f.block.add(f.own(c.RMSA), s)
-		if f.block.s > 0.5 {
-			if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle) {
-				f.idle = m
-			}
-			f.block = meanOver{fromS: c.EndS}
-		}
+	f.learnIdle(c, s)
+	at := c.StartS - (c.EndS - c.StartS)
+	if f.jumped(c) {
+		at = min(at, c.EndS-goneS-judgedS)
 	}
-	f.decided = c.StartS - (c.EndS - c.StartS)
+	f.decided = max(f.decided, min(at, f.settledS(c)))
 }
 
 // finish closes what is pending when the recording ends at endS.
@@ -257,7 +272,7 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowRising:
-		if r := f.louder(endS); endS-f.candS >= f.lim.set.OnHoldS && (math.IsNaN(r) || r >= fallDB || f.peak > f.lim.ratedA) {
+		if r := f.louder(endS); endS-f.candS >= f.lim.set.OnHoldS && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid && (math.IsNaN(r) || r >= fallDB || f.peak > f.lim.ratedA) {
 			f.start(f.cand)
 		}
 	case flowFalling:

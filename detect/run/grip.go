@@ -30,7 +30,9 @@ const (
 	beatsShare    = 0.25  // and apart
 	pastS         = 1.0   // s of records kept
 	lockedShare   = 0.9   // of a locked rotor's current, below which it turned
+	usualLocked   = 4.0   // times rated: what a locked rotor draws with no electronics before it (common practice: 4 to 7)
 	wideRatio     = 3.0   // times rated: a locked-rotor current below it lies within reach of heavy grinding
+	seriesRatio   = 2.2   // times rated: a series motor, which nothing limits, draws more with its rotor locked (common practice: 3 to 6)
 )
 
 var never = math.NaN()
@@ -64,6 +66,9 @@ type grip struct {
 	past      []Current // the last records
 	quietS    float64   // when it was last taken
 	ambientDB float64   // A-level just before this stretch; NaN: not heard
+	betweenDB float64   // and that between words and claps
+	shared    bool      // another appliance draws current beside the motor
+	calm      calm
 
 	events   []rig.Event
 	spans    []rig.Span
@@ -74,7 +79,7 @@ type grip struct {
 // refA is the locked-rotor current that a stall is measured by; 0: not known.
 func (g *grip) refA() float64 {
 	l, own := g.lim.lockedA, g.ownA
-	if own < inrushSure*g.lim.ratedA {
+	if own < inrushSure*g.lim.ratedA || g.lim.pulsed { // behind a rectifier it is what fills the capacitors
 		own = 0
 	}
 	switch {
@@ -82,12 +87,10 @@ func (g *grip) refA() float64 {
 		return max(own, 0.6*l) // a sagging supply gives less than the nameplate
 	case l > 0:
 		return l
-	case own > 0:
-		return own
-	case g.lim.induction:
-		return 4 * g.lim.ratedA // common practice: 4 to 7
+	case !g.lim.pulsed:
+		return max(own, usualLocked*g.lim.ratedA)
 	}
-	return 0
+	return own
 }
 
 func (g *grip) enter(s rig.State, atS float64) {
@@ -108,7 +111,7 @@ func (g *grip) start(t turn) {
 	g.plateau, g.past = g.plateau[:0], g.past[:0]
 	g.ambientDB = math.NaN()
 	if la, _, ok := g.ear.levels(t.atS-1, t.atS-0.05); ok {
-		g.ambientDB = la
+		g.ambientDB, g.betweenDB = la, g.ear.leastDB(t.atS-1, t.atS-0.05)
 	}
 	if t.sure <= 0.5 { // the recording began with the motor running
 		g.enter(rig.NoLoad, t.atS)
@@ -211,6 +214,7 @@ func (g *grip) crossing(c Current, level float64) float64 {
 func (g *grip) running(c Current) {
 	d := g.lim.set
 	g.listen(c)
+	g.learnCalm(c)
 	g.watchStall(c)
 	if g.state == rig.Stalled {
 		return

@@ -8,11 +8,7 @@ import (
 
 // reopen takes back the end of a stall or an overload that was only the falling edge of the stop.
 func (g *grip) reopen(stopS float64) {
-	n := len(g.events)
-	edge := edgeS
-	if p := &g.prev; !p.Wave {
-		edge = max(edge, 4*(p.EndS-p.StartS)) // a reading may hold the edge and what was before it
-	}
+	n, edge := len(g.events), g.stopEdgeS()
 	if n == 0 || g.events[n-1].AtS.V < stopS-edge || g.events[n-1].AtS.V < g.sinceS {
 		return
 	}
@@ -28,6 +24,14 @@ func (g *grip) reopen(stopS float64) {
 	g.events = g.events[:n-1]
 }
 
+// stopEdgeS is how long before a stop what is seen may be the stop's own edge.
+func (g *grip) stopEdgeS() float64 {
+	if p := &g.prev; !p.Wave {
+		return max(edgeS, 4*(p.EndS-p.StartS)) // a reading may hold the edge and what was before it
+	}
+	return edgeS
+}
+
 // back returns to a state that was left at an instant.
 func (g *grip) back(s rig.State, leftS float64) {
 	if n := len(g.spans); n > 0 && g.spans[n-1].State == s && g.spans[n-1].ToS.V == leftS {
@@ -37,16 +41,35 @@ func (g *grip) back(s rig.State, leftS float64) {
 	g.state = s
 }
 
+// lastA is the RMS just before a stop. A reading may hold the stop's edge, and one alone is no whole number of cycles.
+func (g *grip) lastA() float64 {
+	if g.prev.Wave {
+		return g.prev.RMSA
+	}
+	m := meanOver{}
+	for i := len(g.past) - 2; i >= 0 && g.past[i].StartS > max(g.sinceS, g.prev.EndS-earlyToS); i-- {
+		m.add(g.past[i].RMSA, 1)
+	}
+	if m.s == 0 {
+		return g.prev.RMSA
+	}
+	return m.mean()
+}
+
 // givenUp looks back at a start that was switched off early: at its full current to the end, it had
 // failed.
 func (g *grip) givenUp(stopS float64) {
 	age, ref := stopS-g.sinceS, g.refA()
-	high := g.prev.RMSA >= g.lim.set.StallRatio*ref
-	if ref == 0 {
-		high = g.prev.RMSA >= flatRatio*g.lim.ratedA // electronics limit it
+	if n := len(g.spans); g.state == rig.NoLoad && g.spanS > stopS-g.stopEdgeS() && n > 0 && g.spans[n-1].State == rig.Starting {
+		g.back(rig.Starting, g.spanS)
 	}
-	if g.state == rig.Starting && age >= givenUpShare*g.lim.set.InrushLimitS && high && g.early.s > 0 && g.prev.RMSA >= begunShare*g.early.mean() {
-		g.stall(g.sinceS, 0, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", g.prev.RMSA, age))
+	last := g.lastA()
+	high := last >= g.lim.set.StallRatio*ref
+	if ref == 0 {
+		high = last >= flatRatio*g.lim.ratedA // electronics limit it
+	}
+	if g.state == rig.Starting && age >= givenUpShare*g.lim.set.InrushLimitS && high && g.early.s > 0 && last >= begunShare*g.early.mean() {
+		g.stall(g.sinceS, 0, fmt.Sprintf("the start drew %.1f A for %.1f s without falling, and was given up: the rotor never turned", last, age))
 	}
 }
 

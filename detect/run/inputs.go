@@ -129,21 +129,27 @@ func levelDB(meanSquare float64) float64 {
 
 // limits are the thresholds of one unit in amperes, from its nameplate and the settings.
 type limits struct {
-	set       config.DetectMotor
-	ratedA    float64
-	lockedA   float64 // 0: not on the nameplate
-	induction bool
-	pulsed    bool    // a rectifier feeds it: its current comes in pulses, which other appliances' hardly does
-	priorIdle float64 // least no-load current to be expected before one is learned
+	set         config.DetectMotor
+	ratedA      float64
+	lockedA     float64 // 0: not on the nameplate
+	induction   bool
+	pulsed      bool    // a rectifier feeds it: its current comes in pulses, which other appliances' hardly does
+	compressorA float64 // inrush that no other appliance's motor passes
+	priorIdle   float64 // least no-load current to be expected before one is learned
 }
 
 func newLimits(s *config.Setup) limits {
 	l := limits{set: s.Bench.Detect.Motor, ratedA: s.Unit.RatedCurrentA, lockedA: s.Unit.LockedRotorA, induction: s.Unit.Motor == "induction",
-		pulsed: s.Unit.Motor == "permanent-magnet"}
-	// No-load share of rated: 50-85 % for an induction motor, from 10 % for the others (common practice).
-	l.priorIdle = 0.1 * l.ratedA
-	if l.induction {
+		pulsed: s.Unit.Motor == "permanent-magnet", compressorA: compressorVA / s.Bench.Supply.VoltageV}
+	// No-load share of rated: 50-85 % for an induction motor, from 20 % for a series motor, which turns its fan, and from
+	// 10 % behind a rectifier (common practice).
+	switch {
+	case l.induction:
 		l.priorIdle = 0.5 * l.ratedA
+	case l.pulsed:
+		l.priorIdle = 0.1 * l.ratedA
+	default:
+		l.priorIdle = 0.2 * l.ratedA
 	}
 	return l
 }

@@ -29,14 +29,16 @@ type Machine struct {
 // shared is a record, and what of it is the motor's own.
 type shared struct {
 	Current
-	ownA float64
+	others others  // what other appliances draw meanwhile
+	mostA  float64 // the motor draws no more; 0: not known
+	mixed  bool    // it holds the change of that
 }
 
 // NewMachine returns a machine for the unit and procedure of a session.
 func NewMachine(set config.Setup) *Machine {
 	m := &Machine{set: set}
 	lim := newLimits(&set)
-	m.ear.runDB = math.Inf(1)
+	m.ear.runDB, m.ear.runTop = math.Inf(1), math.Inf(1)
 	m.ear.loudDB = set.Bench.Detect.Heard.RunningAboveDB
 	m.flow = flow{lim: lim, ear: &m.ear, stopS: math.Inf(-1)}
 	m.grip = grip{lim: lim, ear: &m.ear, state: rig.Off}
@@ -50,8 +52,38 @@ func (m *Machine) Heard(h Heard) { m.ear.push(h) }
 // Current takes the next record of the current.
 func (m *Machine) Current(c Current) {
 	m.flow.push(c)
-	m.queue = append(m.queue, shared{c, m.flow.own(c.RMSA)})
+	m.queue = append(m.queue, shared{Current: c, others: m.flow.besides()})
+	if r := m.flow.revised; r != nil {
+		m.flow.revised = nil
+		m.revise(r)
+	}
 	m.drain()
+}
+
+// revise corrects what other appliances draw of the records at hand.
+func (m *Machine) revise(r *revision) {
+	for i := range m.queue {
+		q := &m.queue[i]
+		if q.EndS <= r.fromS {
+			continue
+		}
+		q.others = r.others
+		if q.StartS < r.toS {
+			q.mostA, q.mixed = r.mostA, q.StartS < r.fromS+mixedS
+		}
+	}
+}
+
+// ownA returns what is the motor's of a record.
+func (m *Machine) ownA(q *shared) float64 {
+	if q.mixed {
+		return q.mostA
+	}
+	own := m.flow.ownOf(&q.Current, q.others)
+	if q.mostA > 0 {
+		own = min(own, q.mostA)
+	}
+	return own
 }
 
 // DecidedS is the instant up to which it is known whether the motor was on.
@@ -61,7 +93,8 @@ func (m *Machine) DecidedS() float64 { return m.flow.decided }
 func (m *Machine) drain() {
 	decided := m.flow.decided
 	n := 0
-	for _, c := range m.queue {
+	for i := range m.queue {
+		c := &m.queue[i]
 		if c.EndS > decided {
 			break
 		}
@@ -71,7 +104,7 @@ func (m *Machine) drain() {
 		case !m.on:
 		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
 		default:
-			m.running(c.Current, c.ownA)
+			m.running(c.Current, m.ownA(c))
 		}
 	}
 	m.queue = append(m.queue[:0], m.queue[n:]...)
@@ -116,10 +149,12 @@ func (m *Machine) turn(t turn) {
 func (m *Machine) running(c Current, ownA float64) {
 	if m.flow.isLost(c.midS()) {
 		m.load.n = 0
+		m.grip.prev = Current{} // nothing is known of how the current came to be what it will be
 		return
 	}
 	own := c
 	own.RMSA = ownA
+	m.grip.shared = m.flow.shares()
 	m.grip.push(own)
 	m.cur.take(c)
 	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {

@@ -60,6 +60,8 @@ func TestCourses(t *testing.T) {
 			"motor_start@3.0 motor_stop@20.0", ""},
 		{"failed start", course{{3, in, 0}, {8, 0, 0}}, 12,
 			"motor_start@3.0 stall_start@3.0 stall_end@8.0 trip@8.0", ""},
+		{"the mains sags while the rotor is locked", course{{3, in, 0}, {5, 16, 0}, {5.4, in, 0}, {8, 0, 0}}, 12,
+			"motor_start@3.0 stall_start@3.0 stall_end@8.0 trip@8.0", "supply-sagged"},
 		{"failed start given up", course{{3, in, 0}, {5, 0, 0}}, 12,
 			"motor_start@3.0 stall_start@3.0 stall_end@5.0 motor_stop@5.0", "short-stall"},
 		{"jogging", course{{3, in, 0}, {3.3, 0, 0}, {4, in, 0}, {4.4, 0, 0}, {5, in, 0}, {5.3, idle, 0}, {12, 0, 0}}, 15,

@@ -10,26 +10,38 @@ const (
 	guestUpTo  = 2.0  // times rated, that the current before may be: in a stall no other shows
 	guestMost  = 2.5  // times rated: a larger one is the motor's
 	guestS     = 0.3  // s on each side of a step that must be steady
+	guestPerS  = 0.05 // s from one reading to the next, above which load too may have come in between
 	guestEndS  = 0.8  // s after a step at which what a small motor draws to start is over
 	sharpShare = 0.6  // of a step that must come within one cycle: nothing that turns can do that
 	steadyDev  = 0.3  // deviation on each side, as a share of the step
 	sameDB     = 2.0  // the sound goes on as it was within this: the motor had no part in it
-	sineCrest  = 1.85 // peak over RMS below which a sine has come to a rectifier's pulses
 	offWithin  = 0.25 // a step down is another appliance's end if it is its size within this share
 	inPhase    = 0.8  // share of a rectifier's RMS that is in phase with what heats
 )
 
-// own returns what the motor draws of a whole current while another appliance draws f.other, as a kettle does,
-// in phase with the voltage. The no-load current of an induction motor stands a quarter turn behind that, its
-// load current along it; other motors' current is mostly along it.
-func (f *flow) own(totalA float64) float64 {
-	k := f.other
-	if k < 0.1*f.lim.ratedA {
+// own returns what the motor draws of a whole current now, of whose waveform nothing is known.
+func (f *flow) own(totalA float64) float64 { return f.ownBeside(totalA, f.besides()) }
+
+// ownOf returns what the motor draws of a record while other appliances draw so much. The harmonics of a rectifier are
+// all the motor's, and what else draws a sine takes from its fundamental only.
+func (f *flow) ownOf(c *Current, o others) float64 {
+	if f.lim.pulsed && c.Wave && c.FundA > 0 && o.withA >= 0.05*f.lim.ratedA {
+		return math.Hypot(max(math.Sqrt(max(sq(c.FundA)-sq(o.behindA), 0))-o.withA, 0), c.rippleA())
+	}
+	return f.ownBeside(c.RMSA, o)
+}
+
+// ownBeside returns what the motor draws of a whole current while other appliances draw so much. The no-load current of
+// an induction motor stands a quarter turn behind the voltage, its load current along it; other motors' current is
+// mostly along it.
+func (f *flow) ownBeside(totalA float64, o others) float64 {
+	k := o.withA
+	if k < 0.05*f.lim.ratedA {
 		return totalA
 	}
 	if f.lim.induction {
 		m := min(f.idleRef(), totalA)
-		return math.Hypot(max(math.Sqrt(totalA*totalA-m*m)-k, 0), m)
+		return math.Hypot(max(math.Sqrt(max(totalA*totalA-sq(m+o.behindA), 0))-k, 0), m)
 	}
 	c := f.lim.inPhase()
 	return max(math.Sqrt(max(totalA*totalA-k*k*(1-c*c), 0))-k*c, 0)
@@ -76,10 +88,14 @@ type edge struct {
 
 func (e *edge) up() float64 { return e.after.mean - e.before.mean }
 
-// guest looks for another appliance that is switched on or off while the motor runs: the current steps within a
-// cycle, is steady before and after, and nothing is heard of it. What it draws in the end shows when the inrush of a
-// small motor is over.
+// guest looks for another appliance that is switched on or off while the motor runs. From a waveform the step of the
+// fundamental tells; between two readings the current steps, is steady before and after, and nothing is heard of it.
+// What it draws in the end shows when the inrush of a small motor is over.
 func (f *flow) guest(c Current) {
+	if c.Wave {
+		f.watchStrikes(c)
+		return
+	}
 	e, ok := f.edge(c)
 	switch {
 	case !ok:
@@ -88,19 +104,17 @@ func (f *flow) guest(c Current) {
 			f.guestGone(e.atS, e.before.mean, e.after.mean)
 		}
 	case e.before.mean > guestUpTo*f.lim.ratedA || !f.silently(e.atS):
-	case !c.Wave && !f.lim.induction: // between two readings load too may come that drives the current of such a motor
+	case f.locked(e):
+	case !f.lim.induction: // between two readings load too may come that drives the current of such a motor
 	default:
-		f.guestCame(c, e)
+		f.guestCame(e)
 	}
 }
 
 // edge returns the step that lies so far back that it can be judged now, if there is one.
 func (f *flow) edge(c Current) (e edge, ok bool) {
 	n, per := len(f.recent), c.EndS-c.StartS
-	if c.Wave {
-		per /= 2
-	}
-	if per <= 0 {
+	if per <= 0 || per > guestPerS {
 		return e, false
 	}
 	w, end := max(int(guestS/per), 4), max(int(guestEndS/per), 5)
@@ -119,8 +133,8 @@ func (f *flow) edge(c Current) (e edge, ok bool) {
 }
 
 // guestCame takes a step up for another appliance's, if it is of a size that one has and load cannot have made it.
-func (f *flow) guestCame(c Current, e edge) {
-	rated, rectified := f.lim.ratedA, f.lim.pulsed && c.Wave
+func (f *flow) guestCame(e edge) {
+	rated := f.lim.ratedA
 	own := f.own(e.before.mean)
 	first, k := f.beside(e.after.mean, own)-f.other, f.beside(e.last.mean, own)-f.other
 	least := guestShare * rated
@@ -129,43 +143,37 @@ func (f *flow) guestCame(c Current, e edge) {
 		return
 	case k > least && e.last.mean < e.before.mean+0.3*e.up(): // it did not stay
 		return
-	case rectified && e.after.crest > sineCrest:
-		return
-	case !(rectified && e.after.crest < e.before.crest-crestStep) && !f.turned(e.at, e.w, own, k) && !f.ear.follows():
+	case !f.ear.follows():
 		return // a load that is not heard either might have come
 	}
-	f.warn("other-appliance", fmt.Sprintf("current rose from %.1f A to %.1f A at %.2f s within a cycle and nothing was heard of it: another appliance is on the conductor; it is left in the current figures", e.before.mean, e.last.mean, e.atS))
+	f.joined(e.atS, e.before.mean, e.last.mean, k, "and nothing was heard of it")
+}
+
+// joined takes an appliance that draws k more.
+func (f *flow) joined(atS, fromA, toA, k float64, why string) {
+	f.warn("other-appliance", fmt.Sprintf("current rose from %.1f A to %.1f A at %.2f s within a cycle, %s: another appliance is on the conductor; it is left in the current figures", fromA, toA, atS, why))
 	if !f.shares() {
 		f.floorA = f.base
 	}
 	f.other += k
 	f.base += k
-	f.guestAtS = e.atS
-	f.switched = append(f.switched, Interval{e.atS - guestS/2, e.atS + guestEndS})
+	f.guestAtS = atS
+	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestEndS})
 }
 
-// turned says whether the phase of an induction motor's current jumped at a step as a current in phase with the
-// voltage makes it jump: what loads the motor turns it as far, but over several cycles.
-func (f *flow) turned(at, w int, ownA, otherA float64) bool {
-	before, after := f.recent[at-w:at], f.recent[at+2:at+2+w/3]
-	if !f.lim.induction || len(after) < 3 {
-		return false
+// left takes an appliance off that draws so much less.
+func (f *flow) left(atS, fromA, toA, k float64, why string) {
+	f.warn("other-appliance", fmt.Sprintf("current fell from %.1f A to %.1f A at %.2f s within a cycle, %s: the other appliance was switched off", fromA, toA, atS, why))
+	f.other -= k
+	f.base -= k
+	if f.other < 0.1*f.lim.ratedA {
+		f.base, f.other, f.guests = f.floorA, 0, f.guests[:0]
 	}
-	for _, c := range [][]Current{before, after} {
-		for i := range c {
-			if !c[i].Locked {
-				return false
-			}
-		}
+	f.guestAtS = atS
+	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestEndS})
+	if f.state == flowFalling && f.step {
+		f.state, f.slow = flowOn, toA
 	}
-	p, q := &before[0], &before[len(before)-1]
-	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
-	r := &after[len(after)-1]
-	jump := math.Remainder(r.Turns-q.Turns-hz*(r.EndS-q.EndS), 0.5)
-	m := min(f.idleRef(), ownA)
-	load := math.Sqrt(ownA*ownA - m*m)
-	want := math.Atan2(load+f.other+otherA, m) - math.Atan2(load+f.other, m)
-	return math.Abs(jump)*2*math.Pi > want/2
 }
 
 // silently says whether the sound goes on over an instant as it was: neither its usual level nor what impacts add to
@@ -187,13 +195,7 @@ func (f *flow) guestGone(atS, before, after float64) {
 	if d := f.beside(before, after); math.Abs(d-f.other) > offWithin*f.other && math.Abs(after-own) > offWithin*own {
 		return
 	}
-	f.warn("other-appliance", fmt.Sprintf("current fell from %.1f A to %.1f A at %.2f s within a cycle and the motor was heard to go on: the other appliance was switched off", before, after, atS))
-	f.base = f.floorA
-	f.other, f.guestAtS = 0, atS
-	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestEndS})
-	if f.state == flowFalling && f.step {
-		f.state, f.slow = flowOn, after
-	}
+	f.left(atS, before, after, f.other, "and the motor was heard to go on")
 }
 
 // gapA is the RMS below which not even another appliance's current is left.

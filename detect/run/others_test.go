@@ -23,6 +23,18 @@ type conductor struct {
 
 // play gives the machine what a clamp and a microphone make of it.
 func (c conductor) play(seconds float64, set config.Setup) (events string, warnings []rig.Warning) {
+	return wired{conductor: c}.play(seconds, set)
+}
+
+// wired is a conductor whose motor's current has harmonics, and a sound whose level above 4 kHz is known.
+type wired struct {
+	conductor
+	third float64                 // share of the motor's fundamental
+	rest  float64                 // and all that is not the fundamental
+	ltDB  func(t float64) float64 // nil: not known
+}
+
+func (c wired) play(seconds float64, set config.Setup) (events string, warnings []rig.Warning) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	m := run.NewMachine(set)
 	heard := 0
@@ -31,12 +43,19 @@ func (c conductor) play(seconds float64, set config.Setup) (events string, warni
 		for ; !c.deaf && float64(heard)/100+0.01 <= t; heard++ {
 			at := float64(heard) / 100
 			e := 0.01 * 20e-6 * 20e-6 * math.Pow(10, (c.laDB(at)+0.3*rng.NormFloat64())/10)
-			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e, EC: 2.5 * e})
+			et := math.NaN()
+			if c.ltDB != nil {
+				et = 0.01 * 20e-6 * 20e-6 * math.Pow(10, c.ltDB(at)/10)
+			}
+			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e, EC: 2.5 * e, ET: et})
 		}
-		i := c.motor(t-1.0/240) + c.other(t-1.0/240)
+		own := c.motor(t - 1.0/240)
+		i := own + c.other(t-1.0/240)
 		v := math.Hypot(cmplx.Abs(i), 0.01*(1+0.1*rng.NormFloat64())) * (1 + 0.0005*rng.NormFloat64())
+		fund := v
+		v = math.Hypot(v, c.rest*cmplx.Abs(own))
 		p := v * math.Sqrt2
-		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: v, SwingA: v, PeakA: p, Quarters: [4]float64{p, p, p, p},
+		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: v, SwingA: v, FundA: fund, ThirdA: c.third * cmplx.Abs(own), PeakA: p, Quarters: [4]float64{p, p, p, p},
 			Turns: 60*t + cmplx.Phase(i)/(2*math.Pi), Locked: v > 0.5, Wave: true})
 	}
 	var got []string
@@ -124,12 +143,38 @@ func TestOthers(t *testing.T) {
 			}
 			return 70
 		}, false}, "motor_start@3.0 overload_start@12.0 overload_end@20.0 motor_stop@30.0", ""},
-		{"the same without a microphone", conductor{func(t float64) complex128 {
+		{"a load without a microphone: it comes within some cycles", conductor{func(t float64) complex128 {
 			if t > 12 && t < 20 {
-				return complex(7.5, -3.9)
+				return complex(7.5-7.1*math.Exp(-(t-12)/0.02), -3.9)
+			}
+			if t > 6 && t < 9 {
+				return motor(5)
 			}
 			return motor(t)
 		}, none, sound, true}, "motor_start@3.0 overload_start@12.0 overload_end@20.0 motor_stop@30.0", ""},
+		{"a heater without a microphone: it is there at once", conductor{motor, between(12, 22, 8), sound, true},
+			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater amid a ragged load", conductor{func(t float64) complex128 {
+			if t > 6 && t < 12 {
+				return complex(3+0.8*math.Sin(2*math.Pi*5*t)*math.Sin(2*math.Pi*1.3*t), -3.9)
+			}
+			return motor(t)
+		}, between(8.4, 22, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater in the run-up", conductor{func(t float64) complex128 {
+			if t > 3 && t < 3.6 {
+				return complex(0.4, -3.9) + complex(20, -16)*complex(1/(1+math.Exp((t-3.3)/0.03)), 0)
+			}
+			return motor(t)
+		}, between(3.42, 15, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a compressor while it runs", conductor{motor, func(t float64) complex128 {
+			switch {
+			case t < 12 || t > 26:
+				return 0
+			case t < 12.4:
+				return complex(5, -6)
+			}
+			return complex(0.9, -1.1)
+		}, sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, warnings := c.conductor.play(40, setup())

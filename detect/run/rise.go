@@ -12,15 +12,23 @@ func (f *flow) rising(c Current) {
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
 	if c.RMSA <= f.onA() {
-		if held && f.jogged(c) {
-			f.start(c)
-			f.fall(c, false)
-			return
+		if f.low.EndS == 0 && held && f.jogged(c) {
+			f.low = c
 		}
-		f.state = flowOff
-		f.learn(c)
+		switch {
+		case f.low.EndS == 0:
+			f.state = flowOff
+			f.learn(c)
+		case c.Wave && c.EndS < f.low.EndS+tailS:
+		case c.Wave && f.leaves(c):
+			f.appliance(c)
+		default:
+			f.start(c)
+			f.fall(f.low, false)
+		}
 		return
 	}
+	f.low = Current{}
 	if f.after.s > 0.05 && c.RMSA > stepRatio*f.after.mean() && c.RMSA > 1.5*f.lim.ratedA {
 		// A motor's inrush on top of something that was not told yet.
 		f.appliance(c)
@@ -31,6 +39,13 @@ func (f *flow) rising(c Current) {
 		f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
 	}
 	if !held {
+		return
+	}
+	switch f.course(c, lasted) {
+	case undecided:
+		return
+	case anothers:
+		f.appliance(c)
 		return
 	}
 	rise := f.heardStart(c.EndS)
@@ -48,7 +63,7 @@ func (f *flow) rising(c Current) {
 		if lasted >= hearS {
 			f.appliance(c)
 		}
-	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses:
+	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
 		f.start(c)
 	case lasted < hearS:
 	default:
@@ -156,7 +171,7 @@ func (f *flow) heardStart(nowS float64) float64 {
 		return math.NaN()
 	}
 	least, more := math.Inf(1), humMoreDB
-	if f.peak > 1.5*f.lim.ratedA {
+	if f.peak > 1.5*f.lim.ratedA && !(f.cand.Wave && f.peak < f.lim.compressorA) {
 		more = 0
 	}
 	for k := range 3 {

@@ -33,6 +33,9 @@ func (g *grip) ran() bool {
 }
 
 func (g *grip) stall(atS, leaveA float64, evidence string) {
+	if g.sagged(atS, leaveA) {
+		return
+	}
 	g.leaveA, g.flatA, g.flatS = leaveA, g.prev.RMSA, atS
 	if g.told {
 		g.leaveOverload(atS, "the rotor locked")
@@ -84,7 +87,7 @@ func (g *grip) watchStall(c Current) {
 			}
 		}
 	}
-	if !g.lim.induction {
+	if g.lim.pulsed {
 		g.watchPlateau(c)
 	}
 }
@@ -124,16 +127,23 @@ func (g *grip) watchPlateau(c Current) {
 		return
 	}
 	flat := flatnessOf(w)
+	if !g.lim.pulsed && flat.mean < seriesRatio*rated {
+		return // nothing limits its current: locked, it draws more
+	}
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
+	case c.Wave && !g.shared && g.stoodStill(w) && g.silent(w[0].StartS, c.EndS):
+		why = "stiller than that of any rotor that turns"
+	case c.Wave && !g.shared && (lower < 2*hushDB || !heard):
+		return
 	case !c.Wave && heard && lower >= 2*hushDB && flat.span < beatsShare*flat.mean:
 		why = "the sound fell far below that of the empty motor"
 	case flat.span > flatShare*flat.mean:
 		return
 	case heard && lower >= hushDB:
 		why = "the sound fell below that of the empty motor"
-	case heard && lower >= maskedDB && g.ear.runDB-lower < g.ambientDB+sameDB && flat.mean >= flatRatio*rated && flat.dev < flatDev*flat.mean:
+	case heard && lower >= maskedDB && g.ear.runDB-lower < g.betweenDB+sameDB && flat.mean >= flatRatio*rated && flat.dev < flatDev*flat.mean:
 		why = "the sound fell as far as others let it"
 	default:
 		return
@@ -169,13 +179,17 @@ func (g *grip) remember(c Current) {
 	}
 }
 
-// lower returns by how much it is quieter than the running motor ever was, dB.
+// lower returns by how much it is quieter than the running motor ever was, dB, in all or above 4 kHz.
 func (g *grip) lower(fromS, toS float64) (byDB float64, ok bool) {
 	la, _, ok := g.ear.levels(fromS+0.1, toS)
 	if !ok || !g.ear.hasRun() {
 		return 0, false
 	}
-	return g.ear.runDB - la, true
+	by := g.ear.runDB - la
+	if lt, ok := g.ear.treble(fromS+0.1, toS); ok && !math.IsInf(g.ear.runTop, 1) {
+		by = max(by, g.ear.runTop-lt) // someone may be speaking meanwhile
+	}
+	return by, true
 }
 
 type answer int
@@ -209,6 +223,9 @@ func (g *grip) listen(c Current) {
 			g.ear.mostDB = la
 		}
 		g.ear.runDB, g.ear.mostDB = min(g.ear.runDB, la), max(g.ear.mostDB, la)
+		if lt, ok := g.ear.treble(c.EndS-hushS, c.EndS); ok {
+			g.ear.runTop = min(g.ear.runTop, lt)
+		}
 	}
 	g.quietS = c.EndS
 }

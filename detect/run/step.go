@@ -7,7 +7,7 @@ import (
 
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
 func (f *flow) fallingStep(c Current, gap float64) {
-	if f.shares() && c.RMSA < f.gapA() || !f.shares() && c.RMSA < f.offA() {
+	if f.shares() && c.SwingA < f.gapA() || !f.shares() && c.SwingA < f.offA() {
 		f.fall(c, false)
 		return
 	}

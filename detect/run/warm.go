@@ -48,7 +48,7 @@ func (f *flow) begin() {
 	low, share := f.lowest(), f.wholeShare()
 	loud := !f.ear.any || f.likeOurs() || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
 	f.state = flowOff
-	if low.RMSA > share*f.lim.priorIdle && loud {
+	if low.RMSA > share*f.lim.priorIdle && loud && !f.notOurs(low) {
 		f.state = flowOn
 		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
 			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})

@@ -1,0 +1,102 @@
+package run
+
+// A locked rotor before electronics draws a current that nothing disturbs but the clamp's noise and the supply. A rotor
+// that turns, however slowly, cuts, and each cut shows: it may be quieter than the empty motor then, but never as still.
+
+const (
+	stillDev     = 0.0008 // deviation from a straight line, as a share: a steady supply gives a locked rotor less
+	stillRatio   = 1.5    // times the least that the running motor's current deviated by: clamp and supply are noisy
+	raggedRatio  = 10.0   // times more, that a current deviated by just before it stood still
+	pulsesThird  = 0.3    // third harmonic over fundamental, above which a current comes in pulses
+	sameThird    = 0.6    // share of the largest part of third harmonic, below which a sine has come on top
+	crackMoreDB  = 1.0    // dB over the least of the running motor: the same treble
+	beforeStillS = 0.1    // s in which a rotor comes to rest
+)
+
+// calm keeps what is least of the running motor: by how much its current deviates, and how loud its treble is.
+type calm struct {
+	leastA   float64 // 0: none yet
+	trebleDB float64
+	heard    bool
+	third    float64 // largest ratio of third harmonic to fundamental
+	nextS    float64
+}
+
+// deviation returns that of the whole cycles' RMS from a straight line between two instants, A, and its mean.
+func (g *grip) deviation(fromS, toS float64) (devA, meanA float64, ok bool) {
+	l, n := line{}, 0.0
+	for i := range g.past {
+		if c := &g.past[i]; c.StartS >= fromS && c.EndS <= toS {
+			l.add(c.EndS, c.RMSA)
+			n += c.RMSA
+		}
+	}
+	return l.deviation(), n / max(l.n, 1), l.n >= plateauLeastN
+}
+
+// learnCalm takes the last stretch of the running motor.
+func (g *grip) learnCalm(c Current) {
+	hold := g.lim.set.StallHoldS
+	if !c.Wave || c.EndS < g.calm.nextS+hold || c.EndS < g.sinceS+1+hold {
+		return
+	}
+	g.calm.nextS = c.EndS
+	if c.FundA > 0 && !g.shared {
+		g.calm.third = max(g.calm.third, c.ThirdA/c.FundA)
+	}
+	if d, _, ok := g.deviation(c.EndS-hold, c.EndS); ok && d > 0 && (g.calm.leastA == 0 || d < g.calm.leastA) {
+		g.calm.leastA = d
+	}
+	if t, ok := g.ear.treble(c.EndS-hold, c.EndS); ok && (!g.calm.heard || t < g.calm.trebleDB) {
+		g.calm.trebleDB, g.calm.heard = t, true
+	}
+}
+
+// stoodStill says whether the current of some records is as still as only a locked rotor's, and not another
+// appliance's on top of it: that draws no harmonics.
+func (g *grip) stoodStill(w []Current) bool {
+	l, mean := line{}, meanOver{}
+	for i := range w {
+		l.add(w[i].EndS, w[i].RMSA)
+		mean.add(w[i].RMSA, 1)
+	}
+	last := w[len(w)-1]
+	if g.calm.third > pulsesThird && (crest(last) < pulseCrest || last.ThirdA < sameThird*g.calm.third*last.FundA) {
+		return false
+	}
+	return l.deviation() <= max(stillDev*mean.mean(), min(stillRatio*g.calm.leastA, flatDev*mean.mean()))
+}
+
+// silent says whether the cutters were not heard between two instants, or, where nothing is heard, whether the current
+// had been ragged before.
+func (g *grip) silent(fromS, toS float64) bool {
+	if !g.ear.any {
+		before, _, ok := g.deviation(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
+		now, _, _ := g.deviation(fromS, toS)
+		return ok && before > raggedRatio*now
+	}
+	lower, ok := g.lower(fromS, toS)
+	t, heard := g.ear.treble(fromS+0.1, toS)
+	switch {
+	case ok && lower >= hushDB:
+		return true
+	case heard && g.calm.heard:
+		return t < g.calm.trebleDB+crackMoreDB
+	}
+	return ok && lower >= 0
+}
+
+// locked says whether a step of the current may be a creeping rotor that locks: what flows after it is what a locked
+// rotor draws, and the motor is quieter than it ever was while it turned, or hums as no kettle does.
+func (f *flow) locked(e edge) bool {
+	most := f.lim.lockedA
+	if most == 0 {
+		most = usualLocked * f.lim.ratedA
+	}
+	_, c0, ok0 := f.ear.levels(e.atS-guestS, e.atS-0.02)
+	a1, c1, ok1 := f.ear.levels(e.atS+0.02, e.atS+guestS)
+	if f.lim.pulsed || f.own(e.after.mean) < f.lim.set.StallRatio*most || !ok0 || !ok1 {
+		return false
+	}
+	return c1 > c0+sameDB || f.ear.hasRun() && a1 < f.ear.runDB-maskedDB
+}

@@ -1,0 +1,72 @@
+package run
+
+import (
+	"fmt"
+	"math"
+)
+
+// A dead clamp has no noise. Where its noise is back and no current flows, it lives, and the motor is off; a current
+// that is back with the noise, after nothing was heard of a stop, had flowed all along.
+
+const (
+	goneShare = 0.05 // of a current that always flowed: less is left of it than any clamp's noise
+	aliveS    = 0.3  // s of noise that show a clamp to be alive again
+	fellDB    = 1.0  // dB by which the sound falls at least when a motor stops
+)
+
+// deadA is the noise below which a clamp is dead, A; 0: none is known. Where others hid its own noise from the first
+// record on, it is a small part of what they draw.
+func (f *flow) deadA() float64 {
+	if f.noise == 0 && f.learnS > 0 {
+		return goneShare * (f.base - f.other)
+	}
+	return deadShare * f.noise
+}
+
+// muted says whether the clamp has had no noise of its own since the pending fall.
+func (f *flow) muted() bool { return f.hush.s > 0 && f.hush.mean() < f.deadA() }
+
+// silenced says whether the sound has fallen since the pending fall, and below any that the running motor made.
+func (f *flow) silenced(nowS float64) bool {
+	d, ok := f.ear.quieter(Interval{f.candS - 1, f.candS}, Interval{max(f.candS+0.1, nowS-soundS), nowS})
+	return ok && d >= fellDB && f.hushed(nowS)
+}
+
+// outlived takes a current that comes back while it is not known yet whether the motor had stopped or the clamp had
+// died: with a clamp that was dead and a sound that went on, the motor had not stopped.
+func (f *flow) outlived(c Current, gap float64) bool {
+	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) {
+		return false
+	}
+	f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on, and came back at %.2f s: the clamp was dead or unplugged; the motor's state between is unknown", f.candS, c.StartS))
+	f.lost = append(f.lost, Interval{f.candS, c.EndS}) // its first record is not whole
+	f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
+	return true
+}
+
+// alive takes a record of a clamp that had died while the motor was on: once its noise is back without a current, the
+// motor has stopped meanwhile.
+func (f *flow) alive(c Current) bool {
+	if f.deadA() == 0 || c.SwingA < f.deadA() {
+		f.back = meanOver{fromS: c.EndS}
+		return false
+	}
+	if f.back.add(1, c.EndS-max(c.StartS, f.back.fromS+f.back.s)); f.back.s < aliveS {
+		return false
+	}
+	toS := f.back.fromS
+	at, within := (f.lostS+toS)/2, (toS-f.lostS)/2
+	how := "; when is not known"
+	if la, _, ok := f.ear.levels(toS-soundS, toS); ok && f.lostLA-la >= fallDB && toS-f.lostS < earS-2 {
+		if t := f.ear.fell(f.lostS, toS, f.lostLA-fallDB); !math.IsNaN(t) {
+			at, within, how = t, coastS/2, fmt.Sprintf("; the sound fell from %.0f to %.0f dB(A) then", f.lostLA, la)
+		}
+	}
+	f.lost = append(f.lost, Interval{f.lostS, at})
+	f.turns = append(f.turns, turn{on: false, atS: at, withinS: within, sure: 0.4,
+		evidence: fmt.Sprintf("the clamp was dead from %.2f to %.2f s and no current flowed when its noise was back%s", f.lostS, toS, how)})
+	f.warn("clamp-back", fmt.Sprintf("the clamp was alive again at %.2f s and no current flowed: the motor had stopped", toS))
+	f.state, f.stopS, f.decided = flowOff, at, at
+	f.base, f.spread, f.offPeak = c.RMSA, sq(0.1*c.RMSA), c.PeakA
+	return true
+}

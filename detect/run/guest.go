@@ -1,0 +1,254 @@
+package run
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	judgedN    = 7.0   // cycles after a step at which it is judged: until then one that is sharper may follow
+	spottedN   = 6.0   // cycles after it by which it has been seen
+	guestMid   = 0.45  // of rated: a step at least as large that stays may be less sharp
+	staysBy    = 0.2   // share of such a step by which the lowest and the middle current may rise by more or less
+	staysHalf  = 0.6   // share of a sharp step that must be there to stay
+	staysMost  = 1.4   // the same at most: a rotor that locks goes on
+	staysRunUp = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
+	heardDB    = 5.0   // dB by which a load is louder than the motor was without it
+	dippedS    = 0.5   // s after a step down within which the current may only come back: the mains had dipped
+	mixedS     = 0.045 // s about a change in which a window may hold some of it
+	gone       = 0.15  // share of what another appliance draws within which a step down is its end
+	goneSmall  = 0.3   // the same of one whose inrush hid how much it draws
+)
+
+// revision is what was learned late: between two instants another current than was thought was not the motor's.
+type revision struct {
+	fromS, toS float64 // the change itself; the motor's own current cannot be told meanwhile
+	mostA      float64 // but is no more than this
+	others     others  // from there on
+}
+
+// others is what other appliances draw, A RMS: in phase with the voltage and behind it.
+type others struct{ withA, behindA float64 }
+
+// guest is an appliance that came while the motor ran.
+type guest struct {
+	others
+	small bool // started with an inrush
+}
+
+func (o others) size() float64 { return math.Hypot(o.withA, o.behindA) }
+
+// besides returns what flows beside the motor now.
+func (f *flow) besides() others {
+	if !f.shares() {
+		f.guests = f.guests[:0]
+		return others{}
+	}
+	o := others{withA: f.other}
+	for _, g := range f.guests {
+		o.withA -= g.size() - g.withA
+		o.behindA += g.behindA
+	}
+	return o
+}
+
+// spot looks for a step at the record that lies just far enough back.
+func (f *flow) spot(c Current) {
+	if s, ok := f.struck(len(f.recent) - strikeAfter); ok && s.sizeA > min(guestShare*f.lim.ratedA, f.leastGuestA()) {
+		if p := &f.pending; p.sizeA > 0 && s.atS-p.atS < 1.5*(c.EndS-c.StartS) {
+			if s.rest < p.rest {
+				*p = s // the same, seen whole
+			}
+		} else if p.sizeA == 0 || s.sizeA > p.sizeA {
+			*p = s
+		}
+	}
+}
+
+// watchStrikes judges what has been spotted.
+func (f *flow) watchStrikes(c Current) {
+	f.spot(c)
+	p := f.pending
+	age := c.EndS - p.atS
+	switch {
+	case p.sizeA == 0 || age < judgedN*(c.EndS-c.StartS):
+	case f.rises(p):
+		f.judgeUp(c, p, age)
+	default:
+		f.judgeDown(p)
+	}
+}
+
+// leastGuestA is half of what the smallest appliance draws that came while the motor ran.
+func (f *flow) leastGuestA() float64 {
+	a := math.Inf(1)
+	for _, g := range f.guests {
+		a = min(a, 0.5*g.size())
+	}
+	return a
+}
+
+// rises says whether what stepped was switched on: the current in phase with the voltage grew.
+func (f *flow) rises(s strike) bool {
+	rad := s.rad
+	if f.lim.induction {
+		rad -= math.Asin(min(f.idleRef()/s.wasA, 1))
+	}
+	return math.Cos(rad) > 0
+}
+
+// drop lets go of the step that is being judged.
+func (f *flow) drop() { f.pending = strike{} }
+
+// judgeUp takes a step up for an appliance. What loads the motor grows its harmonics with it, if it has any to speak of;
+// else the step must be sharp and stay, where raggedness comes and goes and a load comes in bits.
+func (f *flow) judgeUp(c Current, s strike, age float64) {
+	whose := f.whose(s)
+	rated := f.lim.ratedA
+	sure := s.rest <= sharp || whose == smalls && s.rest <= 2*sharp || !f.lim.induction && whose == heaters
+	switch {
+	case f.dipped(s), whose == motors, s.sizeA < guestShare*rated, s.sizeA > guestMost*rated, !sure && s.sizeA < guestMid*rated:
+		f.drop()
+		return
+	case !f.lim.induction && whose == heaters:
+		f.came(s, guest{others{s.sizeA, 0}, false}, 1.5*(c.EndS-c.StartS))
+		return
+	case age < guestEndS:
+		return
+	}
+	f.drop()
+	if f.lim.induction && s.atS > f.startS+guestEndS && f.ear.rose(s.atS, guestEndS) > heardDB {
+		return // what loads it was heard to come
+	}
+	if whose == heaters {
+		low, mid := f.stayed(s, guestEndS)
+		least := math.Inf(1)
+		switch {
+		case sure:
+			least = staysHalf
+		case s.atS < f.startS+settledS:
+			least = staysRunUp
+		}
+		within := func(low, mid float64) bool { return math.Abs(low-1) < staysBy && math.Abs(mid-1) < staysBy }
+		if least < min(low, mid) && max(low, mid) < staysMost || within(low, mid) || within(f.stayed(s, guestEndS/2)) {
+			f.came(s, guest{others{s.sizeA, 0}, false}, 1.5*(c.EndS-c.StartS))
+			return
+		}
+		if f.idle > 0 {
+			return
+		}
+	}
+	if !sure {
+		return
+	}
+	if g, ok := f.small(c, s); ok {
+		f.came(s, g, guestEndS)
+	}
+}
+
+// dipped says whether a step up only brings back what a step down took just before: the mains had dipped.
+func (f *flow) dipped(s strike) bool {
+	d := &f.lastDown
+	return s.atS-d.atS < dippedS && math.Abs(f.firstFrom(s.atS).RMSA-d.wasA) < staysBy*d.wasA
+}
+
+// stayed returns the share of a step that is still there, by the lowest and by the middle current of some time before
+// and after it.
+func (f *flow) stayed(s strike, overS float64) (low, mid float64) {
+	low0, mid0 := f.floors(max(s.atS-overS, min(f.startS+guestS, s.atS-0.06)), s.atS-0.02)
+	low1, mid1 := f.floors(s.atS+0.05, s.atS+overS)
+	return (low1 - low0) / s.sizeA, (mid1 - mid0) / s.sizeA
+}
+
+// small returns what a small motor that started with an inrush draws now. Its current lags as its inrush did.
+func (f *flow) small(c Current, s strike) (guest, bool) {
+	was, is := f.middle(s.atS-guestS, s.atS-0.02), f.middle(c.EndS-guestS, c.EndS)
+	lag := -f.towards(s)
+	apart := lag // between it and what flowed before
+	if f.lim.induction {
+		apart = math.Abs(math.Asin(min(f.idleRef()/was, 1)) - lag)
+	}
+	// |was + k| = is
+	k := math.Sqrt(max(is*is-sq(was*math.Sin(apart)), 0)) - was*math.Cos(apart)
+	k = min(k, s.sizeA/2)
+	if k < 0.1*f.lim.ratedA {
+		return guest{}, false
+	}
+	sin, cos := math.Sincos(lag)
+	return guest{others{k * cos, k * sin}, true}, true
+}
+
+// came takes a strike for another appliance's.
+func (f *flow) came(s strike, g guest, overS float64) {
+	f.drop()
+	f.joined(s.atS, s.wasA, f.firstFrom(s.atS).RMSA, g.size(), "as only what is switched on does")
+	f.guests = append(f.guests, g)
+	f.revised = &revision{s.atS - mixedS/2, s.atS + overS, s.ownA, f.besides()}
+}
+
+// firstFrom returns the first record that begins after an instant.
+func (f *flow) firstFrom(atS float64) *Current {
+	for i := range f.recent {
+		if f.recent[i].StartS > atS {
+			return &f.recent[i]
+		}
+	}
+	return &f.recent[len(f.recent)-1]
+}
+
+// judgeDown takes a step down for the end of an appliance, if it is what one draws.
+func (f *flow) judgeDown(s strike) {
+	f.drop()
+	f.lastDown = s
+	turned := s
+	turned.rad = math.Remainder(s.rad+math.Pi, 2*math.Pi)
+	if !f.shares() || f.whose(turned) == motors {
+		return
+	}
+	known := 0.0
+	var sizes []float64
+	for _, g := range f.guests {
+		known += g.size()
+		sizes = append(sizes, g.size())
+	}
+	rest := f.other - known
+	if rest < 0.1*f.lim.ratedA {
+		rest = 0
+	}
+	best, nth := 0.0, -1
+	for i, k := range append(sizes, rest, f.other) {
+		if nth < 0 || math.Abs(s.sizeA-k) < math.Abs(s.sizeA-best) {
+			best, nth = k, i
+		}
+	}
+	within := gone
+	if nth < len(f.guests) && f.guests[nth].small {
+		within = goneSmall
+	}
+	if math.Abs(s.sizeA-best) > within*best || s.rest > 2*sharp && within == goneSmall {
+		return
+	}
+	switch {
+	case nth < len(f.guests):
+		f.guests = slices.Delete(f.guests, nth, nth+1)
+	case nth > len(f.guests):
+		f.guests = f.guests[:0]
+	}
+	is := f.firstFrom(s.atS)
+	f.left(s.atS, s.wasA, is.RMSA, best, "as it had come")
+	own := f.ownOf(is, f.besides())
+	f.revised = &revision{s.atS - mixedS/2, s.atS + mixedS/2, own, f.besides()}
+}
+
+// settledS is how far back it is known which current is not the motor's.
+func (f *flow) settledS(c Current) float64 {
+	lag := c.EndS - c.StartS
+	if c.Wave {
+		lag *= spottedN
+	}
+	at := c.StartS - lag
+	if f.pending.sizeA > 0 {
+		at = min(at, f.pending.atS-(c.EndS-c.StartS))
+	}
+	return at
+}

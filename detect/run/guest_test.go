@@ -1,0 +1,76 @@
+package run_test
+
+import (
+	"math"
+	"testing"
+
+	"quern/config"
+)
+
+// of returns the setup with another motor of 6 A, whose locked rotor's current is not on the nameplate.
+func of(motor string) config.Setup {
+	s := setup()
+	s.Unit.Motor, s.Unit.RatedCurrentA, s.Unit.LockedRotorA = motor, 6, 0
+	return s
+}
+
+// stretch is a value up to an instant.
+type stretch struct{ untilS, v float64 }
+
+// steps returns the course of such stretches; each is reached in rampS, and what follows the last is 0.
+func steps(rampS float64, s ...stretch) func(t float64) float64 {
+	return func(t float64) float64 {
+		for i, x := range s {
+			if t >= x.untilS {
+				continue
+			}
+			if i > 0 && t < s[i-1].untilS+rampS {
+				return s[i-1].v + (x.v-s[i-1].v)*(t-s[i-1].untilS)/rampS
+			}
+			return x.v
+		}
+		return 0
+	}
+}
+
+// TestGuests puts a heater beside motors whose harmonics tell their own current from what heats, at the same time as
+// what the motor does itself.
+func TestGuests(t *testing.T) {
+	along := func(f func(float64) float64, rad float64) func(float64) complex128 {
+		return func(t float64) complex128 { s, c := math.Sincos(rad); return complex(f(t)*c, f(t)*s) }
+	}
+	heater := func(from, to, amps float64) func(float64) complex128 {
+		return along(steps(0, stretch{from, 0}, stretch{to, amps}), 0)
+	}
+	runs := steps(0.1, stretch{3, 45}, stretch{30, 70}, stretch{40, 45})
+	const ripple = 0.75 // of a rectifier's fundamental
+	for _, c := range []struct {
+		name, motor, want string
+		w                 wired
+	}{
+		{"a heater beside a rectifier's motor, and an overload meanwhile", "permanent-magnet",
+			"motor_start@3.0 overload_start@12.0 overload_end@16.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.05, stretch{3, 0}, stretch{12, 1}, stretch{16, 7}, stretch{30, 1}), 0), heater(9, 22, 9), runs, false}, 0.6, ripple, nil}},
+		{"the same without a microphone", "permanent-magnet",
+			"motor_start@3.0 overload_start@12.0 overload_end@16.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.05, stretch{3, 0}, stretch{12, 1}, stretch{16, 7}, stretch{30, 1}), 0), heater(9, 22, 9), runs, true}, 0.6, ripple, nil}},
+		{"a heater beside a series motor", "universal", "motor_start@3.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.05, stretch{3, 0}, stretch{3.2, 14}, stretch{30, 2}), -0.2), heater(9, 22, 9), runs, false}, 0.06, 0.06, nil}},
+		{"a step of its own is its own", "universal", "motor_start@3.0 overload_start@12.0 overload_end@16.0 motor_stop@30.0",
+			wired{conductor{along(steps(0, stretch{3, 0}, stretch{3.2, 14}, stretch{12, 2}, stretch{16, 10}, stretch{30, 2}), -0.2), heater(40, 41, 1), runs, false}, 0.06, 0.06, nil}},
+		{"a series motor that only hums at less than its rated current runs", "universal", "motor_start@3.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.05, stretch{3, 0}, stretch{3.2, 14}, stretch{12, 2}, stretch{14, 5.5}, stretch{30, 2}), -0.2), heater(40, 41, 1),
+				steps(0.1, stretch{3, 45}, stretch{12, 70}, stretch{14, 62}, stretch{30, 70}, stretch{40, 45}), false}, 0.06, 0.06, nil}},
+		{"what fills the capacitors is no locked rotor's current", "permanent-magnet", "motor_start@3.0 overload_start@12.0 overload_end@16.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.05, stretch{3, 0}, stretch{3.15, 15}, stretch{12, 1}, stretch{16, 11}, stretch{30, 1}), 0), heater(40, 41, 1), runs, false}, 0.6, ripple, nil}},
+		{"a stall while someone speaks", "permanent-magnet", "motor_start@3.0 stall_start@12.0 stall_end@14.0 motor_stop@30.0",
+			wired{conductor{along(steps(0.02, stretch{3, 0}, stretch{12, 1}, stretch{14, 7}, stretch{30, 1}), 0), heater(40, 41, 1), runs, false}, 0.6, ripple,
+				steps(0.02, stretch{3, 35}, stretch{12, 55}, stretch{14, 45}, stretch{30, 55}, stretch{40, 35})}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got, warnings := c.w.play(38, of(c.motor)); got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, warnings)
+			}
+		})
+	}
+}

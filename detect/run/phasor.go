@@ -1,0 +1,171 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+)
+
+// The current of a waveform is a vector against the mains, and the currents of all that hangs on the conductor add as
+// vectors. A motor that is switched off while a heater flows takes little from the RMS, for its current stands a
+// quarter turn behind the heater's; but the whole vector that it drew goes within a cycle, its third harmonic too, and
+// what is left stays.
+
+const (
+	goneS       = 0.6   // s after a jump at which it is judged: a sagging supply has come back
+	jumpShare   = 0.4   // of the no-load current, from which a change of the vector within a cycle and a half is a jump
+	vectorShare = 0.5   // of the no-load current: a motor that stops takes more away
+	leapShare   = 0.6   // share of the change that must come at once
+	leftDev     = 0.005 // deviation of what is left, as a share, besides the clamp's noise: no loaded motor draws it so evenly
+	settles     = 0.5   // of the change, within which what is left settles in a tenth of a second
+	judgedS     = 0.15  // s more until a jump has been judged for certain
+	thirdLeft   = 0.4   // of the third harmonic of the empty motor, below which it does not run
+	thirdLeast  = 4.0   // times its deviation while off, from which that harmonic can be seen to go
+	thirdShare  = 0.004 // and of rated
+	lagLeast    = 0.9   // rad by which the no-load current lags a heater's at least; a compressor's lags it by less
+	lagMost     = 1.8
+	idleWithin  = 0.2 // the part of the vector at right angles to what is left is the no-load current within this share
+)
+
+// learnThird takes the third harmonic of a record of the idle clamp, with a weight.
+func (f *flow) learnThird(c Current, g float64) {
+	if !c.Wave || math.IsNaN(c.ThirdA) {
+		return
+	}
+	d := c.ThirdA - f.third
+	f.third += g * d
+	f.thirdVar += g * (d*d - f.thirdVar)
+}
+
+// learnIdle takes a record of the running motor: the least that it draws over half a second, and the third harmonic of
+// that.
+func (f *flow) learnIdle(c Current, s float64) {
+	if c.StartS <= f.block.fromS {
+		return
+	}
+	f.block.add(f.own(c.RMSA), s)
+	f.thirds.add(c.ThirdA, s)
+	if f.jumped(c) {
+		f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{} // whose current this is is not known yet
+	}
+	if f.block.s <= 0.5 {
+		return
+	}
+	if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle) {
+		f.idle = m
+	}
+	if m := math.Abs(f.thirds.mean() - f.third); f.thirdIdle == 0 || m < f.thirdIdle {
+		f.thirdIdle = m
+	}
+	f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{}
+}
+
+// jumped says whether the fundamental has jumped and that has not been judged yet.
+func (f *flow) jumped(c Current) bool { return f.jumpS > 0 && c.EndS-f.jumpS < goneS+judgedS }
+
+// vector is the fundamental of a record against another one's phase, carried on at the mains frequency, A RMS.
+func vector(c, ref *Current, hz float64) complex128 {
+	turns := math.Remainder(c.Turns-ref.Turns-hz*(c.EndS-ref.EndS), 0.5)
+	return cmplx.Rect(c.FundA, 2*math.Pi*turns)
+}
+
+// vectors is the mean vector of some records; ok: all of them were locked onto the mains.
+func vectors(cs []Current, ref *Current, hz float64) (mean complex128, ok bool) {
+	for i := range cs {
+		if !cs[i].Locked || !(cs[i].FundA > 0) {
+			return 0, false
+		}
+		mean += vector(&cs[i], ref, hz)
+	}
+	return mean / complex(float64(len(cs)), 0), len(cs) > 0
+}
+
+// vanished looks goneS back for a jump with which the motor's whole vector went, and tells the stop.
+func (f *flow) vanished(c Current) bool {
+	if !c.Wave || !(f.state == flowOn || f.state == flowFalling && f.step) || !(c.FundA > 0) {
+		return false
+	}
+	per := (c.EndS - c.StartS) / 2
+	n := len(f.recent)
+	late := int(goneS / per)
+	at := n - late
+	if late < 16 || at < 8 || f.recent[at-8].StartS < f.startS {
+		return false
+	}
+	// A jump just now holds back what is decided.
+	if p, q := &f.recent[n-4], &f.recent[n-1]; !p.Locked || !q.Locked || cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef() {
+		f.jumpS = c.EndS
+	}
+	// What is left turns as the mains do: that leads back to the jump.
+	ref, rest := &f.recent[at-3], f.recent[n-late/2:]
+	p, q := &rest[0], &rest[len(rest)-1]
+	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
+	was, ok0 := vectors(f.recent[at-6:at-2], ref, hz)
+	is, ok1 := vectors(rest, ref, hz)
+	if !ok0 || !ok1 {
+		return false
+	}
+	gone := was - is
+	size := cmplx.Abs(gone)
+	leap := cmplx.Abs(vector(&f.recent[at+3], ref, hz) - was)
+	soon := cmplx.Abs(vector(&f.recent[at+int(0.1/per)], ref, hz) - is)
+	if size < vectorShare*f.idleRef() || leap < leapShare*size || soon > settles*size {
+		return false
+	}
+	left := sideOf(rest)
+	if left.dev > leftDev*left.mean+0.2*f.noise {
+		return false
+	}
+	how := ""
+	switch {
+	case f.showsThird():
+		if !f.thirdGone(rest, left.mean) {
+			return false
+		}
+		how = "its third harmonic went with it"
+	case f.lagged(gone, is):
+		how = "what went stood behind what is left as the no-load current does"
+	default:
+		return false
+	}
+	first, most := at, 0.0
+	for i := at - 4; i <= at+4; i++ {
+		if d := cmplx.Abs(vector(&f.recent[i], ref, hz) - vector(&f.recent[i-1], ref, hz)); d > most {
+			first, most = i, d
+		}
+	}
+	f.cand, f.step = f.recent[first], true
+	f.candS = f.cand.midS()
+	f.after = meanOver{}
+	f.after.add(left.mean, 1)
+	f.remain(c)
+	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
+	return true
+}
+
+// showsThird says whether the motor is known to have a third harmonic of its own.
+func (f *flow) showsThird() bool {
+	return f.thirdIdle > max(thirdLeast*math.Sqrt(f.thirdVar), thirdShare*f.lim.ratedA)
+}
+
+// thirdGone says whether the third harmonic is what it was before the motor started: less than the empty motor's, and
+// less of what is left than of the motor's own, which may never have been seen empty.
+func (f *flow) thirdGone(cs []Current, leftA float64) bool {
+	sum := 0.0
+	for i := range cs {
+		sum += cs[i].ThirdA
+	}
+	third := math.Abs(sum/float64(len(cs)) - f.third)
+	return f.idle > 0 && third < thirdLeft*f.thirdIdle && third/leftA < thirdLeft*f.thirdIdle/f.idle
+}
+
+// lagged says of the vector that went whether it stood behind what is left as an induction motor's does behind a
+// heater's, with the motor's no-load current at right angles.
+func (f *flow) lagged(gone, left complex128) bool {
+	if !f.lim.induction || f.idle == 0 {
+		return false
+	}
+	lag := -cmplx.Phase(gone / left)
+	across := cmplx.Abs(gone) * math.Sin(lag)
+	return lag > lagLeast && lag < lagMost && math.Abs(across-f.idle) < idleWithin*f.idle
+}

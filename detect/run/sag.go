@@ -1,0 +1,29 @@
+package run
+
+import (
+	"fmt"
+
+	"quern/rig"
+)
+
+// sagS is how long the supply may sag, s. A rotor that breaks free runs up and takes longer to lock again.
+const sagS = 0.5
+
+// sagged says of a stall that begins at an instant whether it is the last one going on after the supply sagged: its
+// end is taken back then.
+func (g *grip) sagged(atS, leaveA float64) bool {
+	for i := len(g.events) - 1; i >= 0 && g.events[i].AtS.V >= max(g.sinceS, atS-sagS); i-- {
+		e := &g.events[i]
+		if e.Kind != rig.StallEnd {
+			continue
+		}
+		g.leaveA, g.flatA, g.flatS = leaveA, g.prev.RMSA, atS
+		g.overS, g.belowS, g.highS = never, never, never
+		g.back(rig.Stalled, e.AtS.V)
+		g.events = append(g.events[:i], g.events[i+1:]...)
+		g.warnings = append(g.warnings, rig.Warning{Code: "supply-sagged", Text: fmt.Sprintf(
+			"at %.2f s the current of the locked rotor fell and was back within %.1f s: the supply will have sagged", atS, sagS)})
+		return true
+	}
+	return false
+}

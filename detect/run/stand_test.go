@@ -1,0 +1,175 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"quern/detect/run"
+	"quern/rig"
+)
+
+// moment is what a bench shows from an instant on. All its figures are invented.
+type moment struct {
+	fromS           float64
+	rmsA, ragged    float64 // current, and how far its cycles scatter about it, as a share
+	third           float64 // third harmonic over fundamental
+	aDB, cDB, topDB float64 // A- and C-level, and that above 4 kHz
+	dead            bool    // the clamp gives nothing at all
+}
+
+// bench is a motor of 5 A before a clamp and a microphone.
+type bench struct {
+	motor   string
+	lockedA float64
+	stepS   float64 // between readings; 0: a waveform at 60 Hz
+	deaf    bool
+	fall    func(ageS float64) float64 // current of a start, over what it settles at
+	course  []moment
+	seconds float64
+}
+
+func (b *bench) at(t float64) (m moment) {
+	for _, x := range b.course {
+		if t >= x.fromS {
+			m = x
+		}
+	}
+	return m
+}
+
+func (b *bench) play() (events string, warnings []rig.Warning) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	set := setup()
+	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = b.motor, 5, b.lockedA
+	m := run.NewMachine(set)
+	step, window := 1.0/120, 1.0/60
+	if b.stepS > 0 {
+		step, window = b.stepS, b.stepS
+	}
+	heard := 0
+	for k := 2; float64(k)*step < b.seconds; k++ {
+		t := float64(k) * step
+		for ; !b.deaf && float64(heard)/100+0.01 <= t; heard++ {
+			at := float64(heard) / 100
+			x := b.at(at)
+			e := func(db float64) float64 {
+				return 0.01 * 4e-10 * math.Pow(10, (db+0.2*rng.NormFloat64())/10)
+			}
+			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e(x.aDB), EC: e(x.cDB), ET: e(x.topDB)})
+		}
+		sq := 0.0 // a window may hold an edge
+		for i := range 20 {
+			at := t - window + (float64(i)+0.5)/20*window
+			x := b.at(at)
+			r := x.rmsA
+			if b.fall != nil && r > 0 {
+				r *= b.fall(at - x.fromS)
+			}
+			sq += r * r / 20
+		}
+		x := b.at(t - window/2)
+		v := math.Hypot(math.Sqrt(sq)*(1+x.ragged*rng.NormFloat64()), 0.03*(1+0.1*rng.NormFloat64()))
+		swing := v
+		if x.dead { // what is left of its offset dies away
+			v, swing = 1.5*math.Exp(-(t-x.fromS)/0.5), 0
+		}
+		crest := math.Sqrt2 + 0.9*x.third
+		c := run.Current{StartS: t - window, EndS: t, RMSA: v, SwingA: swing, PeakA: crest * v, Wave: b.stepS == 0, FundA: math.NaN(), ThirdA: math.NaN()}
+		if c.Wave {
+			c.FundA = v / math.Hypot(1, x.third)
+			c.ThirdA = x.third * c.FundA
+			p := c.PeakA
+			c.Quarters = [4]float64{p, p, p, p}
+		}
+		m.Current(c)
+	}
+	var got []string
+	for _, r := range m.Finish(b.seconds) {
+		for _, e := range r.Events {
+			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
+				got = append(got, fmt.Sprintf("%s@%.0f", e.Kind, e.AtS.V))
+			}
+		}
+	}
+	return strings.Join(got, " "), m.Warnings()
+}
+
+// TestStandsLocked tells a rotor that stands from one that creeps, from another appliance and from a dead clamp.
+func TestStandsLocked(t *testing.T) {
+	const pm, series = "permanent-magnet", "universal"
+	off := moment{0, 0, 0, 0, 45, 45, 30, false}
+	empty := moment{3, 1.2, 0.004, 0.85, 66, 66, 56, false} // before electronics
+	grinds := moment{8, 3.5, 0.08, 0.75, 74, 73, 66, false}
+	stops := moment{23, 0, 0, 0, 45, 45, 30, false}
+	spins := moment{3, 2, 0.004, 0.06, 66, 66, 56, false} // a series motor
+	bites := moment{8, 3, 0.05, 0.06, 68, 68, 60, false}
+	with := func(ms ...moment) []moment { return append([]moment{off, empty, grinds}, ms...) }
+	series2 := func(ms ...moment) []moment { return append([]moment{off, spins, bites}, ms...) }
+	for _, c := range []struct {
+		name, want, warning string
+		bench
+	}{
+		{"locked while somebody talks", "motor_start@3 stall_start@20 stall_end@21 motor_stop@21", "",
+			bench{motor: pm, seconds: 26, course: with(moment{20, 10, 0.0003, 0.66, 67, 67, 50, false}, moment{21, 0, 0, 0, 67, 67, 50, false}, moment{22, 0, 0, 0, 45, 45, 30, false})}},
+		{"locked, and nothing is heard", "motor_start@3 stall_start@20 stall_end@21 motor_stop@21", "",
+			bench{motor: pm, seconds: 26, deaf: true, course: with(moment{20, 5.2, 0.0003, 0.66, 0, 0, 0, false}, moment{21, 0, 0, 0, 0, 0, 0, false})}},
+		{"creeps, quieter than empty", "motor_start@3 overload_start@17 overload_end@23 trip@23", "",
+			bench{motor: pm, seconds: 26, course: with(moment{17, 8, 0.004, 0.66, 62, 62, 54, false}, stops)}},
+		{"creeps, then locks for a moment", "motor_start@3 overload_start@17 stall_start@22 overload_end@22 stall_end@23 motor_stop@23", "",
+			bench{motor: pm, seconds: 26, course: with(moment{17, 8, 0.004, 0.66, 62, 62, 54, false}, moment{22, 12, 0.0003, 0.66, 50, 50, 40, false}, stops)}},
+		{"a sine on top is no locked rotor", "motor_start@3 motor_stop@23", "other-appliance",
+			bench{motor: pm, seconds: 26, course: []moment{off, empty, {8, 4.8, 0.0003, 0.2, 66, 66, 56, false}, stops}}},
+		{"locked by readings, no nameplate, beside a tap", "motor_start@3 stall_start@17 stall_end@23 trip@23", "",
+			bench{motor: series, seconds: 26, stepS: 0.033, course: series2(moment{17, 20, 0.04, 0, 66, 68, 56, false}, stops)}},
+		{"a lull by readings is no stall", "motor_start@3 motor_stop@23", "",
+			bench{motor: series, lockedA: 20, seconds: 26, stepS: 0.083, course: series2(moment{17, 3.9, 0.02, 0, 58, 57, 48, false}, stops)}},
+		{"a failed start by readings, given up", "motor_start@3 stall_start@3 stall_end@4 motor_stop@4", "",
+			bench{motor: series, lockedA: 20, seconds: 8, stepS: 0.022, course: []moment{off, {3, 19, 0.03, 0, 46, 60, 30, false}, {3.988, 0, 0, 0, 45, 45, 30, false}}}},
+		{"a creeping rotor that locks is no appliance", "motor_start@3 overload_start@17 stall_start@20 overload_end@20 stall_end@25 trip@25", "",
+			bench{motor: series, lockedA: 20, seconds: 28, course: series2(moment{17, 8.2, 0.012, 0.06, 58, 58, 48, false}, moment{20, 18.5, 0.003, 0.06, 57, 62, 47, false}, moment{25, 0, 0, 0, 45, 45, 30, false})}},
+		{"the clamp dies for a while", "motor_start@3 motor_stop@23", "clamp-lost",
+			bench{motor: series, lockedA: 20, seconds: 26, course: series2(moment{14, 0, 0, 0, 68, 68, 60, true}, moment{16, 3, 0.05, 0.06, 68, 68, 60, false}, stops)}},
+		{"the clamp dies while the rotor is locked", "motor_start@3 stall_start@13 stall_end@14 stall_start@18 stall_end@19 motor_stop@23", "clamp-lost",
+			bench{motor: series, lockedA: 20, seconds: 26, course: series2(moment{13, 19, 0.003, 0.06, 57, 62, 48, false}, moment{14, 0, 0, 0, 57, 62, 48, true}, moment{18, 18, 0.003, 0.06, 57, 62, 48, false}, moment{19, 3, 0.05, 0.06, 68, 68, 60, false}, stops)}},
+		{"the clamp dies beside lamps", "motor_start@3 motor_stop@23", "clamp-lost",
+			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{{0, 0.5, 0.05, 0, 45, 45, 30, false}, spins, bites, {14, 0, 0, 0, 68, 68, 60, true}, {16, 3, 0.05, 0.06, 68, 68, 60, false}, {23, 0.5, 0.05, 0, 45, 45, 30, false}}}},
+		{"lamps burn from the first second on, and nothing is heard", "motor_start@3 motor_stop@23", "",
+			bench{motor: series, lockedA: 20, seconds: 26, deaf: true, course: []moment{{0, 0.35, 0.05, 0, 0, 0, 0, false}, spins, bites, {23, 0.35, 0.05, 0, 0, 0, 0, false}}}},
+		{"the clamp dies in an overload", "motor_start@3 overload_start@13 overload_end@17 motor_stop@23", "clamp-lost",
+			bench{motor: series, lockedA: 20, seconds: 26, course: series2(moment{13, 8, 0.03, 0.06, 68, 68, 60, false}, moment{14, 0, 0, 0, 68, 68, 60, true}, moment{16, 8, 0.03, 0.06, 68, 68, 60, false}, moment{17, 3, 0.05, 0.06, 68, 68, 60, false}, stops)}},
+		{"the clamp is back without a current, beside a tap", "motor_start@3 motor_stop@16 motor_start@23 motor_stop@29", "clamp-back",
+			bench{motor: series, lockedA: 20, seconds: 32, course: series2(moment{14, 0, 0, 0, 68, 68, 60, true}, moment{18, 0, 0, 0, 68, 68, 60, false}, moment{23, 3, 0.01, 0.06, 69, 69, 60, false}, moment{29, 0, 0, 0, 45, 45, 30, false})}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, warnings := c.play()
+			if got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, warnings)
+			}
+			found := c.warning == ""
+			for _, w := range warnings {
+				found = found || w.Code == c.warning
+			}
+			if !found {
+				t.Errorf("no warning %s in %v", c.warning, warnings)
+			}
+		})
+	}
+}
+
+// TestRunsUpUnheard starts a series motor beside something louder: its current tells it from a compressor's.
+func TestRunsUpUnheard(t *testing.T) {
+	loud := moment{0, 0, 0, 0, 55, 55, 44, false}
+	b := bench{motor: "universal", lockedA: 20, seconds: 12, course: []moment{loud, {5, 2, 0.004, 0.06, 55, 55, 44, false}, {10, 0, 0, 0, 55, 55, 44, false}}}
+	b.fall = func(age float64) float64 { return 1 + 3*math.Exp(-age/0.06) + 0.3*math.Exp(-age/0.5) }
+	if got, w := b.play(); got != "motor_start@5 motor_stop@10" {
+		t.Errorf("a run-up that is not heard: got %q, want a start at 5 s and a stop at 10 s; %v", got, w)
+	}
+	b.fall = func(age float64) float64 { return 1 + 4.5/(1+math.Exp((age-0.35)/0.04)) }
+	b.course[1].rmsA = 1.4
+	if got, w := b.play(); got != "" {
+		t.Errorf("a compressor: got %q, want nothing; %v", got, w)
+	}
+}

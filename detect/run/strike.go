@@ -1,0 +1,189 @@
+package run
+
+import (
+	"math"
+	"math/cmplx"
+	"slices"
+)
+
+const (
+	strikeBefore = 5    // records looked at before a step, half a cycle apart
+	strikeAfter  = 8    // and from it on
+	strikeLeast  = 0.08 // of rated: a smaller step is not looked at
+	blunt        = 0.35 // share of a step by which the current may move in as long a time before or after it
+	sharp        = 0.12 // the same of a step that nothing that turns makes but by chance
+)
+
+// strike is a step of the current's fundamental that came, and was over, within a cycle.
+//
+// What is switched on or off is there or gone at once; what turns takes several cycles, for its speed has to change
+// first. The step is a vector: a heater's is in phase with the voltage, a compressor's lags behind it, and its angle from
+// the current before it tells where the voltage is.
+type strike struct {
+	at      int     // the two records from at on hold it
+	atS     float64 // the middle of them
+	wasA    float64 // the fundamental before it, A RMS
+	ownA    float64 // and what the motor drew of the whole current
+	sizeA   float64 // and of the step
+	rad     float64 // angle of the step from what was before it
+	rest    float64 // by how much the current moved in as long a time before or after it, as a share of the step
+	growing float64 // by how much the motor's harmonics grew, as a share of what they would have with a step of its own
+}
+
+// struck looks at the step at the records from at on. It is sure only of the one that lies right on it: the two beside it
+// see a part of it before or after.
+func (f *flow) struck(at int) (s strike, ok bool) {
+	lo := at - strikeBefore
+	if lo < 0 || at+strikeAfter > len(f.recent) {
+		return s, false
+	}
+	w := f.recent[lo : at+strikeAfter]
+	for i := range w {
+		if !(w[i].FundA > 0) {
+			return s, false
+		}
+	}
+	sinceS := f.startS
+	if f.state == flowRising {
+		sinceS = f.candS
+	}
+	if w[0].StartS < max(sinceS, f.resumedS) {
+		return s, false
+	}
+	p := phasors(w, strikeBefore)
+	const b = strikeBefore
+	pre, post, late := p[b-1]-p[b-4], p[b+5]-p[b+2], p[b+7]-p[b+4]
+	step := p[b+2] - p[b-1] - (pre+post)/2
+	s = strike{at: at, atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(p[b-1]), sizeA: cmplx.Abs(step)}
+	if s.sizeA < strikeLeast*f.lim.ratedA {
+		return s, false
+	}
+	s.ownA = f.ownOf(&w[b-1], f.besides())
+	s.rest = max(cmplx.Abs(pre), cmplx.Abs(post), cmplx.Abs(late)) / s.sizeA
+	s.rad = cmplx.Phase(step * cmplx.Conj(p[b-1]))
+	before, after := f.harmonics(w[b-4:b]), f.harmonics(w[b+2:])
+	s.growing = (after - before) / (before / s.wasA * s.sizeA)
+	return s, s.rest <= blunt
+}
+
+// phasors returns the fundamentals of records as complex numbers that stand still while the mains turn as they did over
+// the first so many.
+func phasors(w []Current, still int) []complex128 {
+	hz := 0.5 / (w[1].EndS - w[0].EndS)
+	turned := func(i int) float64 {
+		return math.Remainder(w[i].Turns-w[i-1].Turns-hz*(w[i].EndS-w[i-1].EndS), 0.5)
+	}
+	off := 0.0
+	for i := 1; i < still; i++ {
+		off += turned(i)
+	}
+	hz += off / (w[still-1].EndS - w[0].EndS)
+	p := make([]complex128, len(w))
+	at := 0.0
+	for i := range w {
+		if i > 0 {
+			at += turned(i)
+		}
+		p[i] = cmplx.Rect(w[i].FundA, 2*math.Pi*at)
+	}
+	return p
+}
+
+// harmonics returns the mean RMS of what only a motor draws: the third harmonic, or all the harmonics of a rectifier.
+func (f *flow) harmonics(cs []Current) float64 {
+	sum := 0.0
+	for _, c := range cs {
+		if f.lim.pulsed {
+			sum += c.rippleA()
+		} else {
+			sum += c.ThirdA
+		}
+	}
+	return sum / float64(len(cs))
+}
+
+// rippleA is the RMS of all that is not the fundamental.
+func (c *Current) rippleA() float64 { return math.Sqrt(max(c.RMSA*c.RMSA-c.FundA*c.FundA, 0)) }
+
+// whose is what a strike can be.
+type whose int
+
+const (
+	motors  whose = iota // the motor's own, or nothing that could be told
+	heaters              // in phase with the voltage
+	smalls               // behind it: a small motor's, which starts with an inrush
+)
+
+const (
+	ownGrowth = 0.22 // share of growing from which a step is the motor's own
+	leadsBy   = 0.8  // rad: nothing leads it, but an induction motor may lag more than it is thought to
+	lagGrowth = 0.5  // the same of a step that lags: it may turn the phase of what is left
+	inPhaseBy = 0.45 // rad about the voltage in which a heater's step lies
+	lockedRad = 1.1  // rad that a locked rotor's current lags behind the voltage at most
+	idleLags  = 1.2  // rad: an empty induction motor's own lags by more
+	lagsBy    = 1.35 // rad behind it up to which a small motor's does
+)
+
+// towards returns the angle of a step up from the voltage, as far as the motor's own current tells where that is: that
+// of an induction motor which is not yet known, or stands locked, may lie anywhere between two angles.
+func (f *flow) towards(s strike) float64 {
+	behind := f.besides().behindA
+	if !f.lim.induction {
+		return s.rad - math.Asin(min(behind/s.wasA, 1))
+	}
+	least := math.Asin(min((f.idleRef()+behind)/s.wasA, 1))
+	most := least
+	switch {
+	case s.wasA > guestUpTo*f.lim.ratedA:
+		most = max(least, lockedRad)
+	case f.idle == 0:
+		most = math.Pi / 2
+	}
+	return s.rad - min(max(s.rad, least), most)
+}
+
+// whose says whose a step up, or the opposite of a step down, can be.
+func (f *flow) whose(s strike) whose {
+	a := f.towards(s)
+	switch {
+	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
+		return motors
+	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
+		return heaters
+	case !f.lim.pulsed && !f.lim.induction && a > -0.1 && a < 1: // a series motor's current lags a little, and the more the slower it is
+		return heaters
+	case a < -inPhaseBy && a > -lagsBy && (!f.lim.induction || a > -idleLags):
+		return smalls
+	}
+	return motors
+}
+
+// floors returns the tenth and the middle of ten of what is in phase with the voltage between two instants, A RMS.
+func (f *flow) floors(fromS, toS float64) (low, mid float64) {
+	var v []float64
+	m := 0.0
+	if f.lim.induction {
+		m = f.idleRef()
+	}
+	for i := range f.recent {
+		if c := &f.recent[i]; c.StartS >= fromS && c.EndS <= toS {
+			v = append(v, math.Sqrt(max(c.FundA*c.FundA-m*m, 0)))
+		}
+	}
+	if len(v) == 0 {
+		return 0, 0
+	}
+	slices.Sort(v)
+	return v[len(v)/10], v[len(v)/2]
+}
+
+// middle returns the median of the fundamental between two instants, A RMS.
+func (f *flow) middle(fromS, toS float64) float64 {
+	var v []float64
+	for i := range f.recent {
+		if c := &f.recent[i]; c.StartS >= fromS && c.EndS <= toS {
+			v = append(v, c.FundA)
+		}
+	}
+	return quantile(v, 0.5)
+}
