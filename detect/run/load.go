@@ -10,6 +10,9 @@ import (
 // blockS is the length over which current and sound are looked at together, s.
 const blockS = 0.1
 
+// youngS after a start a current above the band is the run-up's, s.
+const youngS = 1.0
+
 // block is a tenth of a second of a running motor.
 type block struct {
 	fromS, toS float64
@@ -18,12 +21,13 @@ type block struct {
 	sdRad      float32 // deviation of the current's phase from an even run
 	laDB       float32 // A-weighted equivalent level; NaN: not heard
 	topDB      float32 // A-weighted level of its loudest 20 ms
+	trebleDB   float32 // level above 4 kHz of its loudest 20 ms there; NaN: not heard
 	young      bool    // the run-up may still show
 	held       bool    // stalled or overloaded: loaded without any doubt
 }
 
 // loads gathers the blocks of a run and tells from them what was in the chamber. Memory grows with
-// the length of a run by 40 bytes a block.
+// the length of a run by 48 bytes a block.
 type loads struct {
 	set       config.DetectLoad
 	induction bool
@@ -84,7 +88,7 @@ func (l *loads) push(c Current, s rig.State) {
 	b.meanA, b.sdA = float32(m), float32(l.course.deviation())
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
 	b.young = l.young(m, b.fromS)
-	b.laDB, b.topDB = l.ear.tenth(b.fromS, b.toS)
+	b.laDB, b.topDB, b.trebleDB = l.ear.tenth(b.fromS, b.toS)
 	l.blocks = append(l.blocks, b)
 	l.n = 0
 }
@@ -135,22 +139,28 @@ func (l *line) deviation() float64 {
 	return math.Sqrt(max(vy-c*c/vx, 0) / l.n)
 }
 
-// tenth returns the level between two instants and that of the loudest 20 ms in it.
-func (e *ear) tenth(fromS, toS float64) (laDB, topDB float32) {
+// tenth returns the level between two instants, that of the loudest 20 ms in it, and that of the 20 ms loudest above
+// 4 kHz there.
+func (e *ear) tenth(fromS, toS float64) (laDB, topDB, trebleDB float32) {
 	nan := float32(math.NaN())
 	la, _, ok := e.levels(fromS, toS)
 	if !ok {
-		return nan, nan
+		return nan, nan, nan
 	}
-	top := 0.0
+	top, treble := 0.0, 0.0
 	fs := e.frames[e.first(fromS):]
 	for i := range fs {
 		if fs[i].StartS >= toS {
 			break
 		}
 		if i > 0 {
-			top = max(top, (fs[i-1].EA+fs[i].EA)/(fs[i].EndS-fs[i-1].StartS))
+			s := fs[i].EndS - fs[i-1].StartS
+			top = max(top, (fs[i-1].EA+fs[i].EA)/s)
+			treble = max(treble, (fs[i-1].ET+fs[i].ET)/s) // NaN stays one
 		}
 	}
-	return float32(la), float32(levelDB(top))
+	if treble == 0 {
+		return float32(la), float32(levelDB(top)), nan // nothing at all up there was not measured
+	}
+	return float32(la), float32(levelDB(top)), float32(levelDB(treble))
 }

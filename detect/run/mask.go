@@ -1,179 +1,179 @@
 package run
 
-import (
-	"math"
-)
+import "math"
 
+// What a stretch of load or a disturbance costs to believe in, nats: the rarer the dearer (6 nats: one block in 400),
+// rounded; a fifth more or less of any one of them hardly changes what is found.
 const (
-	echoS       = 0.5  // s within which a louder sound carries on a load that the current showed
-	clearBangS  = 1.0  // and an impact, if the clamp is good enough to show what made it
-	calmRatio   = 1.15 // mean unrest of blocks with impacts, below which none of them was in the chamber
-	calmLeastN  = 6    // blocks with impacts that are needed to say so
-	goesOnN     = 10   // blocks after a run-up that are looked at: load that was in from the start is still there
-	youngS      = 1.0  // s after a start in which a current above the band is the run-up's
-	strayAfterS = 6.2  // s without load after which a short sign of it is a stray one
-	strayS      = 0.65 // s that a stray sign of load may last
+	loadCost   = 6.0  // that load came in
+	againCost  = 2.3  // that it strikes again after a lull
+	lullRent   = 0.07 // and what each block of that makes it less likely: it hides for seconds, not for a minute
+	soundCost  = 4.0  // that a sound of something else begins: a clap, a knock, a voice
+	soundRent  = 2.5  // and that it goes on for another block
+	waterCost  = 6.0  // that a steady sound of something else begins: water
+	waterRent  = 0.4
+	youngCost  = 10.0 // more, that load came in during a run-up, which looks like one
+	shiftCost  = 5.0  // that the current moves to another height: drift, the supply, another appliance
+	shiftRent  = 0.5
+	twitchCost = 5.0 // that the current is disturbed by something else: a dip, a switching
+	twitchRent = 2.5
+	workShare  = 0.6 // share of the blocks of a loaded stretch in which the load shows
+	heldNats   = 6.0 // a stall or an overload is load
 )
 
-// mask says of each block whether there was load. The current decides where it can; an impact that
-// stirs the current at all is the grinder's; a sound without any trace in the current (a clap, a
-// voice) counts only as the tail of a load that the current showed.
+// A chamber is loaded, or empty; while it is, there may be bursts of sound from elsewhere (1) or a steady one (2), and
+// the current may be shifted (1) or twitching (2). A load shows in current and sound at once. After one there may be a
+// lull: a piece hides in silence, and strikes again; one that is never ended was an empty chamber.
+const (
+	empty   = 0
+	loaded  = 9 // an empty chamber's state is three times that of the sound and that of the current
+	lull    = 10
+	statesN = 11
+)
+
+// mask says of each block whether there was load: the likeliest course of the chamber's state over the whole run
+// (Viterbi's algorithm).
 func (l *loads) mask(t *template) []bool {
-	load := make([]bool, len(l.blocks))
-	sg := make([]signs, len(l.blocks))
-	for i, b := range l.blocks {
-		sg[i] = l.signs(b, t)
-		sg[i].lifts = l.lifted(i, t)
+	n := len(l.blocks)
+	from := make([][statesN]int8, n)
+	var score [statesN]float64
+	for s := 1; s < statesN; s++ {
+		score[s] = math.Inf(-1)
 	}
-	for i, b := range l.blocks {
-		s := sg[i]
-		next := func(f func(signs) bool) bool {
-			beside := func(j int) bool {
-				return j >= 0 && j < len(sg) && math.Abs(l.blocks[j].fromS-b.fromS) < 2*blockS && f(sg[j])
+	ev := make([]evidence, n)
+	for i := range l.blocks {
+		ev[i] = l.evidence(i, t)
+		var next [statesN]float64
+		for s := range next {
+			best := math.Inf(-1)
+			for p, v := range score {
+				if v -= l.change(i, p, s, ev[i]); v > best {
+					best, from[i][s] = v, int8(p)
+				}
 			}
-			return beside(i-1) || beside(i+1)
+			next[s] = best + l.shows(i, s, ev[i])
 		}
-		load[i] = s.ragged && ragged(sg, i) && (s.amps || s.bang || s.loud || next(func(x signs) bool { return x.ragged || x.amps })) ||
-			s.amps && next(func(x signs) bool { return x.amps || x.ragged }) && (l.blocks[i].held || seconded(sg, i)) ||
-			s.bang && (s.lifts && !s.young || s.stirs || next(func(x signs) bool { return x.stirs })) ||
-			t.sdRad > 0 && restless(sg, i) || // the beat of readings against the mains is no unrest
-			t.sdRad == 0 && s.bang && bangs(sg, i) >= 3 && (l.induction || liftsNear(sg, i)) // readings show no more
+		score = next
 	}
-	l.pardon(load, sg)
-	l.carryOn(load, sg)
-	l.dropStrays(load, sg)
+	last := 0
+	for s, v := range score {
+		if v > score[last] {
+			last = s
+		}
+	}
+	load := make([]bool, n)
+	for i := n - 1; i >= 0; i-- {
+		load[i] = last == loaded
+		last = int(from[i][last])
+	}
+	l.trim(load, t)
+	l.sinceStart(load, t)
 	return load
 }
 
-// liftsNear says whether the current rises within three blocks of one.
-func liftsNear(sg []signs, i int) bool {
-	for j := max(0, i-3); j <= min(len(sg)-1, i+3); j++ {
-		if sg[j].lifts && !sg[j].young {
-			return true
+// change is what going from one state to another before a block costs.
+func (l *loads) change(i, from, to int, e evidence) float64 {
+	if from == to {
+		return 0
+	}
+	switch {
+	case to == lull && from == loaded:
+		return 0
+	case to == lull:
+		return math.Inf(1)
+	case to == loaded && from == lull && e.sound >= 0: // a piece that strikes is heard
+		return againCost
+	}
+	if to == loaded {
+		if l.blocks[i].young {
+			return loadCost + youngCost
+		}
+		return loadCost
+	}
+	c := 0.0
+	if from >= loaded {
+		from = empty
+	}
+	if a, b := from/3, to/3; a != b {
+		switch b {
+		case 1:
+			c += soundCost
+		case 2:
+			c += waterCost
 		}
 	}
-	return false
+	if a, b := from%3, to%3; a != b {
+		switch b {
+		case 1:
+			c += shiftCost
+		case 2:
+			c += twitchCost
+		}
+	}
+	return c
 }
 
-// carryOn lets what is heard carry on a load that the current showed: impacts, and for a moment what is louder. A
-// voice must not carry itself on: where the clamp would show what makes an impact, only for a second after the
-// last that it did show; where it would not, as long as impacts go on, unless there are many of them and the
-// current is as calm as ever in all.
-func (l *loads) carryOn(load []bool, sg []signs) {
-	shownS, lastS := math.Inf(-1), math.Inf(-1) // end of the last block with load that the current showed, and of any
-	var chain []int
-	end := func() {
-		sum := 0.0
-		for _, i := range chain {
-			sum += sg[i].unrest
+// shows is how much likelier a block is in a state than in an undisturbed empty chamber, less what the state costs
+// to go on.
+func (l *loads) shows(i, state int, e evidence) float64 {
+	if state == loaded {
+		if l.blocks[i].held {
+			return heldNats
 		}
-		if n := len(chain); n >= calmLeastN && sum/float64(n) < calmRatio && sum > 0 {
-			for _, i := range chain {
-				load[i] = false
-			}
-		}
-		chain = chain[:0]
+		return math.Log(workShare*math.Exp(e.rough+e.level+e.sound) + 1 - workShare)
 	}
-	for i, b := range l.blocks {
-		switch {
-		case load[i]:
-			end()
-			shownS, lastS = b.toS, b.toS
-		case sg[i].bang && (b.fromS-shownS < clearBangS || sg[i].blind && b.fromS-lastS < l.set.DwellS):
-			load[i], lastS = true, b.toS
-			chain = append(chain, i)
-		default:
-			load[i] = sg[i].loud && b.fromS-lastS < echoS
-		}
+	if state == lull {
+		return -lullRent
 	}
-	end()
+	v := 0.0
+	switch state / 3 {
+	case 1:
+		v += max(e.sound, 0) - soundRent
+	case 2:
+		v += max(e.sound, 0) - max(e.stir, 0) - waterRent
+	}
+	switch state % 3 {
+	case 1:
+		v += max(e.level, 0) - shiftRent
+	case 2:
+		v += max(e.level, 0) + max(e.rough, 0) - twitchRent
+	}
+	return v
 }
 
-// dropStrays takes out what is short and comes long after the last load: a clap that met a twitch of the
-// current, the switching of another appliance. An impact that shakes the current hard is none of these,
-// however long the piece that makes it has hidden.
-func (l *loads) dropStrays(load []bool, sg []signs) {
-	lastS := math.Inf(-1)
+// sinceStart lets a load that shows as soon as a run-up is over reach back to its end: it was in from the start.
+func (l *loads) sinceStart(load []bool, t *template) {
+	for i := len(load) - 2; i >= 0; i-- {
+		b := &l.blocks[i]
+		if !load[i] && load[i+1] && b.young && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
+			load[i] = true
+		}
+	}
+}
+
+// trimN blocks at either end of a load may owe their evidence to their neighbours.
+const trimN = 2
+
+// trim takes the blocks off both ends of a load that show none by themselves.
+func (l *loads) trim(load []bool, t *template) {
+	off := func(i int) bool { return !l.blocks[i].held && !l.blocks[i].young && l.traits(i, t).calm() }
 	for i := 0; i < len(load); {
 		if !load[i] {
 			i++
 			continue
 		}
-		j := i
-		for j < len(load) && load[j] {
-			j++
+		from, to := i, i+1
+		for to < len(load) && load[to] {
+			to++
 		}
-		if l.blocks[i].fromS-lastS > strayAfterS && lastS > 0 && l.blocks[j-1].toS-l.blocks[i].fromS < strayS && !l.blocks[i].held && !l.strikes(sg, i, j) {
-			for k := i; k < j; k++ {
-				load[k] = false
-			}
-		} else {
-			lastS = l.blocks[j-1].toS
+		i = to
+		for n := 0; n < trimN && to-from > 1 && off(from); n++ {
+			load[from] = false
+			from++
 		}
-		i = j
-	}
-}
-
-// strikes says whether an impact is heard in the blocks from i to before j, and shakes or lifts the current in
-// the same tenth of a second or the next. Where nothing is heard, the current must come back to what it was: another
-// appliance would have moved it.
-func (l *loads) strikes(sg []signs, i, j int) bool {
-	shaken := func(k int) bool { return k < j && (sg[k].ragged || sg[k].lifts) }
-	for k := i; k < j; k++ {
-		if (sg[k].bang || sg[k].deaf && l.returns(i, j)) && (shaken(k) || shaken(k+1)) {
-			return true
-		}
-	}
-	return false
-}
-
-// returns says whether the current is the same some blocks after a stretch as it was before it.
-func (l *loads) returns(i, j int) bool {
-	if i < liftN/2 || j+liftN > len(l.blocks) {
-		return false
-	}
-	mid := func(from int) float64 {
-		m, _ := middle([]float64{float64(l.blocks[from].meanA), float64(l.blocks[from+1].meanA), float64(l.blocks[from+2].meanA)})
-		return m
-	}
-	before := mid(i - liftN/2)
-	return math.Abs(mid(j+liftN/2)-before) < l.band(before, 0)
-}
-
-// pardon takes the end of a run-up out of the mask, unless the load goes on after it.
-func (l *loads) pardon(load []bool, sg []signs) {
-	for k, on := range l.stretches {
-		first, end := -1, -1
-		for i, b := range l.blocks {
-			if b.young && b.fromS >= on.FromS && b.fromS < on.ToS {
-				if first < 0 {
-					first = i
-				}
-				end = i + 1
-			}
-		}
-		if first < 0 {
-			continue
-		}
-		n := 0
-		for i := end; i < min(end+goesOnN, len(load)); i++ {
-			if load[i] && l.blocks[i].toS <= on.ToS {
-				n++
-			}
-		}
-		goesOn := n >= goesOnN*8/10
-		if goesOn {
-			continue
-		}
-		if k > 0 { // what was left from before the stop may be ground away in the run-up: its impacts tell
-			for i := first; i < end; i++ {
-				if sg[i].bang {
-					first = i + 1
-				}
-			}
-		}
-		for i := first; i < end; i++ {
-			load[i] = false
+		for n := 0; n < trimN && to-from > 1 && off(to-1); n++ {
+			to--
+			load[to] = false
 		}
 	}
 }

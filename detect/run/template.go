@@ -27,6 +27,8 @@ type template struct {
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
 	topDB      float64 // usual excess of the loudest 20 ms over its block
+	trebleDB   float64 // usual level above 4 kHz of the loudest 20 ms there; NaN: not heard
+	treble     float64 // its spread, dB
 }
 
 func (t *template) line(atS, a, b float64) float64 {
@@ -45,6 +47,7 @@ type anchor struct {
 	at, amp, sigma, sd float64
 	rad, step          float64
 	la, sigmaLA, top   float64
+	treble, sigmaT     float64
 	ok                 bool
 }
 
@@ -54,7 +57,7 @@ func anchorOf(bs []block) anchor {
 		return a
 	}
 	amps, sds := make([]float64, 0, len(bs)), make([]float64, 0, len(bs))
-	var las, tops, rads []float64
+	var las, tops, rads, trebles []float64
 	for _, b := range bs {
 		if b.held {
 			return a
@@ -62,6 +65,9 @@ func anchorOf(bs []block) anchor {
 		amps, sds, rads = append(amps, float64(b.meanA)), append(sds, float64(b.sdA)), append(rads, float64(b.sdRad))
 		if !math.IsNaN(float64(b.laDB)) {
 			las, tops = append(las, float64(b.laDB)), append(tops, float64(b.topDB-b.laDB))
+		}
+		if b.trebleDB == b.trebleDB {
+			trebles = append(trebles, float64(b.trebleDB))
 		}
 	}
 	a.at = (bs[0].fromS + bs[len(bs)-1].toS) / 2
@@ -77,6 +83,10 @@ func anchorOf(bs []block) anchor {
 	if len(las) >= 3 {
 		a.la, a.sigmaLA = middle(las)
 		a.top, _ = middle(tops)
+	}
+	a.treble, a.sigmaT = math.NaN(), math.NaN()
+	if len(trebles) >= 3 {
+		a.treble, a.sigmaT = middle(trebles)
 	}
 	a.ok = true
 	return a
@@ -211,5 +221,6 @@ func (l *loads) learn() (template, bool) {
 	t.sigmaA, t.sigmaDB = usual(func(a anchor) float64 { return a.sigma }), usual(func(a anchor) float64 { return a.sigmaLA })
 	t.stepA = 1.4826 * usual(func(a anchor) float64 { return a.step })
 	t.topDB = usual(func(a anchor) float64 { return a.top })
+	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
 	return t, true
 }

@@ -1,0 +1,240 @@
+package run
+
+import "math"
+
+// A witness turns a trait into evidence: the logarithm of how much likelier the trait is in a loaded block than in
+// an empty one, between knots on straight lines. Rounded from the distributions of the simulated bench's usual and
+// hostile sessions; ends are flat, so that no single block decides.
+type witness []struct{ at, nats float64 }
+
+func (w witness) of(x float64) float64 {
+	switch n := len(w); {
+	case x != x:
+		return 0 // absent
+	case x <= w[0].at:
+		return w[0].nats
+	case x >= w[n-1].at:
+		return w[n-1].nats
+	}
+	i := 1
+	for w[i].at < x {
+		i++
+	}
+	a, b := w[i-1], w[i]
+	return a.nats + (b.nats-a.nats)*(x-a.at)/(b.at-a.at)
+}
+
+var (
+	byRough    = witness{{0, -3}, {0.5, 0}, {0.7, 2.5}, {1, 4}, {3, 6}}
+	byJag      = witness{{-0.7, -1.5}, {0, 0}, {1, 3}, {3, 5}}
+	byTreble   = witness{{0, -2.5}, {0.9, 0}, {1.5, 1.8}, {3, 3}, {10, 6}}
+	byLoud     = witness{{0, -2}, {0.7, 0}, {1.5, 1}, {5, 3}, {10, 5.3}}
+	byStir     = witness{{0, -1.5}, {0.9, 0}, {1.5, 1.5}, {2.3, 3}}
+	byLevel    = witness{{0, -0.7}, {0.5, 0}, {3, 2.5}} // induction: load hides in the magnetising current
+	byFollower = witness{{0, -3}, {0.4, 0}, {1, 3}}     // of a current that follows the load
+)
+
+// traits are a block's, in units of what the empty chamber of this run does. NaN: not known.
+type traits struct {
+	level  float64 // mean current above the no-load line, half-widths of the no-load band
+	unrest float64 // ln of the deviation of the cycle RMS over the usual one
+	turn   float64 // and of the phase
+	loud   float64 // level above the empty chamber's, dB
+	top    float64 // that of the loudest 20 ms
+	treble float64 // and of the 20 ms loudest above 4 kHz
+	jag    float64 // ln of how far the block's mean is from that of its neighbours over a usual step
+	stir   float64 // ln of how much the sound changes from block to block over the usual
+}
+
+// leastDB is the finest change of the sound from block to block that counts, dB.
+const leastDB = 0.15
+
+// mostDB is the most that the sound of an empty chamber with running water changes so, dB: a template that says more
+// had voices in it.
+const mostDB = 1.0
+
+// leastStep is the finest step of a block's mean that counts, as a share of the current: below it a supply wanders.
+const leastStep = 0.0005
+
+// traits looks at a block.
+func (l *loads) traits(i int, t *template) traits {
+	b := &l.blocks[i]
+	at := (b.fromS + b.toS) / 2
+	amp, nan := t.amp(at), math.NaN()
+	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
+	step := max(t.stepA, leastStep*amp)
+	if l.between(i) {
+		d := float64(b.meanA) - (float64(l.blocks[i-1].meanA)+float64(l.blocks[i+1].meanA))/2
+		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
+	}
+	x.stir = l.stir(i, t)
+	if t.sdA > 0 && b.sdA > 0 {
+		x.unrest = math.Log(float64(b.sdA) / max(t.sdA, leastStep*amp))
+	}
+	if l.induction && t.sdRad > 0 && b.sdRad > 0 {
+		x.turn = math.Log(float64(b.sdRad) / max(t.sdRad, leastStep))
+	}
+	if la := t.la(at); la == la && b.laDB == b.laDB {
+		x.loud = float64(b.laDB) - la
+		x.top = float64(b.topDB) - la - t.topDB
+		if t.trebleDB != 0 {
+			x.treble = float64(b.trebleDB) - t.trebleDB
+		}
+	}
+	return x
+}
+
+// level is how far a block's current stands above the no-load line, half-widths of the no-load band.
+func (l *loads) level(i int, t *template) float64 {
+	b := &l.blocks[i]
+	amp := t.amp((b.fromS + b.toS) / 2)
+	return (float64(b.meanA) - amp) / l.band(amp, t.sigmaA)
+}
+
+// stir returns the logarithm of how much the sound changes from block to block about one over what it does in the
+// empty chamber: running water is steady, however loud.
+func (l *loads) stir(i int, t *template) float64 {
+	of, usual := func(b *block) float64 { return float64(b.trebleDB) }, t.treble
+	if t.trebleDB == 0 {
+		of, usual = func(b *block) float64 { return float64(b.laDB) }, t.sigmaDB
+	}
+	sum, n := 0.0, 0.0
+	for j := max(i-1, 1); j <= min(i+1, len(l.blocks)-2); j++ {
+		d := of(&l.blocks[j]) - (of(&l.blocks[j-1])+of(&l.blocks[j+1]))/2
+		sum += d * d
+		n++
+	}
+	return math.Log(max(math.Sqrt(sum/n), 0.01) / min(max(usual, leastDB), mostDB))
+}
+
+// between says whether the motor ran evenly from the block before one to that after it.
+func (l *loads) between(i int) bool {
+	if i < 1 || i+1 >= len(l.blocks) {
+		return false
+	}
+	a, b := &l.blocks[i-1], &l.blocks[i+1]
+	return !a.young && !l.blocks[i].young && b.fromS-a.fromS < 4*blockS
+}
+
+// dullDB is by how much the loudest moment may rise further than what is above 4 kHz before it is rather a voice or a
+// knock: impacts of what is ground are bright. What is only dull is no evidence either way.
+const dullDB = 2.0
+
+// even returns the trait that says nothing.
+func (w witness) even() float64 {
+	for _, k := range w {
+		if k.nats == 0 {
+			return k.at
+		}
+	}
+	return 0
+}
+
+// evidence of load in a block, nats: from the current's unrest, its height, and the sound. Stir is against a steady sound.
+type evidence struct{ rough, level, sound, stir float64 }
+
+// evidence weighs a block. Where a witness is absent (no microphone, readings without unrest) the others decide; near
+// another appliance's switching or a dip of the supply only the sound does.
+func (l *loads) evidence(i int, t *template) evidence {
+	b := &l.blocks[i]
+	var e evidence
+	x := l.traits(i, t)
+	if x.treble == x.treble {
+		e.sound = byTreble.of(max(x.treble-1.5*max(x.top-x.treble-dullDB, 0), min(x.treble, byTreble.even())))
+	} else {
+		e.sound = byLoud.of(x.top)
+	}
+	if !l.induction && x.loud < -0.5 { // a motor that load slows down is quieter
+		e.sound = max(e.sound, 0)
+	}
+	e.stir = byStir.of(x.stir)
+	if e.sound > 0 {
+		e.sound += min(e.stir, 0) * e.sound / 6 // the louder and the steadier, the more it is like water
+	}
+	if b.young {
+		if b.fromS < l.stretches[0].ToS {
+			return evidence{}
+		}
+		return evidence{sound: e.sound / 2, stir: e.stir} // what was left from before a stop may be ground away in a run-up
+	}
+	if l.isForeign(*b) || l.dips(i, t) {
+		return e
+	}
+	n, sum, most := 0.0, 0.0, math.Inf(-1)
+	for _, v := range [3]float64{x.turn, x.unrest, x.jag} {
+		if v == v {
+			sum += v
+			most = max(most, v)
+			n++
+		}
+	}
+	switch {
+	case t.sdA > 0 && n > 0:
+		e.rough = byRough.of((sum/n + most) / 2) // what shows in one of them may hide in the others
+	case n > 0:
+		e.rough = byJag.of(x.jag)
+	}
+	e.rough = max(e.rough, 0) + min(e.rough, 0)*l.clear(t)
+	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
+		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
+	}
+	switch {
+	case t.shifted:
+	case l.induction:
+		e.level = byLevel.of(x.level)
+	default:
+		e.level = byFollower.of(x.level)
+	}
+	return e
+}
+
+// Steps of the empty chamber's block means, as shares of the current, up to which every load would show as unrest and
+// from which it need not.
+const (
+	clearStep   = 0.003 // induction, if the phase is not known
+	blindStep   = 0.012
+	clearRad    = 0.0015 // and such deviations of the phase, rad
+	blindRad    = 0.004
+	followTimes = 5.0 // as much where the current follows the load
+)
+
+// clear tells how far a current without unrest speaks against load: not where the clamp is too noisy or too slow
+// to show any. 0 to 1.
+func (l *loads) clear(t *template) float64 {
+	if l.induction && t.sdRad > 0 {
+		return min(max((blindRad-t.sdRad)/(blindRad-clearRad), 0), 1)
+	}
+	k := 1.0
+	if !l.induction {
+		k = followTimes
+	}
+	return min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
+}
+
+// dipShare is the share of the no-load current below which it is the supply that fell: load draws more, never less.
+const dipShare = 0.85
+
+// dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip.
+func (l *loads) dips(i int, t *template) bool {
+	for j := max(0, i-3); j <= min(i+1, len(l.blocks)-1); j++ {
+		if b := &l.blocks[j]; !b.young && !t.shifted && float64(b.meanA) < dipShare*t.amp(b.fromS) {
+			return true
+		}
+	}
+	return false
+}
+
+// isForeign says whether another appliance was switched on or off about a block.
+func (l *loads) isForeign(b block) bool {
+	for _, f := range l.foreign {
+		if b.toS > f.FromS && b.fromS < f.ToS {
+			return true
+		}
+	}
+	return false
+}
+
+// calm says whether a block shows no load by itself.
+func (x traits) calm() bool {
+	return !(x.unrest > 0.6 || x.turn > 0.6 || x.treble > 1 || x.top > 1.5 || x.level > 0.5)
+}

@@ -1,0 +1,181 @@
+package run
+
+import (
+	"math"
+	"testing"
+
+	"quern/rig"
+)
+
+// chamberOf makes a run of an invented induction motor out of blocks: a calm empty chamber, and what a change does
+// to the blocks it names. Sound is as loud above 4 kHz as an impact's unless the change says otherwise.
+func chamberOf(seconds float64, change func(atS float64, b *block)) *loads {
+	l := &loads{induction: true, stretches: []Interval{{0, seconds}}}
+	l.set.BandInduction, l.set.BandSigmas = 0.02, 4
+	for k := 0; float64(k)*blockS < seconds; k++ {
+		at := float64(k) * blockS
+		wave := math.Sin(1.7*float64(k)) + math.Sin(2.9*float64(k)) // stands in for noise
+		b := block{fromS: at, toS: at + blockS, meanA: float32(4 + 0.002*wave), sdA: 0.002, sdRad: 0.0006,
+			laDB: float32(70 + 0.1*wave), topDB: float32(70.7 + 0.1*wave), trebleDB: float32(55 + 0.2*wave), young: at < youngS}
+		change(at, &b)
+		l.blocks = append(l.blocks, b)
+	}
+	return l
+}
+
+// within says whether an instant lies in a block's tenth from a beginning on for some blocks.
+func within(atS, fromS float64, blocks int) bool {
+	return atS > fromS-blockS/2 && atS < fromS+(float64(blocks)-0.5)*blockS
+}
+
+// blind makes a block one of slow, noisy readings.
+func blind(atS float64, b *block) {
+	b.meanA += float32(0.03 * math.Sin(23*atS))
+	b.sdA, b.sdRad = 0, 0
+}
+
+func loud(b *block, overDB, trebleOverDB float32) {
+	b.laDB += overDB * 0.7
+	b.topDB += overDB
+	b.trebleDB += trebleOverDB
+}
+
+// TestMask: load is what current and sound show at once. Each disturbance alone is none, however strong.
+func TestMask(t *testing.T) {
+	grind := func(at float64, b *block) {
+		if at > 4.95 && at < 10 {
+			b.meanA, b.sdA, b.sdRad = b.meanA+0.6, 0.04, 0.02
+			loud(b, 8+float32(math.Mod(at*7, 3)), 10+float32(math.Mod(at*7, 3)))
+		}
+	}
+	impact := func(b *block) {
+		b.sdA, b.sdRad = 0.01, 0.006
+		loud(b, 12, 12)
+	}
+	for _, c := range []struct {
+		name   string
+		change func(at float64, b *block)
+		endS   float64
+	}{
+		{"nothing else", func(float64, *block) {}, 10},
+		{"a clap", func(at float64, b *block) {
+			if within(at, 15, 2) {
+				loud(b, 20, 20)
+			}
+		}, 10},
+		{"a voice", func(at float64, b *block) {
+			if at > 14 && at < 19 && math.Mod(at, 0.4) < 0.25 {
+				loud(b, 12, 4)
+			}
+		}, 10},
+		{"water turned on", func(at float64, b *block) {
+			if at > 13 {
+				loud(b, 3, 10)
+			}
+		}, 10},
+		{"water turned on where the clamp is blind", func(at float64, b *block) {
+			blind(at, b)
+			if at > 20 {
+				loud(b, 3, 10)
+			}
+		}, 10},
+		{"a voice where the clamp is blind", func(at float64, b *block) {
+			blind(at, b)
+			if at > 14 && at < 19 && math.Mod(at, 0.4) < 0.25 {
+				loud(b, 12, 4)
+			}
+		}, 10},
+		{"a dip of the supply", func(at float64, b *block) {
+			switch {
+			case within(at, 15, 2):
+				b.meanA, b.sdA, b.sdRad = 2.5, 0.3, 0.1
+			case within(at, 15.2, 2):
+				b.meanA, b.sdA, b.sdRad = 4.5, 0.2, 0.05
+			}
+		}, 10},
+		{"a current that wanders", func(at float64, b *block) {
+			if at > 12 && at < 20 {
+				b.meanA += float32(0.12 * math.Sin((at-12)/8*math.Pi))
+			}
+		}, 10},
+		{"a current that steps unheard", func(at float64, b *block) {
+			if at > 13 && at < 18 {
+				b.meanA += 0.12
+			}
+		}, 10},
+		{"a piece that hides for six seconds", func(at float64, b *block) {
+			if within(at, 16, 1) || within(at, 16.3, 1) {
+				impact(b)
+			}
+		}, 16.4},
+		{"one last impact", func(at float64, b *block) {
+			if within(at, 13, 1) {
+				impact(b)
+			}
+		}, 13.1},
+		{"an impact that a voice hides", func(at float64, b *block) {
+			if within(at, 14, 1) {
+				impact(b)
+			} else if at > 12 && at < 17 && math.Mod(at, 0.4) < 0.25 {
+				loud(b, 12, 4)
+			}
+		}, 14.1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := chamberOf(25, func(at float64, b *block) { grind(at, b); c.change(at, b) })
+			tp, ok := l.learn()
+			if !ok {
+				t.Fatal("no empty chamber found")
+			}
+			load := l.mask(&tp)
+			first, last := -1, -1
+			for i := range load {
+				if load[i] {
+					last = i
+					if first < 0 {
+						first = i
+					}
+				}
+			}
+			if first < 0 || math.Abs(l.blocks[first].fromS-5) > 0.15 || math.Abs(l.blocks[last].toS-c.endS) > 0.25 {
+				t.Errorf("load from block %d to %d; want from 5 s to %.1f s", first, last, c.endS)
+			}
+		})
+	}
+}
+
+// TestMaskAbsent: where nothing is heard the current decides, where it shows no unrest the sound does; a stall is load.
+func TestMaskAbsent(t *testing.T) {
+	nan := float32(math.NaN())
+	for name, change := range map[string]func(in bool, b *block){
+		"deaf": func(in bool, b *block) {
+			b.laDB, b.topDB, b.trebleDB = nan, nan, nan
+			if in {
+				b.meanA, b.sdA, b.sdRad = b.meanA+0.6, 0.04, 0.02
+			}
+		},
+		"slow readings": func(in bool, b *block) {
+			b.sdA, b.sdRad = 0, 0
+			if in {
+				b.meanA += 0.3
+				loud(b, 10+float32(math.Mod(b.fromS*7, 3)), 12+float32(math.Mod(b.fromS*7, 3)))
+			}
+		},
+		"held": func(in bool, b *block) { b.held = in },
+	} {
+		l := chamberOf(20, func(at float64, b *block) { change(at > 4.95 && at < 10, b) })
+		tp, ok := l.learn()
+		if !ok {
+			t.Fatalf("%s: no empty chamber found", name)
+		}
+		f := Found{On: []Interval{{0, 20}}}
+		l.tell(&f, &tp, l.mask(&tp))
+		got := map[rig.Kind]float64{}
+		for _, e := range f.Events {
+			got[e.Kind] = e.AtS.V
+		}
+		if len(f.Events) != 2 || math.Abs(got[rig.LoadStart]-5) > 0.25 || math.Abs(got[rig.LoadEnd]-10) > 0.25 {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
