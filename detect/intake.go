@@ -98,6 +98,9 @@ func (a *Analysis) hear() {
 		gone := c.within(f.StartS, f.EndS, ringS)
 		c.forget(f.StartS - 5)
 		f.StartS, f.EndS = c.place(f.StartS), c.place(f.EndS)
+		if !a.meter.HasTreble() {
+			f.ET = math.NaN()
+		}
 		a.frame(f, gone)
 	}
 	for _, f := range a.meter.Bands() {

@@ -92,13 +92,17 @@ func (f *flow) vanished(c Current) bool {
 	if late < 16 || at < 8 || f.recent[at-8].StartS < f.startS {
 		return false
 	}
-	// A jump just now holds back what is decided.
-	if p, q := &f.recent[n-4], &f.recent[n-1]; !p.Locked || !q.Locked || cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef() {
+	// A jump just now holds back what is decided, until more flows than other appliances draw.
+	p, q := &f.recent[n-4], &f.recent[n-1]
+	switch {
+	case q.FundA > guestMost*f.lim.ratedA:
+		f.jumpS = 0
+	case !p.Locked, !q.Locked, cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef():
 		f.jumpS = c.EndS
 	}
 	// What is left turns as the mains do: that leads back to the jump.
 	ref, rest := &f.recent[at-3], f.recent[n-late/2:]
-	p, q := &rest[0], &rest[len(rest)-1]
+	p, q = &rest[0], &rest[len(rest)-1]
 	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
 	was, ok0 := vectors(f.recent[at-6:at-2], ref, hz)
 	is, ok1 := vectors(rest, ref, hz)

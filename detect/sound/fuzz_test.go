@@ -32,7 +32,7 @@ func FuzzMeter(f *testing.F) {
 			t.Fatalf("%g Hz, %d samples, cut %d: whole and drip differ", hz, len(x), cut)
 		}
 		for _, fr := range whole.frames {
-			for _, v := range []float64{fr.EA, fr.EC, fr.EZ, fr.FMax, fr.FEnd, fr.SMax, fr.SEnd, fr.CPeak} {
+			for _, v := range []float64{fr.EA, fr.EC, fr.EZ, fr.ET, fr.FMax, fr.FEnd, fr.SMax, fr.SEnd, fr.CPeak} {
 				if !(v >= 0) || math.IsInf(v, 0) {
 					t.Fatalf("%g Hz: %+v", hz, fr)
 				}

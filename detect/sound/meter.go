@@ -45,7 +45,7 @@ const (
 type Frame struct {
 	StartS, EndS float64
 	EA, EC, EZ   float64 // sound exposure, Pa² s: A- and C-weighted, and flat (with the input's DC)
-	ET           float64 // that of the treble, from TrebleHz on, C-weighted; NaN: not in the samples
+	ET           float64 // that of the treble, from TrebleHz on, C-weighted; 0 unless HasTreble
 	FMax, SMax   float64 // largest F and S mean square of the A-weighted pressure inside the frame, Pa²
 	FEnd, SEnd   float64 // the same at the frame's end
 	CPeak        float64 // largest magnitude of the C-weighted pressure, between samples too, Pa
@@ -184,6 +184,9 @@ func (m *Meter) Bands() []BandFrame { return m.bands.take() }
 
 // Measurable says whether a band, an index of NominalHz, lies whole below 0.45 of the sample rate.
 func (m *Meter) Measurable(band int) bool { return measurable(m.rate, band) }
+
+// HasTreble says whether the samples hold enough of what lies above TrebleHz.
+func (m *Meter) HasTreble() bool { return m.treble.on }
 
 // Faults returns the clipped and dead intervals that ended since the last call. Valid until the next
 // Push.

@@ -35,7 +35,7 @@ func newTreble(rateHz float64) treble {
 // energy returns the sum of squares of what it lets through of x.
 func (t *treble) energy(x []float64) float64 {
 	if !t.on {
-		return math.NaN()
+		return 0
 	}
 	p, q := t.first, t.second
 	e := 0.0
