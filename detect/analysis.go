@@ -54,6 +54,9 @@ type Analysis struct {
 	lastRMSS float64
 	faults   map[string]int // how many of each kind
 	warnings []rig.Warning
+
+	soundOn bool   // the clamp's recording has ended and the sound goes on
+	blind   string // code of the warning that says why runs come from the sound although there is a clamp
 }
 
 type stream struct {
@@ -164,8 +167,10 @@ func (a *Analysis) merge() {
 			n++
 		}
 		a.cycles = append(a.cycles[:0], a.cycles[n:]...)
-		a.frames = append(a.frames[:0], a.frames[a.given:]...)
-		a.given = 0
+		if a.given > 0 {
+			a.frames = append(a.frames[:0], a.frames[a.given:]...)
+			a.given = 0
+		}
 	} else {
 		a.frames = a.frames[:0]
 	}
@@ -209,12 +214,16 @@ func (a *Analysis) endS(cs ...rig.Channel) float64 {
 // Finish ends the session and returns its result.
 func (a *Analysis) Finish(session string) rig.Result {
 	for _, s := range a.order {
-		if s.Form != rig.Waveform {
+		outlived := s.Channel == rig.Clamp && a.endS(rig.Microphone) > s.endS // by the sound, which is followed alone
+		if s.Form != rig.Waveform && !outlived {
 			a.nothing(s, a.endS(a.channels()...))
 		}
 	}
 	for _, c := range a.channels() {
 		a.End(c)
+	}
+	if a.machine != nil {
+		a.hearOn()
 	}
 	found, f := a.choose()
 	for _, s := range a.order {
@@ -240,49 +249,9 @@ func (a *Analysis) Finish(session string) rig.Result {
 		a.warnings = append(f.Warnings(), a.warnings...)
 	}
 	a.closingWarnings(found)
+	a.explain(res.Runs)
 	res.Warnings = append(res.Warnings, tidy(a.warnings)...)
 	return res
-}
-
-// choose finishes every finder and takes the best evidence there is: current, else sound, else the
-// shaking of the scale.
-func (a *Analysis) choose() ([]run.Found, finder) {
-	var heard []run.Found
-	if a.listener != nil {
-		heard = a.listener.Finish(a.endS(rig.Microphone))
-	}
-	if a.machine != nil {
-		found := a.machine.Finish(a.endS(rig.Clamp))
-		if len(found) > 0 || len(heard) == 0 || !a.loudRun(heard) {
-			return found, a.machine
-		}
-		a.warn("clamp-saw-nothing", "a motor was heard and no current was seen: the clamp is not around one conductor, or dead; runs come from the sound, current figures are absent")
-		return heard, a.listener
-	}
-	if a.listener != nil {
-		if len(heard) > 0 {
-			a.warn("no-current", "no current was recorded: starts and stops come from the sound and are coarser (0.1 s to 0.5 s); load, stalls, overloads and trips are not told")
-		}
-		return heard, a.listener
-	}
-	if a.shaker != nil {
-		found := a.shaker.Finish(a.endS(rig.Scale))
-		a.warn("scale-only", "only a scale was recorded: starts and stops come from the shaking of its pan and are coarse (1.5 s)")
-		return found, a.shaker
-	}
-	return nil, nil
-}
-
-// loudRun says whether what was heard was long and loud enough to have been a motor.
-func (a *Analysis) loudRun(heard []run.Found) bool {
-	for i := range heard {
-		if heard[i].OnS() >= 5 {
-			if la := a.books[0].tally(i).laeqDB(); la.OK && la.V > a.set.Bench.Detect.Heard.RunningAboveDB {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // tidy drops repeated warnings and orders them by code.

@@ -10,60 +10,6 @@ import (
 	"quern/rig"
 )
 
-// settleS is left out of the frequency after a start: the phase of the current swings in the run-up.
-const settleS = 0.7
-
-// turnBook keeps the phase of the fundamental at both ends of each steady stretch, from which the mean
-// frequency follows far more closely than from any one cycle.
-type turnBook struct {
-	stretches []steady
-	run       int // records in a row that were locked
-	sinceS    float64
-	last      [endCycles]motor.Cycle // ring of the last records: the newest may already hold the stop
-}
-
-type steady struct{ fromS, toS, fromTurns, toTurns float64 }
-
-// endCycles records before the end of a stretch are left out.
-const endCycles = 8
-
-func (t *turnBook) add(c motor.Cycle) {
-	if !c.Locked {
-		t.run = 0
-		return
-	}
-	if t.run == 0 {
-		t.sinceS = c.EndS
-	}
-	old := t.last[t.run%endCycles]
-	t.last[t.run%endCycles] = c
-	t.run++
-	if t.run <= endCycles || old.EndS < t.sinceS+settleS {
-		return
-	}
-	n := len(t.stretches)
-	if n == 0 || t.stretches[n-1].fromS < t.sinceS {
-		t.stretches = append(t.stretches, steady{fromS: old.EndS, fromTurns: old.Turns})
-		n++
-	}
-	t.stretches[n-1].toS, t.stretches[n-1].toTurns = old.EndS, old.Turns
-}
-
-// frequencyHz is the mean over the steady stretches within a run.
-func (t *turnBook) frequencyHz(fromS, toS float64) rig.Figure {
-	turns, s := 0.0, 0.0
-	for _, x := range t.stretches {
-		if x.fromS >= fromS && x.toS <= toS+0.1 {
-			turns += x.toTurns - x.fromTurns
-			s += x.toS - x.fromS
-		}
-	}
-	if s < 0.3 {
-		return rig.Absent("too-short-for-frequency")
-	}
-	return rig.Fig(turns / s)
-}
-
 func (a *Analysis) runOf(f *run.Found, b *books, i int) rig.Run {
 	on := f.OnS()
 	r := rig.Run{StartS: rig.Fig(f.StartS()), EndS: rig.Fig(f.EndS()), ElapsedS: rig.Fig(f.EndS() - f.StartS()),
@@ -78,20 +24,35 @@ func (a *Analysis) runOf(f *run.Found, b *books, i int) rig.Run {
 	if r.States == nil {
 		r.States = []rig.Span{}
 	}
-	r.Sound = a.soundOf(b, i)
+	r.Sound = a.soundOf(f, b, i)
 	r.Motor = a.motorOf(f)
 	r.Extra = a.extrasOf(f)
 	return r
 }
 
-func (a *Analysis) soundOf(b *books, i int) rig.Sound {
+const (
+	unheardLeastS = 0.25 // motor-on time without any record of sound from which that is told, s
+	hardlyShare   = 0.1  // of the motor-on time: less of it heard stands for nothing
+)
+
+func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if b == nil {
 		return noSound("no-microphone")
 	}
 	t := b.tally(i)
-	if t.onS == 0 || t.ea <= 0 {
-		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d, or had ended: its sound figures are absent", i+1))
+	unheardS := f.OnS() - t.onS - t.goneS
+	switch endS := a.endS(rig.Microphone); {
+	case unheardS > unheardLeastS && t.onS < hardlyShare*f.OnS():
+		a.warn("microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.2f of the %.2f s in which the motor was on in run %d: too little to stand for it, its sound figures are absent", endS, t.onS, f.OnS(), i+1))
+		return noSound("microphone-short")
+	case t.onS == 0 && t.goneS > 0:
+		a.warn("microphone-gap", fmt.Sprintf("the microphone was gone all through run %d: its sound figures are absent", i+1))
+		return noSound("microphone-gap")
+	case t.onS == 0 || t.ea <= 0:
+		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d: its sound figures are absent", i+1))
 		return noSound("microphone-silent")
+	case unheardS > unheardLeastS:
+		a.warn("microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.1f of the %.1f s in which the motor was on in run %d: its levels are those of that part and say nothing of the rest; what came later may have been louder or quieter, and lae_db, lafmax_db, lasmax_db and lcpeak_db are at least what is told", endS, t.onS, f.OnS(), i+1))
 	}
 	s := t.figures(a.meter)
 	if t.clipped > 0 {
@@ -138,11 +99,19 @@ func (a *Analysis) motorOf(f *run.Found) rig.Motor {
 	if f.MaxA > 0 {
 		m.MaxA = rig.Fig(f.MaxA)
 	}
-	if a.tracker == nil || !m.MeanA.OK {
+	if a.tracker == nil {
+		if a.machine != nil && m.MeanA.OK {
+			x = rig.Absent("no-waveform")
+			m.PeakA, m.FrequencyHz, m.CrestFactor, m.THDPercent = x, x, x, x
+		}
+		return m
+	}
+	if !m.MeanA.OK {
+		m.CrestFactor = x
 		return m
 	}
 	m.PeakA = rig.Fig(f.PeakA)
-	m.FrequencyHz = a.turns.frequencyHz(f.StartS(), f.EndS())
+	m.FrequencyHz = a.turns.frequencyHz(f.On)
 	var sum [motor.Orders + 1]float64
 	n, highest := 0.0, motor.Orders
 	for _, h := range a.spectra {

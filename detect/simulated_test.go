@@ -104,9 +104,12 @@ func TestNamedTraps(t *testing.T) {
 }
 
 // checkShape holds a result to what every result must be: events in order of time and within their run,
-// starts and stops in turn, states without gap or overlap and only along ways that the diagram has.
+// starts and stops in turn, every absent figure explained, states without gap or overlap and only along ways that the diagram has.
 func checkShape(t *testing.T, res rig.Result) {
 	t.Helper()
+	for _, what := range unexplained(res) {
+		t.Errorf("%s: %s is absent, and no warning says why", res.Session, what)
+	}
 	for _, r := range res.Runs {
 		if p, most := r.Motor.PeakA, r.Motor.MaxA; p.OK && most.OK && p.V < most.V {
 			t.Errorf("%s: the largest instantaneous current is %.2f A, the largest RMS %.2f A", res.Session, p.V, most.V)

@@ -68,8 +68,8 @@ var Measures = []Measure{
 	{"background_db", "dB", OfSound, nil, "A-weighted level of the room before the first start"},
 	{"idle_a", "A", OfCurrent, nil, "no-load current, RMS"},
 	{"mean_a", "A", OfCurrent, nil, "mean of the RMS over the motor-on time"},
-	{"max_a", "A", OfCurrent, nil, "largest half-cycle RMS"},
-	{"inrush_a", "A", OfCurrent, nil, "largest RMS of the first start"},
+	{"max_a", "A", OfCurrent, nil, "largest RMS over one cycle while the motor was on, the first cycle included"},
+	{"inrush_a", "A", OfCurrent, nil, "largest RMS over one cycle of the first start"},
 	{"drawn_as", "As", OfCurrent, nil, "ampere-seconds: mean current x motor-on time. Not energy: without the voltage's phase that cannot be told"},
 	{"load_index", "", OfCurrent, nil, "mean rise of the current above no load / rated current"},
 }

@@ -80,8 +80,8 @@ type Sound struct {
 type Motor struct {
 	IdleA       Figure   `json:"idle_a"`   // no-load current learned in this run
 	MeanA       Figure   `json:"mean_a"`   // mean of the cycle RMS over the motor-on time
-	MaxA        Figure   `json:"max_a"`    // largest half-cycle-updated RMS
-	InrushA     Figure   `json:"inrush_a"` // largest cycle RMS of the first start
+	MaxA        Figure   `json:"max_a"`    // largest RMS over one cycle while the motor was on, the first cycle included
+	InrushA     Figure   `json:"inrush_a"` // largest RMS over one cycle of the first start; of a waveform from the second cycle on, without d.c.
 	PeakA       Figure   `json:"peak_a"`   // largest instantaneous current
 	FrequencyHz Figure   `json:"frequency_hz"`
 	CrestFactor Figure   `json:"crest_factor"` // peak over RMS, median of the running cycles

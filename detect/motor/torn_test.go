@@ -41,3 +41,33 @@ func TestWindowsOffTheMainsAreTorn(t *testing.T) {
 		}
 	}
 }
+
+// The first cycle of a switched current is told whole, wherever in the wave and between the boundaries the switch
+// closed, and however fast it was sampled: a sine has the same RMS over every cycle.
+func TestFirstCycleOfASwitchedCurrent(t *testing.T) {
+	for _, rate := range []float64{2000, 8000, 44100} {
+		for k := range 12 {
+			onS, phase := 0.5+float64(k)*0.0017, 0.5*float64(k)
+			tr, err := New(rate, 1, 60, 0.05)
+			if err != nil {
+				t.Fatal(err)
+			}
+			x := make([]float64, int(rate))
+			for i := range x {
+				if s := float64(i)/rate - onS; s >= 0 {
+					x[i] = 10 * math.Sqrt2 * math.Sin(2*math.Pi*60.1*s+phase)
+				}
+			}
+			tr.Push(x)
+			var got []Cycle
+			for _, c := range tr.Cycles() {
+				if c.FirstA > 0 {
+					got = append(got, c)
+				}
+			}
+			if len(got) != 1 || math.Abs(got[0].FirstA/10-1) > max(0.01, 30/rate) || got[0].StartS < onS || got[0].EndS > onS+0.1 {
+				t.Errorf("%g samples/s, switched at %.4f s: %+v", rate, onS, got)
+			}
+		}
+	}
+}

@@ -48,6 +48,9 @@ type Cycle struct {
 	// Torn says that the boundaries were just moved onto the current's zero crossings: the window is
 	// not one cycle long, and its RMS is off by some per cent.
 	Torn bool
+	// FirstA is the largest RMS over one cycle, renewed every half cycle from the instant at which a current was
+	// switched on. It comes with the record that ends when the windows are whole again; 0 in all others.
+	FirstA float64
 }
 
 // half collects the samples of one half cycle.
@@ -90,6 +93,7 @@ type Tracker struct {
 	torn      int // windows still to come that hold a moved boundary
 	out       []Cycle
 	spectrum  *spectrum
+	onset     onset
 
 	clipAt  float64 // |sample| from which it stands at full scale; 0: samples have none
 	atClip  int     // samples in a row there
@@ -259,6 +263,7 @@ func (t *Tracker) boundary(atS float64) {
 	if t.ready {
 		c := t.cycle(atS)
 		shift = t.steer(&c)
+		c.FirstA = t.first(&c)
 		t.out = append(t.out, c)
 		if t.followed {
 			t.spectrum.mark(c)

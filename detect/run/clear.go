@@ -45,10 +45,10 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 			last = i
 		}
 	}
-	heard := t.la0 == t.la0
+	heard := t.la0 == t.la0 && l.hears(last)
 	evidence := "current and its raggedness"
 	sure := 0.7
-	if heard {
+	if t.la0 == t.la0 {
 		evidence, sure = "current, its raggedness and the impacts in the sound", 0.9
 	}
 	if first >= 0 {
@@ -59,9 +59,14 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	stop := f.EndS()
 	switch {
 	case first < 0:
+	case l.endedS > 0 && stop-l.endedS >= clearLeastS:
+		l.warn("not-clear", fmt.Sprintf("the clamp's recording ended at %.2f s, before the motor stopped: when the chamber was clear is not known", l.endedS))
 	case float64(len(load)-1-last)*blockS < clearLeastS:
 		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell", stop))
 	default:
+		if !heard {
+			evidence, sure = "current and its raggedness", 0.7
+		}
 		at := l.blocks[last].toS
 		for _, on := range l.stretches { // cleared by hand while the motor stood
 			if on.ToS < stop && math.Abs(on.ToS-at) < 1.5*blockS {
@@ -75,6 +80,19 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 		}
 	}
 	f.States = l.paint(f.States, load)
+}
+
+// hears says whether there is sound of the second after a block, so that it can have its say in whether the load is
+// gone.
+func (l *loads) hears(i int) bool {
+	n, of := 0, 0
+	for j := i + 1; j < min(i+1+int(clearLeastS/blockS), len(l.blocks)); j++ {
+		of++
+		if la := l.blocks[j].laDB; la == la {
+			n++
+		}
+	}
+	return 2*n >= of
 }
 
 // paint splits the running spans into loaded and no-load ones.

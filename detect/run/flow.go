@@ -47,6 +47,7 @@ type turn struct {
 	withinS  float64
 	sure     float64
 	evidence string
+	unseen   bool // a stop that no current shows: the recording of it had ended
 }
 
 type flowState int
@@ -116,6 +117,7 @@ type flow struct {
 	lostA    float64 // current before it
 	missing  bool    // the source itself is gone
 	missS    float64 // end of what is known to be missing
+	endedS   float64 // the clamp's recording ended then and the sound goes on; 0: it has not
 	back     meanOver
 	warnings []rig.Warning
 	decided  float64
@@ -284,9 +286,7 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowOn, flowFalling, flowLost:
-		f.turns = append(f.turns, turn{on: false, atS: endS, withinS: 0, sure: 0.3, evidence: "the recording ended while the motor ran"})
-		f.warn("ended-running", "the recording ended while the motor was running: the stop is the recording's end")
-		f.state = flowOff
+		f.endRunning(endS)
 	}
 	f.decided = endS
 }

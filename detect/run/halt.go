@@ -76,12 +76,21 @@ func (g *grip) givenUp(stopS float64) {
 // stop ends this stretch and tells a trip from a switch-off.
 func (g *grip) stop(t turn) {
 	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
+	how := "the current stopped"
+	if t.unseen {
+		how = t.evidence
+	}
 	g.reopen(t.atS)
 	g.givenUp(t.atS)
 	trip := g.lim.set.TripAfterS
 	out := func(what string, sinceS float64) {
 		lasted := t.atS - sinceS
-		if lasted >= trip && t.sure > 0.3 {
+		if t.unseen {
+			evidence += ", out of the " + what
+			g.warnings = append(g.warnings, g.cutShort(what, sinceS))
+			return
+		}
+		if lasted >= trip {
 			kind, sure = rig.Trip, min(sure, 0.9)
 			evidence += fmt.Sprintf(" after %.1f s of %s: presumed protector", lasted, what)
 			return
@@ -92,11 +101,11 @@ func (g *grip) stop(t turn) {
 	}
 	switch {
 	case g.state == rig.Stalled:
-		g.leaveStall(t.atS, "the current stopped")
+		g.leaveStall(t.atS, how)
 		out("stall", g.stallS)
 	case g.told:
 		out("overload", g.overS)
-		g.leaveOverload(t.atS, "the current stopped")
+		g.leaveOverload(t.atS, how)
 	}
 	g.events = append(g.events, event(kind, t.atS, t.withinS, sure, evidence))
 	g.enter(map[rig.Kind]rig.State{rig.Trip: rig.Tripped, rig.MotorStop: rig.Off}[kind], t.atS)

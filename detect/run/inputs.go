@@ -27,6 +27,10 @@ type Current struct {
 	Torn         bool // the window is not one cycle long: not for figures
 	Missing      bool // the source was gone for at least part of it: the other figures mean nothing
 	Wave         bool // from a waveform; false: a reading, whose Quarters say nothing
+
+	// FirstA is the largest RMS over one cycle since a current was switched on, renewed every half cycle; 0 in all records
+	// but the one at which it is known.
+	FirstA float64
 }
 
 // midS is the instant a value stands for: the middle of its window.
@@ -60,9 +64,9 @@ type Found struct {
 	Events []rig.Event
 	States []rig.Span
 	IdleA  rig.Figure // no-load current of this run, RMS
-	Inrush rig.Figure // largest cycle RMS of the first start
+	Inrush rig.Figure // largest RMS of one cycle of the first start; from a waveform, from its second cycle on and without d.c.
 	NoiseA rig.Figure // RMS of the clamp while the motor was off before this run
-	MaxA   float64    // largest half-cycle-updated RMS
+	MaxA   float64    // largest RMS over one cycle while the motor was on, its first cycle included; of readings, the largest
 	PeakA  float64    // largest instantaneous current
 	crest  spread
 	ampS   float64 // ampere-seconds

@@ -39,6 +39,7 @@ type loads struct {
 	phase     line // of the fundamental
 	course    line // of the cycle RMS
 	stretches []Interval
+	endedS    float64    // the clamp's recording ended then and the sound went on; 0: it did not
 	foreign   []Interval // in which another appliance was switched
 	warnings  []rig.Warning
 }

@@ -121,6 +121,7 @@ func (m *Machine) turnsUntil(atS float64) {
 func (m *Machine) turn(t turn) {
 	if !t.on {
 		m.grip.stop(t)
+		m.cur.started(&m.grip)
 		m.on, m.stopS = false, t.atS
 		m.cur.On[len(m.cur.On)-1].ToS = t.atS
 		m.load.stop(t.atS)
@@ -157,14 +158,21 @@ func (m *Machine) running(c Current, ownA float64) {
 	m.grip.shared = m.flow.shares()
 	m.grip.push(own)
 	m.cur.take(c)
-	if g := &m.grip; g.state != rig.Starting && len(m.cur.On) == 1 && !m.cur.Inrush.OK && g.inrushA > 0 {
-		m.cur.Inrush = rig.Fig(g.inrushA)
+	if m.grip.state != rig.Starting {
+		m.cur.started(&m.grip)
 	}
 	state := m.grip.state
 	if state == rig.Stalled && m.grip.stallS == m.grip.sinceS {
 		state = rig.Starting // what holds a rotor that never turned has not been fed into a running motor
 	}
 	m.load.push(c, state)
+}
+
+// started keeps the inrush of the first start: when that is over, or is broken off by a stop.
+func (f *Found) started(g *grip) {
+	if len(f.On) == 1 && !f.Inrush.OK && g.inrushA > 0 {
+		f.Inrush = rig.Fig(g.inrushA)
+	}
 }
 
 // take adds a record to the figures of the current.
@@ -176,6 +184,7 @@ func (f *Found) take(c Current) {
 	f.ampS += c.RMSA * s
 	f.seenS += s
 	f.PeakA = max(f.PeakA, c.PeakA) // an instant needs no whole cycle
+	f.MaxA = max(f.MaxA, c.FirstA)
 	if c.Torn {
 		return
 	}
@@ -190,9 +199,6 @@ func (m *Machine) close() {
 	f := m.cur
 	if f == nil {
 		return
-	}
-	if g := &m.grip; len(f.On) == 1 && !f.Inrush.OK && g.inrushA > 0 {
-		f.Inrush = rig.Fig(g.inrushA)
 	}
 	f.MaxA = max(f.MaxA, f.Inrush.V)
 	f.Events = append(f.Events, m.grip.events...)

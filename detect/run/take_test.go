@@ -11,4 +11,8 @@ func TestPeakOfTornWindows(t *testing.T) {
 	if f.PeakA != 48 || f.MaxA != 6 {
 		t.Errorf("found a peak of %g A and a largest RMS of %g A, expected 48 and 6", f.PeakA, f.MaxA)
 	}
+	f.take(Current{StartS: 2.0 / 120, EndS: 2.0 / 60, RMSA: 6, PeakA: 9, FirstA: 24, Wave: true})
+	if f.MaxA != 24 {
+		t.Errorf("found a largest RMS of %g A, expected that of the first cycle, 24", f.MaxA)
+	}
 }

@@ -1,0 +1,89 @@
+package motor
+
+import "math"
+
+const (
+	// stepRatio of a window's RMS to that of the one before from which a current counts as switched.
+	stepRatio = 1.3
+	// riseShare of the peak at which a switched current is seen to flow.
+	riseShare = 0.01
+	// calmRatio of what flowed before, above which it must rise.
+	calmRatio = 1.5
+)
+
+// onset looks at the first cycles of a switched current. The boundaries of half cycles do not fall on a
+// switching instant, and right after one they are still being moved onto the zero crossings: so the windows of
+// the tracker miss the first cycle or are no whole cycle. Here windows of exactly one cycle are renewed every
+// half cycle, as in IEC 61000-4-30, and the first begins at the switching instant: that standard begins them at
+// the fundamental's zero crossings, of which a current that was off has had none.
+type onset struct {
+	left   int     // records until it is looked at; 0: nothing was switched
+	fromS  float64 // where to begin
+	lastA  float64 // RMS of the record before
+	before float64 // and of the one before that
+}
+
+// first returns the largest RMS over one cycle since a current was switched on, A, if c is the record at which the
+// tracker's own windows are whole again; otherwise 0.
+func (t *Tracker) first(c *Cycle) float64 {
+	o := &t.onset
+	switched := c.FundA > t.floorA && c.RMSA > stepRatio*o.before
+	o.before, o.lastA = o.lastA, c.RMSA
+	if switched || c.Torn {
+		if o.left == 0 {
+			o.fromS = c.StartS - (c.EndS - c.StartS)
+		}
+		o.left = 3
+	}
+	if o.left == 0 {
+		return 0
+	}
+	if o.left--; o.left > 0 {
+		return 0
+	}
+	return t.largest(o.fromS, c.EndS, 1/c.Hz, c.OffsetA)
+}
+
+// largest returns the largest RMS about an offset over the windows of cycleS that follow each other every half
+// cycle from the instant between two others at which a current was switched on; 0 if none was, or if that is too
+// long ago to be kept.
+func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) float64 {
+	s := t.spectrum
+	last := min(int64(toS*t.rateHz), s.n)
+	first := int64(math.Ceil(fromS * t.rateHz))
+	if first < 0 || first <= last-int64(len(s.ring)) {
+		first = max(last-int64(len(s.ring))+1, 0)
+	}
+	n := cycleS * t.rateHz
+	before, peak := 0.0, 0.0
+	for i := first; i < last; i++ {
+		v := math.Abs(s.sample(i) - offsetA)
+		if float64(i-first) < n/2 {
+			before = max(before, v)
+		}
+		peak = max(peak, v)
+	}
+	level := max(riseShare*peak, calmRatio*before)
+	for i := first; i < last; i++ {
+		if math.Abs(s.sample(i)-offsetA) <= level {
+			continue
+		}
+		most := 0.0
+		for at := float64(i); at+n <= float64(last); at += n / 2 {
+			most = max(most, t.meanSquare(at, at+n, offsetA))
+		}
+		return math.Sqrt(most)
+	}
+	return 0
+}
+
+// meanSquare returns the mean square about an offset between two instants, in samples; a sample at an end counts by
+// its part.
+func (t *Tracker) meanSquare(from, to, offsetA float64) float64 {
+	sum := 0.0
+	for i := int64(math.Floor(from)); float64(i) < to; i++ {
+		v := t.spectrum.sample(i) - offsetA
+		sum += v * v * (min(float64(i+1), to) - max(float64(i), from))
+	}
+	return sum / (to - from)
+}
