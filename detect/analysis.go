@@ -52,7 +52,7 @@ type Analysis struct {
 	turns    turnBook
 	spectra  []motor.Harmonics
 	lastRMSS float64
-	faults   map[string]int // how many of each kind
+	faults   map[string]*faultBook
 	warnings []rig.Warning
 
 	soundOn bool   // the clamp's recording has ended and the sound goes on

@@ -39,7 +39,7 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if b == nil {
 		return noSound("no-microphone")
 	}
-	t := b.tally(i)
+	t, on := b.tally(i), b.finder.Known()[i]
 	unheardS := f.OnS() - t.onS - t.goneS
 	switch endS := a.endS(rig.Microphone); {
 	case unheardS > unheardLeastS && t.onS < hardlyShare*f.OnS():
@@ -49,18 +49,19 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 		a.warn("microphone-gap", fmt.Sprintf("the microphone was gone all through run %d: its sound figures are absent", i+1))
 		return noSound("microphone-gap")
 	case t.onS == 0 || t.ea <= 0:
-		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d: its sound figures are absent", i+1))
+		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d%s: its sound figures are absent", i+1, a.faultsIn("silent", on)))
 		return noSound("microphone-silent")
 	case unheardS > unheardLeastS:
 		a.warn("microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.1f of the %.1f s in which the motor was on in run %d: its levels are those of that part and say nothing of the rest; what came later may have been louder or quieter, and lae_db, lafmax_db, lasmax_db and lcpeak_db are at least what is told", endS, t.onS, f.OnS(), i+1))
 	}
 	s := t.figures(a.meter)
+	a.bandsBeyond()
 	if t.clipped > 0 {
-		a.warn("microphone-clipped", fmt.Sprintf("%d samples of run %d were clipped: its levels are at least what is told; lower the input gain and calibrate again", t.clipped, i+1))
+		a.warn("microphone-clipped", fmt.Sprintf("%d samples of run %d were clipped%s: its levels are at least what is told; lower the input gain and calibrate again", t.clipped, i+1, a.faultsIn("clipped", on)))
 	}
 	if t.stillS > 0 {
 		without := sound.LevelDB(t.ea / max(t.onS-t.stillS, 0.01))
-		a.warn("microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, without))
+		a.warn("microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all%s; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, a.faultsIn("silent", on), without))
 	}
 	if t.goneS > 0 {
 		a.warn("microphone-gap", fmt.Sprintf("for %.2f s of run %d the microphone was gone: its sound figures cover the remaining %.1f s", t.goneS, i+1, t.onS))
@@ -138,31 +139,9 @@ func (a *Analysis) motorOf(f *run.Found) rig.Motor {
 	return m
 }
 
-// mostFaults of a kind are told one by one; a microphone that clips all the time would drown the rest.
-const mostFaults = 5
-
-func (a *Analysis) fault(f sound.Fault) {
-	if a.faults == nil {
-		a.faults = map[string]int{}
-	}
-	if a.faults[f.Kind]++; a.faults[f.Kind] > mostFaults {
-		return
-	}
-	switch f.Kind {
-	case "clipped":
-		a.warn("microphone-clipped", fmt.Sprintf("%d samples clipped from %.2f to %.2f s", f.Samples, f.FromS, f.ToS))
-	case "silent":
-		a.warn("microphone-silent", fmt.Sprintf("the microphone's input did not change at all from %.2f to %.2f s: digital silence is a fault, not quiet", f.FromS, f.ToS))
-	}
-}
-
 // closingWarnings says what is absent and why.
 func (a *Analysis) closingWarnings(found []run.Found) {
-	for _, kind := range []string{"clipped", "silent"} {
-		if n := a.faults[kind] - mostFaults; n > 0 {
-			a.warn("microphone-"+kind, fmt.Sprintf("%d more stretches like these", n))
-		}
-	}
+	a.faultsLeft()
 	if a.listener == nil {
 		a.warn("no-microphone", "no sound was recorded: sound figures are absent, and the clear chamber is told from the current alone")
 	}

@@ -58,7 +58,7 @@ func (a *Analysis) reading(s *stream, r rig.Reading) {
 			a.trace.Mass(p.AtS, p.MassG)
 		}
 		if a.shaker != nil {
-			a.shaker.Pan(run.Pan(p))
+			a.shaker.Pan(run.Pan{AtS: r.AtS, MassG: r.Value, Stable: r.Stable})
 		}
 	case rig.Value:
 		a.extra(s, r)

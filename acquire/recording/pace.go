@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"slices"
+
+	"quern/rig"
 )
 
 // pace is the constant step of a table, as far as its times tell it.
@@ -94,8 +96,8 @@ func findPace(rows *rows, r io.ReaderAt, size int64) (pace, error) {
 		stepS = max(f.lowS, min(f.highS, stepS))
 		p.rateHz = round(1/stepS, 1/f.highS, 1/f.lowS)
 	}
-	if err := checkRate(rows.name, rows.line, p.rateHz, "give waveforms at such a rate, slower values as rms_a"); err != nil {
-		return pace{}, err
+	if !rig.MeasuredRateTaken(p.rateHz) {
+		return pace{}, wrongRate(rows.name, rows.line, p.rateHz, "give waveforms at such a rate, slower values as rms_a")
 	}
 	if points[0].timeS > 1.5/p.rateHz+p.digitS {
 		return pace{}, rows.fail("a first time_s of "+decimal(points[0].timeS), "0: all recordings begin at the same instant",

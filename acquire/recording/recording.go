@@ -25,12 +25,6 @@ import (
 	"quern/rig/wave"
 )
 
-// MinRateHz and MaxRateHz bound the sample rates of waveforms (the outer contract of an import).
-const (
-	MinRateHz = 1000
-	MaxRateHz = 192000
-)
-
 // blockS is the length of a block in seconds. Blocks start at multiples of it, so that the channels
 // stay side by side.
 const blockS = 0.25
@@ -41,7 +35,9 @@ type Options struct {
 	Clamp      string // a WAV file or a table of current_a or rms_a
 	Scale      string // a table of mass_g
 
-	// The channel to take of a WAV file of several, counted from 1; 0 takes the first, with a warning.
+	// The channel to take of a WAV file of several, counted from 1; 0 takes the first, with a warning. A
+	// file of one channel is taken as it is beside one of several; where all have one, a later channel
+	// is an error.
 	MicrophoneChannel int
 	ClampChannel      int
 }
@@ -67,7 +63,10 @@ type track struct {
 	feed
 	stream   rig.Stream
 	encoding wave.Encoding
+	path     string  // as it was given
 	file     string  // as people know it, for warnings
+	channels int     // of a WAV file, else 0
+	pick     int     // which of them was asked for, from 1; 0: none
 	dueS     float64 // start of its next block
 	ended    bool
 	warnings []rig.Warning // from opening
@@ -99,6 +98,10 @@ func Open(o Options) (*Source, error) {
 	if len(s.tracks) == 0 {
 		return nil, errors.New("found no recording, expected at least one: name a microphone, clamp or scale file")
 	}
+	if err := s.checkPicks(); err != nil {
+		_ = s.Close()
+		return nil, err
+	}
 	return s, nil
 }
 
@@ -129,7 +132,7 @@ func (s *Source) open(ch rig.Channel, path string, pick int) (*track, error) {
 	if err != nil {
 		return nil, err
 	}
-	t.stream.Channel, t.file = ch, filepath.Base(path)
+	t.stream.Channel, t.path, t.file = ch, path, filepath.Base(path)
 	return t, nil
 }
 
@@ -220,8 +223,8 @@ func (s *Source) Warnings() []rig.Warning {
 	var out []rig.Warning
 	for _, t := range s.tracks {
 		out = append(out, t.warnings...)
-		for _, text := range t.repairs() {
-			out = append(out, rig.Warning{Code: string(t.stream.Channel) + "-file-repaired", Text: t.file + ": " + text})
+		if all := t.repairs(); len(all) > 0 {
+			out = append(out, rig.Warning{Code: string(t.stream.Channel) + "-file-repaired", Text: t.file + ": " + strings.Join(all, "; ")})
 		}
 	}
 	return out
@@ -237,12 +240,27 @@ func (s *Source) Close() error {
 	return errors.Join(errs...)
 }
 
-// checkRate refuses a sample rate outside what an import takes.
-func checkRate(name string, line int, rateHz float64, do string) error {
-	const slack = 1e-4 // a clock may be a little off
-	if rateHz >= MinRateHz*(1-slack) && rateHz <= MaxRateHz*(1+slack) {
+// wrongRate is the error of a sample rate outside what an import takes.
+func wrongRate(name string, line int, rateHz float64, do string) error {
+	return &rig.FileError{File: name, Line: line, Byte: -1, Found: fmt.Sprintf("%.7g samples a second", rateHz),
+		Want: fmt.Sprintf("%.0f to %.0f", rig.MinRateHz, rig.MaxRateHz), Do: do}
+}
+
+// checkPicks refuses the choice of a later channel where no recording has one: a file of one channel is
+// taken as it is, but only beside another that the choice is for.
+func (s *Source) checkPicks() error {
+	asked, alone := 0, ""
+	for _, t := range s.tracks {
+		if t.channels > 1 {
+			return nil
+		}
+		if t.channels == 1 && t.pick > 1 && alone == "" {
+			asked, alone = t.pick, t.path
+		}
+	}
+	if alone == "" {
 		return nil
 	}
-	return &rig.FileError{File: name, Line: line, Byte: -1, Found: fmt.Sprintf("%.6g samples a second", rateHz),
-		Want: fmt.Sprintf("%d to %d", MinRateHz, MaxRateHz), Do: do}
+	return &rig.FileError{File: alone, Byte: -1, Found: "1 channel", Want: fmt.Sprintf("several, of which channel %d is to be taken", asked),
+		Do: "choose no channel, or name the recording that has several"}
 }

@@ -162,10 +162,8 @@ func TestWarnings(t *testing.T) {
 	}
 	want := []rig.Warning{
 		{Code: "microphone-several-channels", Text: "the microphone recording has 2 channels, and none was chosen: the first is used"},
-		{Code: "microphone-file-repaired", Text: "test.wav: the header promises 32000 bytes of samples, the file holds 30999: read to its end"},
-		{Code: "microphone-file-repaired", Text: "test.wav: the last frame is cut, 3 of its 4 bytes are there: left out"},
-		{Code: "clamp-file-repaired", Text: "test.wav: the header promises 32000 bytes of samples, the file holds 30999: read to its end"},
-		{Code: "clamp-file-repaired", Text: "test.wav: the last frame is cut, 3 of its 4 bytes are there: left out"},
+		{Code: "microphone-file-repaired", Text: "test.wav: the header promises 32000 bytes of samples, the file holds 30999: read to its end; the last frame is cut, 3 of its 4 bytes are there: left out"},
+		{Code: "clamp-file-repaired", Text: "test.wav: the header promises 32000 bytes of samples, the file holds 30999: read to its end; the last frame is cut, 3 of its 4 bytes are there: left out"},
 	}
 	if got := s.Warnings(); !slices.Equal(got, want) {
 		t.Errorf("got %q", got)
@@ -191,7 +189,8 @@ func TestOpenErrors(t *testing.T) {
 		{"sound for scale", Options{Scale: w(8000, 10)}, "test.wav: byte 0: found a WAV file, expected a table with the columns time_s,mass_g,stable"},
 		{"table named .wav", Options{Clamp: write(t, "clamp.wav", "time_s,current_a\n0,1\n")}, `clamp.wav: byte 0: found "time", expected a WAV file`},
 		{"slow", Options{Microphone: w(999, 10)}, "test.wav: found 999 samples a second, expected 1000 to 192000"},
-		{"fast", Options{Microphone: w(192100, 10)}, "expected 1000 to 192000"},
+		{"fast", Options{Microphone: w(192001, 10)}, "test.wav: found 192001 samples a second, expected 1000 to 192000"},
+		{"fast clamp", Options{Clamp: w(192001, 10)}, "test.wav: found 192001 samples a second, expected 1000 to 192000"},
 		{"empty", Options{Clamp: w(8000, 0)}, "test.wav: byte 80: found no samples, expected a recording"},
 		{"third channel", Options{Clamp: w(8000, 10), ClampChannel: 3}, "test.wav: found 2 channels, expected a channel 3: choose a channel from 1 to 2"},
 		{"channel -1", Options{Microphone: w(8000, 10), MicrophoneChannel: -1}, "expected a channel -1"},
@@ -217,5 +216,48 @@ func TestOpenErrors(t *testing.T) {
 			continue
 		}
 		_ = s.Close()
+	}
+}
+
+// TestPickBesideMono takes a recording of one channel as it is beside one of several, and refuses the
+// choice of a later channel where none has it.
+func TestPickBesideMono(t *testing.T) {
+	dir := t.TempDir()
+	made := func(name string, channels int) string {
+		from := writeWave(t, wave.Format{RateHz: 8000, Channels: channels, Encoding: wave.PCM16}, 10)
+		to := filepath.Join(dir, name)
+		if err := os.Rename(from, to); err != nil {
+			t.Fatal(err)
+		}
+		return to
+	}
+	one, two, rows := made("one.wav", 1), made("two.wav", 2), write(t, "c.csv", "time_s,rms_a\n0,1\n0.1,2\n")
+	for _, c := range []struct {
+		o    Options
+		want string // of the error; "": none
+	}{
+		{Options{Microphone: two, Clamp: one, MicrophoneChannel: 2, ClampChannel: 2}, ""},
+		{Options{Microphone: one, Clamp: two, MicrophoneChannel: 2, ClampChannel: 2}, ""},
+		{Options{Microphone: two, Clamp: rows, MicrophoneChannel: 2, ClampChannel: 2}, ""},
+		{Options{Microphone: one, Clamp: one, MicrophoneChannel: 1, ClampChannel: 1}, ""},
+		{Options{Microphone: one, Clamp: one, MicrophoneChannel: 2, ClampChannel: 2}, "one.wav: found 1 channel, expected several, of which channel 2 is to be taken: choose no channel"},
+		{Options{Microphone: one, Clamp: rows, MicrophoneChannel: 2, ClampChannel: 2}, "one.wav: found 1 channel, expected several"},
+		{Options{Microphone: two, Clamp: one, MicrophoneChannel: 3, ClampChannel: 3}, "two.wav: found 2 channels, expected a channel 3"},
+		{Options{Microphone: one, Clamp: two, MicrophoneChannel: 3, ClampChannel: 3}, "two.wav: found 2 channels, expected a channel 3"},
+	} {
+		s, err := Open(c.o)
+		if c.want != "" {
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("%+v: got %v, want %s", c.o, err, c.want)
+			}
+		} else if err != nil {
+			t.Errorf("%+v: %v", c.o, err)
+		}
+		if err == nil {
+			if _, err := readAll(s); err != nil {
+				t.Errorf("%+v: %v", c.o, err)
+			}
+			_ = s.Close()
+		}
 	}
 }

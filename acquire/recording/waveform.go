@@ -24,13 +24,16 @@ func openWave(r io.ReaderAt, size int64, name string, ch rig.Channel, pick int) 
 		return nil, err
 	}
 	f := w.Format()
-	if err := checkRate(name, 0, float64(f.RateHz), "record or convert it at such a rate"); err != nil {
-		return nil, err
+	if !rig.RateTaken(float64(f.RateHz)) {
+		return nil, wrongRate(name, 0, float64(f.RateHz), "record or convert it at such a rate")
 	}
 	if w.Frames() == 0 {
 		return nil, &rig.FileError{File: name, Byte: size, Found: "no samples", Want: "a recording", Do: "leave the file out, or record again"}
 	}
-	t := &track{stream: rig.Stream{Form: rig.Waveform, Unit: rig.FullScale, RateHz: float64(f.RateHz)}, encoding: f.Encoding}
+	t := &track{stream: rig.Stream{Form: rig.Waveform, Unit: rig.FullScale, RateHz: float64(f.RateHz)}, encoding: f.Encoding, channels: f.Channels, pick: pick}
+	if f.Channels == 1 && pick > 1 { // chosen of another recording: see checkPicks
+		pick = 1
+	}
 	if pick < 0 || pick > f.Channels {
 		return nil, &rig.FileError{File: name, Byte: -1, Found: fmt.Sprintf("%d channels", f.Channels),
 			Want: fmt.Sprintf("a channel %d", pick), Do: fmt.Sprintf("choose a channel from 1 to %d", f.Channels)}

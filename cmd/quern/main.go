@@ -74,18 +74,17 @@ A first session:
 		Version:       version(),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("unknown command %q; see 'quern --help'", args[0])}
+				return usageError{fmt.Errorf("found %q, expected a command; see 'quern --help'", args[0])}
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error { return c.Help() },
 	}
-	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usageError{fmt.Errorf("%w; see 'quern %s --help'", err, c.Name())}
-	})
+	root.SetFlagErrorFunc(optionError)
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
 		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
 		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e), reportCommand(e))
+	ownWords(root)
 	return root
 }
 
@@ -102,14 +101,4 @@ func version() string {
 		}
 	}
 	return v
-}
-
-// arguments wraps cobra's check of the arguments so that its failure is a usage error.
-func arguments(check cobra.PositionalArgs) cobra.PositionalArgs {
-	return func(c *cobra.Command, args []string) error {
-		if err := check(c, args); err != nil {
-			return usageError{fmt.Errorf("%s: %w; usage: %s", c.Name(), err, c.UseLine())}
-		}
-		return nil
-	}
 }

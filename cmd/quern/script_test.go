@@ -23,6 +23,8 @@ func stage(t *testing.T) string {
 	putWave(t, filepath.Join(d, "mic.wav"), wave.PCM16, micHz, pressure()[:micHz])
 	putWave(t, filepath.Join(d, "slow.wav"), wave.PCM16, 500, make([]float64, 500))
 	putWave(t, filepath.Join(d, "fast.wav"), wave.PCM16, 384000, make([]float64, 500))
+	putWave(t, filepath.Join(d, "justfast.wav"), wave.PCM16, 192001, make([]float64, 500))
+	putWave(t, filepath.Join(d, "justslow.wav"), wave.PCM16, 999, make([]float64, 500))
 	put(t, d, "empty.wav", "")
 	put(t, d, "text.wav", "this is no sound\n")
 	b, err := os.ReadFile(filepath.Join(d, "mic.wav"))
@@ -63,7 +65,11 @@ func TestWrong(t *testing.T) {
 		{imp + "--microphone $/compressed.wav", `\$/compressed\.wav: byte \d+: .*0x0007, expected PCM`},
 		{imp + "--microphone $/slow.wav", `\$/slow\.wav: .*500 samples a second, expected 1000 to 192000`},
 		{imp + "--microphone $/fast.wav", `\$/fast\.wav: .*384000 samples a second, expected 1000 to 192000`},
-		{imp + "--microphone $/mic.wav --channel 2", `\$/mic\.wav: .*channel`},
+		{imp + "--microphone $/mic.wav --channel 2", `\$/mic\.wav: found 1 channel, expected several, of which channel 2 is to be taken: choose no channel, or name`},
+		{imp + "--microphone $/mic.wav --clamp $/mic.wav --channel 3", `\$/mic\.wav: found 1 channel, expected several, of which channel 3 is to be taken`},
+		{imp + "--microphone $/justfast.wav", `\$/justfast\.wav: found 192001 samples a second, expected 1000 to 192000`},
+		{imp + "--microphone $/justslow.wav", `\$/justslow\.wav: found 999 samples a second, expected 1000 to 192000`},
+		{imp + "--clamp $/justfast.wav", `\$/justfast\.wav: found 192001 samples a second, expected 1000 to 192000`},
 		{imp + "--microphone $/mic.wav --channel 0", `--channel 0, expected 1 or more`},
 		{imp + "--microphone $/mic.wav --channel -1", `--channel -1, expected 1 or more`},
 		{imp + "--microphone $/good.csv", `\$/good\.csv: byte 0: .*expected`},
@@ -79,8 +85,19 @@ func TestWrong(t *testing.T) {
 		{imp + "--scale $/mic.wav", `\$/mic\.wav: byte 0: found a WAV file, expected a table`},
 		{imp, `expected at least one`},
 		{imp + "--scale $/good.csv --start yesterday", `--start "yesterday", expected a time such as`},
-		{imp + "--scale $/good.csv extra", `import: .*usage: `},
-		{imp + "--mic $/mic.wav", `unknown flag: --mic`},
+		{imp + "--scale $/good.csv extra", `^quern: import: found "extra", expected only options; usage: quern import .*--table FILE.csv --out FOLDER\n$`},
+		{imp + "--microphone $/mic.wav --channel x", `^quern: import: found --channel "x", expected a whole number; see 'quern import --help'\n$`},
+		{imp + "--microphone $/mic.wav --channel 99999999999999999999", `found --channel "99999999999999999999", expected a smaller number; see`},
+		{imp + "--channel", `^quern: import: found --channel with nothing after it, expected a whole number; see`},
+		{imp + "-x", `^quern: import: found "-x", expected a known option: .*; see`},
+		{imp + "---x", `^quern: import: found "---x", expected an option such as --help; see`},
+		{"replay $/ses --json=perhaps", `^quern: replay: found --json "perhaps", expected --json alone, or with =true or =false; see`},
+		{"check $/lab $/lab", `^quern: check: found 2 arguments \("\$/lab", "\$/lab"\), expected 1 argument; usage: quern check LAB\n$`},
+		{"align a b c", `^quern: align: found 3 arguments .*, expected 1 to 2 arguments; usage: quern align `},
+		{"help grind", `^quern: help: found "grind", expected a command; see 'quern --help'\n$`},
+		{"completion grind", `^quern: completion: found "grind", expected only options; usage: `},
+		{"completion bash grind", `^quern: completion bash: found "grind", expected only options; usage: `},
+		{imp + "--mic $/mic.wav", `^quern: import: found "--mic", expected a known option, perhaps --microphone; see 'quern import --help'\n$`},
 		{"import --unit unit-a --procedure mixed --out $/new --scale $/good.csv", `--lab is missing`},
 		{"import --lab $/lab --procedure mixed --out $/new --scale $/good.csv", `--unit is missing`},
 		{"import --lab $/lab --unit unit-a --out $/new --scale $/good.csv", `--procedure is missing`},
@@ -96,7 +113,7 @@ func TestWrong(t *testing.T) {
 		{"replay $/nosession", `\$/nosession/manifest\.json: found nothing`},
 		{"replay $/ses --lab $/badlab", `\$/badlab/bench\.toml:9:\d+: `},
 		{"replay $/ses --lab $/otherlab", `\$/otherlab/units\.toml.*unit-a`},
-		{"replay", `replay: requires at least 1 arg.*usage: quern replay SESSION`},
+		{"replay", `^quern: replay: found no argument, expected 1 argument or more; usage: quern replay SESSION`},
 		{"draw $/ses", `out`},
 		{"draw $/ses --out $/new.gif", `--out ".*new\.gif", expected a name that ends in \.png or \.svg`},
 		{"draw $/ses --out $/new.png --run 7", `--run 7, expected`},
@@ -107,7 +124,8 @@ func TestWrong(t *testing.T) {
 		{"simulate --scenario none --out $/new", `--scenario "none", expected one of plain, `},
 		{"simulate --campaign", `--out`},
 		{"simulate --difficulty easy", `--difficulty "easy", expected one of`},
-		{"grind", `unknown command "grind"`},
+		{"grind", `found "grind", expected a command; see 'quern --help'`},
+		{"--grind", `^quern: found "--grind", expected a known option; see 'quern --help'`},
 	} {
 		var args []string
 		for _, w := range strings.Fields(c.line) {

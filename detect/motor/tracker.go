@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"quern/rig"
 )
 
 // The range in which mains frequency is tracked, Hz.
@@ -122,8 +124,8 @@ func (t *Tracker) clip(v float64) {
 // New returns a tracker for samples at rateHz (1 kHz to 192 kHz) which, times scaleA, are amperes.
 // nominalHz is where tracking starts; a fundamental below floorA (RMS) is not followed.
 func New(rateHz, scaleA, nominalHz, floorA float64) (*Tracker, error) {
-	if !(rateHz >= 999 && rateHz <= 192001) {
-		return nil, fmt.Errorf("clamp at %g samples/s: expected 1000 to 192000", rateHz)
+	if !rig.MeasuredRateTaken(rateHz) {
+		return nil, fmt.Errorf("clamp at %g samples/s: expected %g to %g", rateHz, rig.MinRateHz, rig.MaxRateHz)
 	}
 	if !(nominalHz >= LowestHz && nominalHz <= HighestHz) {
 		return nil, fmt.Errorf("mains frequency %g Hz: expected %g to %g", nominalHz, LowestHz, HighestHz)

@@ -47,9 +47,9 @@ type Heard struct {
 
 // Pan is one reading of the scale.
 type Pan struct {
-	AtS   float64
-	MassG float64
-	Shaky bool // the pan moves: by the scale's own mark or by the spread of its readings
+	AtS    float64
+	MassG  float64
+	Stable rig.Mark // the scale's own mark
 }
 
 // Interval is a stretch of time.

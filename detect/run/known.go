@@ -19,14 +19,14 @@ func (m *Machine) Known() [][]Interval {
 func (l *Listener) Known() [][]Interval { return known(l.runs, l.on) }
 
 // Known is the same for a shaker.
-func (k *Shaker) Known() [][]Interval { return known(k.runs, k.on) }
+func (k *Shaker) Known() [][]Interval { return known(k.runs, false) }
 
-// DecidedS is the instant up to which it is known whether the motor was on.
+// DecidedS is the instant up to which it is known whether the motor was on: a shaker decides at the end.
 func (k *Shaker) DecidedS() float64 {
-	if k.shaky != k.on {
-		return k.sinceS
+	if n := len(k.pans); n > 0 && len(k.runs) > 0 {
+		return k.pans[n-1].atS
 	}
-	return k.lastS
+	return 0
 }
 
 func known(runs []Found, on bool) [][]Interval {

@@ -19,13 +19,13 @@ func EdgesHz(band int) (lower, upper float64) {
 	return mid / half, mid * half
 }
 
-// measurableTo is the share of the sample rate below which a band must lie: above, the
+// MeasurableTo is the share of the sample rate below which a band must lie: above, the
 // anti-aliasing filter of the converter takes part of it.
-const measurableTo = 0.45
+const MeasurableTo = 0.45
 
 func measurable(rateHz float64, band int) bool {
 	_, upper := EdgesHz(band)
-	return upper <= measurableTo*rateHz
+	return upper <= MeasurableTo*rateHz
 }
 
 // BandFrame is the exposure of a group of neighbouring bands over a stretch of time.

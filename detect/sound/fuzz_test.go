@@ -5,6 +5,8 @@ import (
 	"math"
 	"reflect"
 	"testing"
+
+	"quern/rig"
 )
 
 // Whatever the samples, rate and cuts: nothing panics, the whole gives what the drip gives, and no
@@ -15,7 +17,7 @@ func FuzzMeter(f *testing.F) {
 	f.Add(uint32(8000), uint16(80), uint16(2000), []byte{0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xef, 0x7f})
 	f.Add(uint32(44100), uint16(441), uint16(100), []byte{0, 0, 0, 0, 0, 0, 0xf0, 0x3f, 0, 0, 0, 0, 0, 0, 0xf0, 0xbf})
 	f.Fuzz(func(t *testing.T, rate uint32, cut, repeat uint16, b []byte) {
-		hz := MinRateHz + math.Mod(float64(rate), MaxRateHz-MinRateHz)
+		hz := rig.MinRateHz + math.Mod(float64(rate), rig.MaxRateHz-rig.MinRateHz)
 		var x []float64
 		for i := 0; i+8 <= len(b) && i < 4000; i += 8 {
 			x = append(x, math.Float64frombits(binary.LittleEndian.Uint64(b[i:])))

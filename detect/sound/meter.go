@@ -21,12 +21,7 @@ import (
 	"math"
 
 	"quern/config"
-)
-
-// The sample rates that the meter takes, Hz: those of the recordings that the program brings in.
-const (
-	MinRateHz = 1000.0
-	MaxRateHz = 192000.0
+	"quern/rig"
 )
 
 const (
@@ -96,8 +91,8 @@ type pending struct {
 // New returns a meter for samples at rateHz. fullScaleDB is the level, dB re 20 µPa, of a sine whose
 // peak just reaches full scale. Errors tell a rate or calibration that cannot be.
 func New(rateHz, fullScaleDB float64, set config.DetectSound) (*Meter, error) {
-	if !(rateHz >= MinRateHz && rateHz <= MaxRateHz) {
-		return nil, fmt.Errorf("found a sound sample rate of %g Hz, expected %g to %g Hz: record at 48000 Hz", rateHz, MinRateHz, MaxRateHz)
+	if !rig.RateTaken(rateHz) {
+		return nil, fmt.Errorf("found a sound sample rate of %g Hz, expected %g to %g Hz: record at 48000 Hz", rateHz, rig.MinRateHz, rig.MaxRateHz)
 	}
 	if !(math.Abs(fullScaleDB) <= 400) {
 		return nil, fmt.Errorf("found a full scale of %g dB, expected a level such as 120: calibrate the microphone", fullScaleDB)
@@ -302,3 +297,6 @@ func energy(x []float64) float64 {
 	}
 	return (a + b) + (c + d)
 }
+
+// RateHz is the rate of the samples.
+func (m *Meter) RateHz() float64 { return m.rate }

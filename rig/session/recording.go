@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"strings"
 
 	"quern/rig"
 	"quern/rig/wave"
@@ -165,8 +166,8 @@ func (s *Session) checkRecordings() error {
 			s.warn(string(e.Channel)+recordingAbsent, "%s holds nothing yet", name)
 			continue
 		}
-		for _, text := range r.wave.Repairs() {
-			s.warn(string(e.Channel)+repairedSuffix, "%s: %s", name, text)
+		if all := r.wave.Repairs(); len(all) > 0 {
+			s.warn(string(e.Channel)+repairedSuffix, "%s: %s", name, strings.Join(all, "; "))
 		}
 		if err := r.Close(); err != nil {
 			return unreadable(name, err, "the recording of the "+string(e.Channel))

@@ -70,4 +70,3 @@ var (
 
 // absent stands where a figure could not be measured.
 const absent = "–"
-
