@@ -70,6 +70,8 @@ func (f *flow) falling(c Current) {
 	case f.hushed(c.EndS) && (!suspect || d >= fellDB), !f.ear.hasRun() && d >= 2*fallDB:
 		f.stop(0.9, fmt.Sprintf(", and the sound fell by %.0f dB", d))
 		f.doubted = suspect
+	case gap > hearS && !suspect && f.fromA > inrushSure*f.lim.ratedA:
+		f.stop(0.5, "; a rotor that stood locked was not heard, and noise is left") // the sound that goes on was never its
 	case gap > coastS:
 		f.lostS, f.state, f.back = f.candS, flowLost, meanOver{fromS: c.EndS}
 		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)

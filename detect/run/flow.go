@@ -37,6 +37,7 @@ const (
 	stepRatio   = 1.8   // times the current before it: a second step while the first is still being judged
 	settledS    = 0.5   // s after which a start without an inrush shows its steady current
 	droppedS    = 0.1   // s after which a lower current of the idle clamp is its new floor
+	noiseShare  = 0.25  // of the least no-load current: less may be the noise of a clamp of which nothing is known yet
 	dipQuarters = 3     // quarters looked ahead when a switching instant is placed
 )
 
@@ -153,6 +154,9 @@ func (f *flow) offA() float64 {
 	a := f.base + (f.onA()-f.base)/2
 	if f.lim.induction {
 		a = max(a, 0.4*f.idleRef())
+	}
+	if f.noise == 0 && f.learnS == 0 {
+		a = max(a, noiseShare*f.lim.priorIdle)
 	}
 	return a
 }

@@ -10,6 +10,7 @@ import (
 const (
 	dipS          = 0.1  // s a current may dip below the overload ratio without ending the overload: grinding is ragged
 	begunShare    = 0.9  // locked-rotor current that has come down to this share has begun to fall
+	fallingShare  = 0.96 // the same of one that is on its way there: a locked rotor's falls by less in a second, as copper heats
 	earlyFromS    = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS      = 0.3
 	givenUpShare  = 0.6  // share of the inrush limit after which a start that ends at its full current had failed
@@ -190,7 +191,7 @@ func (g *grip) starting(c Current) {
 	if age < g.lim.set.InrushLimitS {
 		return
 	}
-	fell := g.early.s > 0 && g.late.mean() < begunShare*g.early.mean()
+	fell := g.early.s > 0 && g.late.mean() < fallingShare*g.early.mean()
 	if fell && age < 2*g.lim.set.InrushLimitS {
 		return
 	}

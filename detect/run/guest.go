@@ -17,6 +17,7 @@ const (
 	dippedS    = 0.5   // s after a step down within which the current may only come back: the mains had dipped
 	mixedS     = 0.045 // s about a change in which a window may hold some of it
 	gone       = 0.15  // share of what another appliance draws within which a step down is its end
+	inrushLeft = 0.6   // share of the inrush of a small motor that it draws in the end at most
 	goneSmall  = 0.3   // the same of one whose inrush hid how much it draws
 )
 
@@ -170,9 +171,8 @@ func (f *flow) small(c Current, s strike) (guest, bool) {
 	}
 	// |was + k| = is
 	k := math.Sqrt(max(is*is-sq(was*math.Sin(apart)), 0)) - was*math.Cos(apart)
-	k = min(k, s.sizeA/2)
-	if k < 0.1*f.lim.ratedA {
-		return guest{}, false
+	if k < 0.1*f.lim.ratedA || k > inrushLeft*s.sizeA {
+		return guest{}, false // what stays as it came had no inrush
 	}
 	sin, cos := math.Sincos(lag)
 	return guest{others{k * cos, k * sin}, true}, true

@@ -10,6 +10,9 @@ import (
 // blockS is the length over which current and sound are looked at together, s.
 const blockS = 0.1
 
+// rowsBack is how many readings back from a stop a reading may begin that holds some of it: it is half a reading away.
+const rowsBack = 1.6
+
 // youngS after a start a current above the band is the run-up's, s.
 const youngS = 1.0
 
@@ -34,6 +37,7 @@ type loads struct {
 	ear       *ear
 	blocks    []block
 	open      block
+	rowS      float64 // between readings, if they are longer than a block
 	n         int
 	sum       float64
 	phase     line // of the fundamental
@@ -61,6 +65,9 @@ func (l *loads) start(atS float64) {
 func (l *loads) stop(atS float64) {
 	l.stretches[len(l.stretches)-1].ToS = atS
 	l.n = 0 // the last, torn block holds the switching
+	for n := len(l.blocks); n > 0 && l.rowS > 0 && l.blocks[n-1].fromS > atS-rowsBack*l.rowS; n = len(l.blocks) {
+		l.blocks = l.blocks[:n-1] // and so may the last reading
+	}
 }
 
 // push takes a record of the motor past its start.
@@ -80,11 +87,23 @@ func (l *loads) push(c Current, s rig.State) {
 		l.phase.add(c.EndS, c.Turns)
 	}
 	l.open.held = l.open.held || s == rig.Stalled || s == rig.Overloaded
+	if s := c.EndS - c.StartS; !c.Wave && s > blockS {
+		l.rowS = s
+	}
+	for ; l.n == 1 && !c.Wave && c.EndS-l.open.fromS >= 2*blockS; l.n = 1 {
+		l.close(l.open.fromS + blockS) // a reading may be a mean over many blocks
+		l.open = block{fromS: l.open.fromS + blockS, held: l.open.held}
+	}
 	if c.EndS-l.open.fromS < blockS {
 		return
 	}
+	l.close(c.EndS)
+}
+
+// close ends the block at hand.
+func (l *loads) close(atS float64) {
 	b := l.open
-	b.toS = c.EndS
+	b.toS = atS
 	m := l.sum / float64(l.n)
 	b.meanA, b.sdA = float32(m), float32(l.course.deviation())
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
@@ -102,8 +121,11 @@ func (l *loads) young(meanA, fromS float64) bool {
 	if fromS < on+youngS {
 		return true
 	}
-	if n == 0 || fromS > on+3*youngS || l.blocks[n-1].fromS < on {
+	switch {
+	case fromS > on+3*youngS:
 		return false
+	case n == 0 || l.blocks[n-1].fromS < on:
+		return true // a long run-up has only just ended
 	}
 	last := &l.blocks[n-1]
 	return last.young && meanA < 0.995*float64(last.meanA)

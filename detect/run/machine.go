@@ -162,7 +162,7 @@ func (m *Machine) running(c Current, ownA float64) {
 		m.cur.started(&m.grip)
 	}
 	state := m.grip.state
-	if state == rig.Stalled && m.grip.stallS == m.grip.sinceS {
+	if state == rig.Stalled && m.grip.stallS < m.grip.sinceS+earlyFromS {
 		state = rig.Starting // what holds a rotor that never turned has not been fed into a running motor
 	}
 	m.load.push(c, state)

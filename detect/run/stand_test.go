@@ -41,6 +41,32 @@ func (b *bench) at(t float64) (m moment) {
 }
 
 func (b *bench) play() (events string, warnings []rig.Warning) {
+	runs, warnings := b.runs()
+	var got []string
+	for _, r := range runs {
+		for _, e := range r.Events {
+			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
+				got = append(got, fmt.Sprintf("%s@%.0f", e.Kind, e.AtS.V))
+			}
+		}
+	}
+	return strings.Join(got, " "), warnings
+}
+
+// loads returns the events of the load.
+func (b *bench) loads() (out []rig.Event) {
+	runs, _ := b.runs()
+	for _, r := range runs {
+		for _, e := range r.Events {
+			if e.Kind == rig.LoadStart || e.Kind == rig.LoadEnd {
+				out = append(out, e)
+			}
+		}
+	}
+	return out
+}
+
+func (b *bench) runs() ([]run.Found, []rig.Warning) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	set := setup()
 	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = b.motor, 5, b.lockedA
@@ -86,15 +112,8 @@ func (b *bench) play() (events string, warnings []rig.Warning) {
 		}
 		m.Current(c)
 	}
-	var got []string
-	for _, r := range m.Finish(b.seconds) {
-		for _, e := range r.Events {
-			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
-				got = append(got, fmt.Sprintf("%s@%.0f", e.Kind, e.AtS.V))
-			}
-		}
-	}
-	return strings.Join(got, " "), m.Warnings()
+	runs := m.Finish(b.seconds)
+	return runs, m.Warnings()
 }
 
 // TestStandsLocked tells a rotor that stands from one that creeps, from another appliance and from a dead clamp.

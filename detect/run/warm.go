@@ -2,6 +2,10 @@ package run
 
 import "fmt"
 
+// socketA is what no appliance on a socket draws more than, A: one of 120 or 230 V carries 13 to 16. A rotor that stands
+// locked may, and is not heard.
+const socketA = 16.0
+
 // warm looks at the first records and decides from what state the recording begins.
 func (f *flow) warm(c Current) {
 	if c.EndS < warmS || len(f.recent) < 3 {
@@ -46,7 +50,7 @@ func (f *flow) begin() {
 		return
 	}
 	low, share := f.lowest(), f.wholeShare()
-	loud := !f.ear.any || f.likeOurs() || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
+	loud := !f.ear.any || f.likeOurs() || low.RMSA > max(guestMost*f.lim.ratedA, socketA) || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
 	f.state = flowOff
 	if low.RMSA > share*f.lim.priorIdle && loud && !f.notOurs(low) {
 		f.state = flowOn
