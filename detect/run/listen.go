@@ -3,33 +3,38 @@ package run
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quern/config"
 	"quern/rig"
 )
 
-// Listener finds starts and stops from sound alone, by what rumbles (see rumble.go). It is coarser than
-// current: a start shows when the rumble rises, a stop is where the turntable's coasting began. A motor that is
-// quieter than the tap in every measure cannot be heard, nor can a jam that does not hum.
+const (
+	listenS  = 0.1 // s of sound looked at together
+	floorN   = 100 // blocks the quiet is learned from: 10 s
+	hushedDB = 8.0 // a motor that stops lowers the A-level by this much below its quieter fifth
+	humDB    = 5.0 // and the C-level by this much: in a stall the hum stays
+	calmN    = 10  // blocks in a row that confirm a stop: 1 s
+)
+
+// Listener finds starts and stops from sound alone. It is coarser than current: a start shows in
+// some tens of milliseconds, a stop only as the turntable coasts down; water and voices mislead it.
 type Listener struct {
-	set       config.DetectHeard
-	pauseS    float64
-	induction bool
-	magnet    bool
-
-	open   beat // the beat at hand
-	beats  []beat
-	water  water
-	still  []float64 // rumble while the motor was off, dB: the last of it
-	ran    []float64 // rumble while it was on, dB, as far as it could be told
-	ranA   []float64 // and the A-level then
-	over   []float64 // by how much the A-level was over the rumble in the run's first seconds, dB
-	floor  float64   // median of still when the motor started
-	fall   *fallen   // the rumble has fallen, and it is not known yet why
-	overDB float64   // the least of it in the runs before, dB
-	ownDB  float64   // what the motor made when it ran last, dB(A)
-	hiss   bool      // the motor does not rumble, or there is no telling: its A-level stands for it
-
+	set      config.DetectHeard
+	pauseS   float64
+	ear      ear
+	openS    float64
+	filled   int // frames in the open block
+	ea, ec   float64
+	la, lc   []float64 // last blocks while quiet, or while on
+	lr       []float64 // and their rumble
+	rumbles  []bool    // of the blocks that may be a change
+	bgDB     float64   // rumble before the start at hand
+	rumbled  bool      // it has risen since
+	rumbleN  int
+	pending  []float64 // start instants of the blocks that may be a change
+	votes    []bool
+	louder   int // blocks in a row that stand above what may have been the tap
 	on       bool
 	began    bool
 	runs     []Found
@@ -41,8 +46,7 @@ type Listener struct {
 
 // NewListener returns a listener for a session.
 func NewListener(set config.Setup) *Listener {
-	return &Listener{set: set.Bench.Detect.Heard, pauseS: set.Procedure.LongestPauseS, induction: set.Unit.Motor == "induction",
-		magnet: set.Unit.Motor == "permanent-magnet", water: newWater(), overDB: math.Inf(1)}
+	return &Listener{set: set.Bench.Detect.Heard, pauseS: set.Procedure.LongestPauseS}
 }
 
 // DecidedS is the instant up to which it is known whether the motor was on.
@@ -50,166 +54,121 @@ func (l *Listener) DecidedS() float64 { return l.decided }
 
 // Heard takes 10 ms of sound.
 func (l *Listener) Heard(h Heard) {
+	l.ear.push(h)
 	if h.Missing {
 		// Nothing can be told while the source is gone: what was pending is dropped, the state stays.
-		l.open, l.beats, l.fall = beat{}, l.beats[:0], nil
+		l.openS, l.filled, l.ea, l.ec = h.EndS, 0, 0, 0
+		l.drop()
+		l.louder = 0
 		if l.began {
-			l.decided = max(l.decided, h.StartS-beatS)
+			l.decided = max(l.decided, h.StartS-listenS)
 		}
 		return
 	}
-	if !l.open.add(h) {
-		return
+	if l.filled == 0 {
+		l.openS = max(l.openS, h.StartS) // readings may begin late
 	}
-	b := l.open
-	l.open = beat{}
-	l.lastS = b.toS
-	l.take(b)
-}
-
-func (l *Listener) take(b beat) {
-	l.measure(&b)
-	l.beats = append(l.beats, b)
-	if n := len(l.beats); n > 2*keptN {
-		if l.fall != nil {
-			l.fall.shift(n - keptN)
-		}
-		l.beats = append(l.beats[:0], l.beats[n-keptN:]...)
-	}
-	switch {
-	case !l.began:
-		l.begin()
-	case l.on:
-		l.whileOn()
-	default:
-		l.whileOff()
+	l.filled++
+	l.ea += h.EA
+	l.ec += h.EC
+	if s := h.EndS - l.openS; s >= listenS-1e-6 {
+		l.block(l.openS, h.EndS, levelDB(l.ea/s), levelDB(l.ec/s))
+		l.openS, l.filled, l.ea, l.ec = h.EndS, 0, 0, 0
 	}
 }
 
-// beginN is how many beats tell whether the recording begins with the motor running.
-const beginN = 10
-
-func (l *Listener) begin() {
-	if len(l.beats) < beginN {
-		return
-	}
-	l.began = true
-	was := l.beats[len(l.beats)-beginN:]
-	a, r := medianOf(was, beat.levelA), medianOf(was, beat.rumble)
-	if a > l.set.RunningAboveDB && (was[0].plain() || r > a-humsDB || a > tapMostDB) {
-		l.warnings = append(l.warnings, rig.Warning{Code: "began-running", Text: fmt.Sprintf(
-			"the recording begins at %.0f dB(A): the motor is taken to be running from the first sample; its start and the background are not known", a)})
-		l.hiss = !(r > a-humsDB)
-		l.start(0, 0.4, "it was loud when the recording began")
-		return
-	}
-	for i := range was {
-		l.still = append(l.still, was[i].r)
-	}
-	l.decided = was[0].fromS
-}
-
-// whileOff waits for a rumble that comes and stays.
-func (l *Listener) whileOff() {
-	n := len(l.beats)
-	if n < 2*beginN {
-		return
-	}
-	l.water.learn(l.beats)
-	last := l.beats[max(0, n-holdN):]
-	base := max(l.base(n-holdN), upTo(last, beat.levelA, 0)+10*math.Log10(l.water.within))
-	rumbles, over := true, 0
-	for i := range last {
-		rumbles = rumbles && last[i].lo > max(base+risesDB, leastRumbleDB)
-	}
-	if rumbles && !last[0].plain() {
-		i := n - holdN
-		begins := max(base+risesDB/2, medianOf(last, beat.rumble)-slowDB)
-		for i > 0 && l.beats[i-1].lo > begins && l.beats[i-1].fromS > l.offS() {
-			i--
-		}
-		l.hiss = false
-		l.start(l.beats[i].fromS, 0.7, fmt.Sprintf("what rumbles rose from %.0f to %.0f dB(C) and stayed for %.1f s; no current was recorded", base, medianOf(last, beat.rumble), holdN*beatS))
-		return
-	}
-	if i := l.loudAgain(); i >= 0 && l.beats[i].fromS > l.offS() && l.beats[n-againN].fromS > l.offS()+againS {
-		l.start(l.beats[i].fromS, 0.6, fmt.Sprintf("the sound rose to %.0f dB(A), as loud as the motor was before; no current was recorded", medianOf(last, beat.levelA)))
-		return
-	}
-	// A motor that does not rumble, or a level meter: how loud it is must tell.
-	hold := max(int(l.set.HoldS/beatS+0.5), 1)
-	if last = l.beats[max(0, n-hold):]; n < hold+beginN {
-		last = nil
-	}
-	least := l.water.quietDB + l.set.OverBackgroundDB
-	if len(last) > 0 && !last[0].plain() {
-		least = max(least, tapMostDB)
-	}
-	first := -1
-	for i := range last {
-		if last[i].levelA() > least {
-			if over++; first < 0 {
-				first = n - len(last) + i
-			}
-		}
-	}
-	if len(last) > 0 && last[0].levelA() > least && 10*over >= 7*len(last) && hisses(last) {
-		for first > 0 && l.beats[first-1].levelA() > least-l.set.OverBackgroundDB/2 && l.beats[first-1].fromS > l.offS() {
-			first--
-		}
-		l.hiss = true
-		l.start(l.beats[first].fromS, 0.6, fmt.Sprintf("the sound rose from %.0f to %.0f dB(A) and stayed for %.1f s; no current was recorded", l.water.quietDB, medianOf(last, beat.levelA), l.set.HoldS))
-		return
-	}
-	l.still = append(l.still, l.beats[n-1].r)
-	if n := len(l.still); n > 2*stillN {
-		l.still = append(l.still[:0], l.still[n-stillN:]...)
-	}
-	l.decided = max(l.decided, l.beats[max(0, n-max(hold, 2*holdN))].fromS)
-}
-
-// loudAgain returns the beat since which it is as loud as the motor was before and not as the tap is; -1: it is not.
-func (l *Listener) loudAgain() int {
-	n := len(l.beats)
-	own := l.ownDB
+func (l *Listener) block(fromS, toS, la, lc float64) {
+	l.lastS = toS
+	lr := rumbleDB(la, lc)
 	if l.on {
-		own = l.own()
+		l.whileOn(fromS, la, lc, lr)
+		return
 	}
-	if len(l.runs) == 0 || n < 2*againN || l.beats[n-1].plain() {
-		return -1
+	if !l.began {
+		l.remember(la, lc, lr)
+		if toS < 5*listenS-1e-6 {
+			return
+		}
+		l.began = true
+		if quantile(l.la, 0.5) > l.set.RunningAboveDB {
+			l.warnings = append(l.warnings, rig.Warning{Code: "began-running", Text: fmt.Sprintf(
+				"the recording begins at %.0f dB(A): the motor is taken to be running from the first sample; its start and the background are not known", quantile(l.la, 0.5))})
+			l.start(0, 0.4, "it was loud when the recording began")
+		}
+		l.decided = fromS
+		return
 	}
-	last := l.beats[n-againN:]
-	a, tap := upTo(last, beat.levelA, 0.1), l.water.mostDB()
-	if a < max(own-againDB, tap+overTapDB) || l.water.tells(last, math.Inf(-1)) {
-		return -1
+	over := la > quantile(l.la, 0.2)+l.set.OverBackgroundDB
+	low := l.overRumble(lr) && lc > quantile(l.lc, 0.5)+lowerDB
+	if !over && !low && len(l.pending) == 0 {
+		l.remember(la, lc, lr)
+		l.decided = fromS
+		return
 	}
-	i := n - againN
-	for i > 1 && l.beats[i-1].levelA() > max(a-againDB/2, tap+tapWithinDB) {
-		i--
+	l.pending, l.votes, l.rumbles = append(l.pending, fromS), append(l.votes, over), append(l.rumbles, low)
+	yes, lows := count(l.votes), count(l.rumbles)
+	switch n := len(l.votes); {
+	case 10*yes < 7*n && 10*lows < 9*n: // a clap, a word
+		l.drop()
+		l.decided = fromS
+	case toS-l.pending[0] >= l.set.HoldS:
+		if 10*yes >= 7*n {
+			quiet := quantile(l.la, 0.5)
+			at := l.rose(l.pending[0], func(f Heard) bool { return levelDB(f.EA/(f.EndS-f.StartS)) > quiet+l.set.OverBackgroundDB/2 })
+			l.start(at, 0.7, fmt.Sprintf("the sound rose from %.0f to %.0f dB(A) and stayed for %.1f s; no current was recorded", quiet, la, l.set.HoldS))
+			l.decided = at
+			return
+		}
+		quiet := quantile(l.lc, 0.5)
+		at := l.rose(l.pending[0], func(f Heard) bool { return levelDB(f.EC/(f.EndS-f.StartS)) > quiet+lowerDB })
+		l.start(at, 0.6, fmt.Sprintf("the low part of the sound rose from %.0f to %.0f dB(C) and stayed for %.1f s; no current was recorded", quiet, lc, l.set.HoldS))
+		l.decided = at
 	}
-	if upTo(l.beats[max(0, i-backN):i], beat.levelA, 0.3) > a-steadyDB {
-		return -1 // it coasts
-	}
-	return i
 }
 
-// base is the rumble before a rise whose first beat is number n: the least of the last second.
-func (l *Listener) base(n int) float64 {
-	out := leastHeardDB + 200
-	for i := max(1, n-int(1/beatS)); i < n-1; i++ {
-		if l.beats[i].fromS >= l.offS() || i > n-3 {
-			out = min(out, mean3(l.beats, i))
+func count(votes []bool) int {
+	n := 0
+	for _, v := range votes {
+		if v {
+			n++
 		}
 	}
-	return out
+	return n
 }
 
-// offS is when the motor last stopped.
-func (l *Listener) offS() float64 {
-	if len(l.runs) == 0 {
-		return 0
+// drop forgets what may have been a change.
+func (l *Listener) drop() { l.pending, l.votes, l.rumbles = l.pending[:0], l.votes[:0], l.rumbles[:0] }
+
+func (l *Listener) remember(la, lc, lr float64) {
+	l.la, l.lc, l.lr = append(l.la, la), append(l.lc, lc), append(l.lr, lr)
+	if n := len(l.la); n > 3*floorN {
+		l.la, l.lc, l.lr = append(l.la[:0], l.la[n-floorN:]...), append(l.lc[:0], l.lc[n-floorN:]...), append(l.lr[:0], l.lr[n-floorN:]...)
 	}
-	return l.runs[len(l.runs)-1].EndS()
+}
+
+// forget begins a new stretch.
+func (l *Listener) forget() {
+	l.la, l.lc, l.lr = l.la[:0], l.lc[:0], l.lr[:0]
+	l.drop()
+}
+
+func quantile(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return math.Inf(-1)
+	}
+	s := slices.Clone(v[max(0, len(v)-floorN):])
+	slices.Sort(s)
+	return s[int(q*float64(len(s)-1))]
+}
+
+// rose returns the instant near a block at which the sound first was over.
+func (l *Listener) rose(nearS float64, over func(Heard) bool) float64 {
+	for _, f := range l.ear.frames[l.ear.first(nearS-listenS):] {
+		if over(f) {
+			return f.StartS
+		}
+	}
+	return nearS
 }
 
 func (l *Listener) start(atS, sure float64, evidence string) {
@@ -218,51 +177,93 @@ func (l *Listener) start(atS, sure float64, evidence string) {
 	}
 	f := &l.runs[len(l.runs)-1]
 	f.On = append(f.On, Interval{atS, atS})
-	f.Events = append(f.Events, event(rig.MotorStart, atS, 0.1, sure, evidence))
-	if len(l.still) > 0 {
-		l.floor = quantile(l.still, 0.5)
-	} else {
-		l.floor = leastHeardDB
-	}
-	l.ran, l.ranA, l.over, l.fall = l.ran[:0], l.ranA[:0], l.over[:0], nil
+	f.Events = append(f.Events, event(rig.MotorStart, atS, listenS, sure, evidence))
 	l.on, l.onS = true, atS
-	l.decided = max(l.decided, atS)
-	for i := range l.beats {
-		if l.beats[i].fromS >= atS {
-			l.remeasure(&l.beats[i])
-			l.remember(i)
+	l.bgDB = max(quantile(l.lr, 0.8), silentDB)
+	l.rumbled, l.rumbleN = false, 0
+	l.forget()
+}
+
+func (l *Listener) whileOn(fromS, la, lc, lr float64) {
+	if len(l.la) >= 5 && l.ceased(la, lc, lr) {
+		l.pending = append(l.pending, fromS)
+		quieter := la < quantile(settled(l.la), 0.2)-hushedDB && lc < quantile(settled(l.lc), 0.2)-humDB
+		if len(l.pending) >= calmN && (quieter || l.calm(fromS+listenS)) {
+			l.stop(l.fell(), 0.6, fmt.Sprintf("the sound fell from %.0f to %.0f dB(A); no current was recorded", quantile(l.la, 0.2), la))
 		}
+		return
+	}
+	l.pending = l.pending[:0]
+	if l.wasWater(fromS, la, lc, lr) {
+		return
+	}
+	l.remember(la, lc, lr)
+	l.decided = fromS - listenS
+	if len(l.runs[len(l.runs)-1].On) == 1 && fromS-l.onS < waterS {
+		l.decided = l.onS
 	}
 }
 
-func (l *Listener) stop(atS, withinS, sure float64, evidence string) {
+const (
+	waterS  = 6.0 // s after a start in which it may still turn out to have been the tap
+	waterDB = 8.0 // a motor is louder than the tap by at least this, or it cannot be told from it
+)
+
+// wasWater says whether what was taken for a start was the tap: it stayed below what any motor makes, and
+// now the motor comes on top of it; or it hissed without any rumble, and now there is one.
+func (l *Listener) wasWater(fromS, la, lc, lr float64) bool {
+	if l.hissed(fromS, la, lc, lr) {
+		return true
+	}
+	plateau := quantile(l.la, 0.5)
+	if fromS-l.onS > waterS || len(l.la) < 3 || plateau > l.set.RunningAboveDB || la < max(plateau+waterDB, l.set.RunningAboveDB) {
+		l.louder = 0
+		return false
+	}
+	if l.louder++; l.louder < calmN {
+		return true
+	}
+	at := l.rose(fromS-calmN*listenS, func(f Heard) bool { return levelDB(f.EA/(f.EndS-f.StartS)) > plateau+waterDB/2 })
+	l.restart(at, fmt.Sprintf("the sound rose from %.0f dB(A), which will have been the tap, to %.0f; no current was recorded", plateau, la))
+	l.louder = 0
+	return true
+}
+
+// restart moves the start at hand.
+func (l *Listener) restart(atS float64, evidence string) {
+	r := &l.runs[len(l.runs)-1]
+	r.On[len(r.On)-1] = Interval{atS, atS}
+	r.Events[len(r.Events)-1] = event(rig.MotorStart, atS, listenS, 0.7, evidence)
+	l.onS = atS
+	l.forget()
+}
+
+func (l *Listener) stop(atS, sure float64, evidence string) {
 	f := &l.runs[len(l.runs)-1]
 	atS = max(atS, l.onS)
 	f.On[len(f.On)-1].ToS = atS
-	f.Events = append(f.Events, event(rig.MotorStop, atS, withinS, sure, evidence))
+	f.Events = append(f.Events, event(rig.MotorStop, atS, 0.5, sure, evidence))
 	f.States = append(f.States, rig.Span{State: rig.Unknown, FromS: rig.Fig(l.onS), ToS: rig.Fig(atS)})
-	l.ownDB = l.own()
-	if len(l.over) > 3*beginN {
-		l.overDB = min(l.overDB, quantile(l.over[beginN:], overQ))
-	}
-	l.on, l.decided = false, max(l.decided, atS)
-	l.fall, l.hiss = nil, false
-	for i := range l.beats {
-		l.measure(&l.beats[i])
+	l.on, l.decided = false, atS
+	l.forget()
+	for _, h := range l.ear.frames[l.ear.first(atS+0.5):] {
+		s := h.EndS - h.StartS
+		la, lc := levelDB(h.EA/s), levelDB(h.EC/s)
+		l.remember(la, lc, rumbleDB(la, lc))
 	}
 }
 
 // Finish ends the session and returns its runs.
 func (l *Listener) Finish(endS float64) []Found {
 	if l.on {
-		if f := l.fall; f != nil && f.gone > 0 {
-			l.stopHeld(f, l.level())
-		} else if f != nil && l.level()-f.leastDB > endsDB {
-			l.stop(l.knee(f.from, len(l.beats)-1), 0.5, 0.5, "the sound was falling when the recording ended; no current was recorded")
-		} else if from, ok := l.ending(); ok {
-			l.stop(l.knee(from, len(l.beats)-1), 0.5, 0.4, "the sound was falling when the recording ended; no current was recorded")
+		if len(l.pending) >= calmN/2 {
+			l.stop(l.fell(), 0.5, "the sound fell just before the recording ended; no current was recorded")
+		} else if la, lc, ok := l.ear.levels(endS-3*listenS, endS); ok && len(l.la) > 0 &&
+			la < quantile(settled(l.la), 0.2)-hushedDB && lc < quantile(settled(l.lc), 0.2)-humDB {
+			l.pending = append(l.pending[:0], endS-listenS)
+			l.stop(l.fell(), 0.5, "the sound was falling when the recording ended; no current was recorded")
 		} else {
-			l.stop(endS, 0.5, 0.3, "the recording ended while it was loud")
+			l.stop(endS, 0.3, "the recording ended while it was loud")
 			l.warnings = append(l.warnings, rig.Warning{Code: "ended-running", Text: "the recording ended while the motor was heard: the stop is the recording's end"})
 		}
 	}
