@@ -56,6 +56,10 @@ const mostDB = 1.0
 // leastStep is the finest step of a block's mean that counts, as a share of the current: below it a supply wanders.
 const leastStep = 0.0005
 
+// calmest is how calm a block may count at most, ln: where the clamp sees less than a supply's wander all the time, being
+// below that is nothing that an empty chamber has before a light load.
+const calmest = -0.3
+
 // traits looks at a block.
 func (l *loads) traits(i int, t *template) traits {
 	b := &l.blocks[i]
@@ -69,10 +73,10 @@ func (l *loads) traits(i int, t *template) traits {
 	}
 	x.stir = l.stir(i, t)
 	if t.sdA > 0 && b.sdA > 0 {
-		x.unrest = math.Log(float64(b.sdA) / max(t.sdA, leastStep*amp))
+		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, leastStep*amp)), calmest)
 	}
 	if l.induction && t.sdRad > 0 && b.sdRad > 0 {
-		x.turn = math.Log(float64(b.sdRad) / max(t.sdRad, leastStep))
+		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)
 	}
 	if la := t.la(at); la == la && b.laDB == b.laDB {
 		x.loud = float64(b.laDB) - la

@@ -179,3 +179,21 @@ func TestMaskAbsent(t *testing.T) {
 		}
 	}
 }
+
+// TestStillPhase: in a run whose phase stands stiller than a supply's ever does, its standing still does not hide a
+// step of the current.
+func TestStillPhase(t *testing.T) {
+	l := chamberOf(20, func(at float64, b *block) {
+		b.sdA, b.sdRad = 0.002, 0.0001
+		if within(at, 10, 1) {
+			b.meanA += 0.008
+		}
+	})
+	tp, ok := l.learn()
+	if !ok {
+		t.Fatal("no empty chamber found")
+	}
+	if e := l.evidence(100, &tp); e.rough < 1 {
+		t.Errorf("a step four times the usual one is %.1f nats of unrest; want more than 1", e.rough)
+	}
+}
