@@ -44,6 +44,7 @@ func run(ctx context.Context, e env) int {
 	root.SetArgs(e.args)
 	root.SetOut(e.out)
 	root.SetErr(e.err)
+	ownWords(root) // their output is settled when they are made
 	err := root.ExecuteContext(ctx)
 	switch u := (usageError{}); {
 	case err == nil:
@@ -84,7 +85,6 @@ A first session:
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
 		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
 		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e), reportCommand(e))
-	ownWords(root)
 	return root
 }
 

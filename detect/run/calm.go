@@ -67,6 +67,15 @@ func (g *grip) stoodStill(w []Current) bool {
 	return l.deviation() <= max(stillDev*mean.mean(), min(stillRatio*g.calm.leastA, flatDev*mean.mean()))
 }
 
+// softer says whether anything of what was heard just before an instant has gone since.
+func (g *grip) softer(fromS, toS float64) bool {
+	a0, c0, ok0 := g.ear.levels(fromS-1.2, fromS-0.2)
+	a1, c1, ok1 := g.ear.levels(fromS+0.1, toS)
+	t0, _ := g.ear.treble(fromS-1.2, fromS-0.2)
+	t1, _ := g.ear.treble(fromS+0.1, toS)
+	return ok0 && ok1 && max(a0-a1, c0-c1, t0-t1) > crackMoreDB
+}
+
 // silent says whether the cutters were not heard between two instants, or, where nothing is heard, whether the current
 // had been ragged before.
 func (g *grip) silent(fromS, toS float64) bool {
@@ -81,7 +90,7 @@ func (g *grip) silent(fromS, toS float64) bool {
 	case ok && lower >= hushDB:
 		return true
 	case heard && g.calm.heard:
-		return t < g.calm.trebleDB+crackMoreDB
+		return t < g.calm.trebleDB+crackMoreDB && g.softer(fromS, toS)
 	}
 	return ok && lower >= 0
 }

@@ -134,8 +134,15 @@ func (w witness) even() float64 {
 	return 0
 }
 
+// farTimes the no-load current, neither drift nor the supply lifts that of a motor whose current follows the load.
+const farTimes = 1.5
+
 // evidence of load in a block, nats: from the current's unrest, its height, and the sound. Stir is against a steady sound.
-type evidence struct{ rough, level, sound, stir float64 }
+// Far: the current is so high that nothing but load can have lifted it.
+type evidence struct {
+	rough, level, sound, stir float64
+	far                       bool
+}
 
 // evidence weighs a block. Where a witness is absent (no microphone, readings without unrest) the others decide; near
 // another appliance's switching or a dip of the supply only the sound does.
@@ -184,6 +191,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 	}
 	switch {
 	case t.shifted:
+	case !l.induction && len(l.foreign) == 0 && float64(b.meanA) > farTimes*t.amp(b.fromS):
+		e.level, e.far = byFollower.of(x.level), true
+		e.sound = max(e.sound, 0)
 	case l.induction:
 		e.level = byLevel.of(x.level)
 	default:

@@ -14,7 +14,9 @@ const (
 	floorN   = 100 // blocks the quiet is learned from: 10 s
 	hushedDB = 8.0 // a motor that stops lowers the A-level by this much below its quieter fifth
 	humDB    = 5.0 // and the C-level by this much: in a stall the hum stays
-	calmN    = 10  // blocks in a row that confirm a stop: 1 s
+	calmN    = 10  // blocks that confirm a stop: 1 s
+	talkN    = 4   // of them after which what is heard need only be
+	talkDB   = 3.0 // dB below the motor's quieter fifth to be no motor
 )
 
 // Listener finds starts and stops from sound alone. It is coarser than current: a start shows in
@@ -35,6 +37,7 @@ type Listener struct {
 	pending  []float64 // start instants of the blocks that may be a change
 	votes    []bool
 	louder   int // blocks in a row that stand above what may have been the tap
+	above    int // and above what may have been the room
 	on       bool
 	began    bool
 	runs     []Found
@@ -193,13 +196,16 @@ func (l *Listener) whileOn(fromS, la, lc, lr float64) {
 		}
 		return
 	}
+	if len(l.pending) >= talkN && la < quantile(settled(l.la), 0.2)-talkDB {
+		return // somebody talks when the motor has hardly stopped
+	}
 	l.pending = l.pending[:0]
-	if l.wasWater(fromS, la, lc, lr) {
+	if l.wasRoom(fromS, la, lr) || l.wasWater(fromS, la, lc, lr) {
 		return
 	}
 	l.remember(la, lc, lr)
 	l.decided = fromS - listenS
-	if len(l.runs[len(l.runs)-1].On) == 1 && fromS-l.onS < waterS {
+	if len(l.runs[len(l.runs)-1].On) == 1 && (fromS-l.onS < waterS || l.early() && fromS < roomS) {
 		l.decided = l.onS
 	}
 }

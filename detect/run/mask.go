@@ -126,6 +126,9 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 		return -lullRent
 	}
 	v := 0.0
+	if e.far {
+		v -= e.level
+	}
 	switch state / 3 {
 	case 1:
 		v += max(e.sound, 0) - soundRent
