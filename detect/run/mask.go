@@ -18,7 +18,6 @@ const (
 	twitchCost = 5.0 // that the current is disturbed by something else: a dip, a switching
 	twitchRent = 2.5
 	workShare  = 0.6 // share of the blocks of a loaded stretch in which the load shows
-	heldNats   = 6.0 // a stall or an overload is load
 )
 
 // A chamber is loaded, or empty; while it is, there may be bursts of sound from elsewhere (1) or a steady one (2), and
@@ -116,10 +115,13 @@ func (l *loads) change(i, from, to int, e evidence) float64 {
 // shows is how much likelier a block is in a state than in an undisturbed empty chamber, less what the state costs
 // to go on.
 func (l *loads) shows(i, state int, e evidence) float64 {
-	if state == loaded {
-		if l.blocks[i].held {
-			return heldNats
+	if l.blocks[i].held { // a stall or an overload is load, without any doubt
+		if state == loaded {
+			return 0
 		}
+		return math.Inf(-1)
+	}
+	if state == loaded {
 		return math.Log(workShare*math.Exp(e.rough+e.level+e.sound) + 1 - workShare)
 	}
 	if state == lull {

@@ -162,6 +162,12 @@ func TestMaskAbsent(t *testing.T) {
 			}
 		},
 		"held": func(in bool, b *block) { b.held = in },
+		"held, and as steady as another appliance": func(in bool, b *block) {
+			if b.held = in; in {
+				b.meanA *= 3
+				b.laDB, b.topDB, b.trebleDB = b.laDB+10, b.topDB+10, b.trebleDB+10
+			}
+		},
 	} {
 		l := chamberOf(20, func(at float64, b *block) { change(at > 4.95 && at < 10, b) })
 		tp, ok := l.learn()
@@ -195,5 +201,39 @@ func TestStillPhase(t *testing.T) {
 	}
 	if e := l.evidence(100, &tp); e.rough < 1 {
 		t.Errorf("a step four times the usual one is %.1f nats of unrest; want more than 1", e.rough)
+	}
+}
+
+// A motor whose current follows the load draws many times its no-load current when it is loaded, whether that is heard
+// or not; nothing else does, unless another appliance was seen.
+func TestFollowerIsBelieved(t *testing.T) {
+	loadedFor := func(foreign bool) float64 {
+		l := chamberOf(20, func(at float64, b *block) {
+			b.sdRad = 0
+			if at > 4.95 && at < 10 {
+				b.meanA *= 4
+			}
+		})
+		l.induction = false
+		if foreign {
+			l.foreign = []Interval{{4.9, 5.1}, {9.9, 10.1}}
+		}
+		tp, ok := l.learn()
+		if !ok {
+			t.Fatal("no empty chamber found")
+		}
+		s := 0.0
+		for _, load := range l.mask(&tp) {
+			if load {
+				s += blockS
+			}
+		}
+		return s
+	}
+	if s := loadedFor(false); math.Abs(s-5) > 0.3 {
+		t.Errorf("load for %.1f s, want 5", s)
+	}
+	if s := loadedFor(true); s > 0.3 {
+		t.Errorf("load for %.1f s beside an appliance that was seen to come and go, want none", s)
 	}
 }
