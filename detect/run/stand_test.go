@@ -135,6 +135,8 @@ func TestStandsLocked(t *testing.T) {
 			bench{motor: pm, seconds: 26, course: with(moment{20, 10, 0.0003, 0.66, 67, 67, 50, false}, moment{21, 0, 0, 0, 67, 67, 50, false}, moment{22, 0, 0, 0, 45, 45, 30, false})}},
 		{"locked, and nothing is heard", "motor_start@3 stall_start@20 stall_end@21 motor_stop@21", "",
 			bench{motor: pm, seconds: 26, deaf: true, course: with(moment{20, 5.2, 0.0003, 0.66, 0, 0, 0, false}, moment{21, 0, 0, 0, 0, 0, 0, false})}},
+		{"a steady overload that sounds as it did before", "motor_start@3 overload_start@17 overload_end@23 trip@23", "",
+			bench{motor: pm, seconds: 26, course: []moment{off, empty, {8, 4, 0.03, 0.85, 66, 66, 56, false}, {17, 8, 0.0003, 0.85, 66, 66, 56, false}, stops}}},
 		{"creeps, quieter than empty", "motor_start@3 overload_start@17 overload_end@23 trip@23", "",
 			bench{motor: pm, seconds: 26, course: with(moment{17, 8, 0.004, 0.66, 62, 62, 54, false}, stops)}},
 		{"creeps, then locks for a moment", "motor_start@3 overload_start@17 stall_start@22 overload_end@22 stall_end@23 motor_stop@23", "",
