@@ -1,5 +1,7 @@
 package run
 
+import "math"
+
 // A locked rotor before electronics draws a current that nothing disturbs but the clamp's noise and the supply. A rotor
 // that turns, however slowly, cuts, and each cut shows: it may be quieter than the empty motor then, but never as still.
 
@@ -32,6 +34,18 @@ func (g *grip) deviation(fromS, toS float64) (devA, meanA float64, ok bool) {
 		}
 	}
 	return l.deviation(), n / max(l.n, 1), l.n >= plateauLeastN
+}
+
+// jitter is the median step from one value of the current to the next between two instants, A: one step of its height
+// makes no current ragged.
+func (g *grip) jitter(fromS, toS float64) (stepA float64, ok bool) {
+	var steps []float64
+	for i := 1; i < len(g.past); i++ {
+		if p, c := &g.past[i-1], &g.past[i]; p.StartS >= fromS && c.EndS <= toS {
+			steps = append(steps, math.Abs(c.RMSA-p.RMSA))
+		}
+	}
+	return quantile(steps, 0.5), len(steps) >= plateauLeastN
 }
 
 // learnCalm takes the last stretch of the running motor.
@@ -80,9 +94,10 @@ func (g *grip) softer(fromS, toS float64) bool {
 // had been ragged before.
 func (g *grip) silent(fromS, toS float64) bool {
 	if !g.ear.any {
-		before, _, ok := g.deviation(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
-		now, _, _ := g.deviation(fromS, toS)
-		return ok && before > raggedRatio*now
+		before, ok := g.jitter(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
+		now, _ := g.jitter(fromS, toS)
+		_, mean, _ := g.deviation(fromS, toS)
+		return ok && (before > raggedRatio*now || mean > wideRatio*g.lim.ratedA) // no rotor grinds as hard
 	}
 	lower, ok := g.lower(fromS, toS)
 	t, heard := g.ear.treble(fromS+0.1, toS)

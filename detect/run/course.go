@@ -50,7 +50,7 @@ func (f *flow) course(c Current, lasted float64) verdict {
 		}
 		return f.sounds(c, lasted)
 	case f.lim.induction && lasted >= settledS && f.candS-f.stopS > jogS && f.steady(c) && !f.loudBefore():
-		return anothers // such a motor has an inrush
+		return f.sounds(c, lasted) // such a motor has an inrush, and where it has none it is heard
 	}
 	return unsaid
 }
@@ -90,7 +90,10 @@ func (f *flow) pulses(c Current, lasted float64) verdict {
 	case lasted < courseS && !(lasted >= settledS && f.steady(c)):
 		return undecided // a compressor's inrush; one may have come on just after the motor, too
 	case third < 0.5*f.lim.priorIdle:
-		return anothers
+		if f.showsThird() {
+			return anothers
+		}
+		return f.sounds(c, lasted) // or a motor with a corrector before its rectifier, which is heard
 	}
 	return unsaid
 }

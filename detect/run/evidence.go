@@ -134,8 +134,12 @@ func (w witness) even() float64 {
 	return 0
 }
 
-// farTimes the no-load current, neither drift nor the supply lifts that of a motor whose current follows the load.
-const farTimes = 1.5
+// Times the no-load current to which neither drift nor the supply lifts that of an induction motor, and that of one
+// whose current follows the load.
+const (
+	farInduction = 1.2
+	farFollower  = 1.5
+)
 
 // evidence of load in a block, nats: from the current's unrest, its height, and the sound. Stir is against a steady sound.
 // Far: the current is so high that nothing but load can have lifted it.
@@ -189,9 +193,13 @@ func (l *loads) evidence(i int, t *template) evidence {
 	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
 		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
 	}
+	far := farFollower
+	if l.induction {
+		far = farInduction
+	}
 	switch {
 	case t.shifted:
-	case !l.induction && len(l.foreign) == 0 && float64(b.meanA) > farTimes*t.amp(b.fromS):
+	case len(l.foreign) == 0 && float64(b.meanA) > far*t.amp(b.fromS):
 		e.level, e.far = byFollower.of(x.level), true
 		e.sound = max(e.sound, 0)
 	case l.induction:

@@ -78,3 +78,14 @@ func TestLoadByLongReadings(t *testing.T) {
 		}
 	}
 }
+
+// The plainest benches: a sine for a current that stands at a height, a sound that comes with it and hisses, no inrush.
+// An induction motor's and one's before a corrector look like that, and like a heater's but for the sound.
+func TestPlainStart(t *testing.T) {
+	for _, motor := range []string{"induction", "permanent-magnet"} {
+		b := bench{motor: motor, lockedA: 30, seconds: 26, course: []moment{{0, 0, 0, 0, 45, 45, 42, false}, {5, 3.2, 0.001, 0, 72, 71, 69, false}, {20, 0, 0, 0, 45, 45, 42, false}}}
+		if got, _ := b.play(); got != "motor_start@5 motor_stop@20" {
+			t.Errorf("%s: %s", motor, got)
+		}
+	}
+}

@@ -28,6 +28,7 @@ type strike struct {
 	rad     float64 // angle of the step from what was before it
 	rest    float64 // by how much the current moved in as long a time before or after it, as a share of the step
 	growing float64 // by how much the motor's harmonics grew, as a share of what they would have with a step of its own
+	share   float64 // of harmonics in the current before it
 }
 
 // struck looks at the step at the records from at on. It is sure only of the one that lies right on it: the two beside it
@@ -62,7 +63,8 @@ func (f *flow) struck(at int) (s strike, ok bool) {
 	s.rest = max(cmplx.Abs(pre), cmplx.Abs(post), cmplx.Abs(late)) / s.sizeA
 	s.rad = cmplx.Phase(step * cmplx.Conj(p[b-1]))
 	before, after := f.harmonics(w[b-4:b]), f.harmonics(w[b+2:])
-	s.growing = (after - before) / (before / s.wasA * s.sizeA)
+	s.share = before / s.wasA
+	s.growing = (after - before) / (s.share * s.sizeA)
 	return s, s.rest <= blunt
 }
 
@@ -115,6 +117,7 @@ const (
 )
 
 const (
+	shownBy   = 0.03 // share of harmonics in a motor's current from which they tell its own from another's
 	ownGrowth = 0.22 // share of growing from which a step is the motor's own
 	leadsBy   = 0.8  // rad: nothing leads it, but an induction motor may lag more than it is thought to
 	lagGrowth = 0.5  // the same of a step that lags: it may turn the phase of what is left
@@ -146,6 +149,8 @@ func (f *flow) towards(s strike) float64 {
 func (f *flow) whose(s strike) whose {
 	a := f.towards(s)
 	switch {
+	case !f.lim.induction && s.share < shownBy:
+		return motors // it has none that could tell
 	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
 		return motors
 	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
