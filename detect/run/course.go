@@ -50,7 +50,10 @@ func (f *flow) course(c Current, lasted float64) verdict {
 		}
 		return f.sounds(c, lasted)
 	case f.lim.induction && lasted >= settledS && f.candS-f.stopS > jogS && f.steady(c) && !f.loudBefore():
-		return f.sounds(c, lasted) // such a motor has an inrush, and where it has none it is heard
+		if !f.ear.any || f.atOnce(c.EndS) {
+			return unsaid
+		}
+		return anothers // such a motor has an inrush, or is heard at once
 	}
 	return unsaid
 }
@@ -90,10 +93,10 @@ func (f *flow) pulses(c Current, lasted float64) verdict {
 	case lasted < courseS && !(lasted >= settledS && f.steady(c)):
 		return undecided // a compressor's inrush; one may have come on just after the motor, too
 	case third < 0.5*f.lim.priorIdle:
-		if f.showsThird() {
-			return anothers
+		if (!f.ear.any || f.atOnce(c.EndS)) && !f.showsThird() {
+			return unsaid // a motor with a corrector before its rectifier
 		}
-		return f.sounds(c, lasted) // or a motor with a corrector before its rectifier, which is heard
+		return anothers
 	}
 	return unsaid
 }

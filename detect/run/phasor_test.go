@@ -127,7 +127,7 @@ func TestVectors(t *testing.T) {
 		{"the heater of a motor that stops, half a second before it does", "induction", vectors{induction, fromTo(29.5, 50, 5), running(0.2), talk(start)}, "motor_start@5.0 motor_stop@30.0"},
 		{"a compressor before the start", "induction", vectors{induction, compressor(3, 50, 1.4), running(0.2), nil}, "motor_start@5.0 motor_stop@30.0"},
 		{"a small compressor after the stop", "induction", vectors{induction, compressor(32, 50, 0.4), running(0.2), nil}, "motor_start@5.0 motor_stop@30.0"},
-		{"a heater before the start, while somebody talks", "induction", vectors{induction, fromTo(3, 50, 4), running(0.2), talk(1.5)}, "motor_start@5.0 motor_stop@30.0"},
+		{"a heater before the start, while somebody talks", "induction", vectors{induction, fromTo(3, 50, 4), running(0.2), talk(3.5)}, "motor_start@5.0 motor_stop@30.0"},
 		{"a heater after a rectified motor's stop, and somebody talks", "permanent-magnet", vectors{rectified, fromTo(33, 50, 5), running(1), func(t float64) float64 {
 			if t >= stop && t < 33 {
 				return 45

@@ -120,12 +120,18 @@ func (f *flow) unlikeHeat(c Current, lasted, rise float64, sine bool) bool {
 // atOnceDB is by how much a sound must rise with the current, within a quarter of a second, to have come with it.
 const atOnceDB = 10.0
 
+// atOnce says whether a sound came with the pending current, and stayed.
+func (f *flow) atOnce(nowS float64) bool {
+	was, _, _ := f.ear.levels(f.candS-0.2, f.candS-0.02)
+	soon, _, ok := f.ear.levels(f.candS+0.1, f.candS+0.25)
+	now, _, _ := f.ear.levels(nowS-0.3, nowS)
+	return ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB
+}
+
 // hissed says whether what is heard since the pending instant is no more than what water adds, and did not come with the
 // current: nobody opens a tap to the tenth of a second.
 func (f *flow) hissed(nowS float64) bool {
-	was, _, _ := f.ear.levels(f.candS-0.2, f.candS-0.02)
-	soon, _, ok := f.ear.levels(f.candS+0.1, f.candS+0.25)
-	if now, _, _ := f.ear.levels(nowS-0.3, nowS); ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB {
+	if f.atOnce(nowS) {
 		return false
 	}
 	a0, c0, ok0 := f.ear.levels(f.candS-1, f.candS-0.05)
