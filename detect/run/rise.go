@@ -117,13 +117,13 @@ func (f *flow) unlikeHeat(c Current, lasted, rise float64, sine bool) bool {
 	return !f.likeHeat(c, lasted) && !(sine && rise < riseDB)
 }
 
-// atOnceDB is by how much a sound must rise with the current, within a quarter of a second, to have come with it.
+// atOnceDB is by how much a sound must rise with the current, within some tenths of a second, to have come with it.
 const atOnceDB = 10.0
 
 // atOnce says whether a sound came with the pending current, and stayed.
 func (f *flow) atOnce(nowS float64) bool {
-	was, _, _ := f.ear.levels(f.candS-0.2, f.candS-0.02)
-	soon, _, ok := f.ear.levels(f.candS+0.1, f.candS+0.25)
+	was, _, _ := f.ear.levels(f.candS-0.5, f.candS-0.15) // a level meter's reading may lie a tenth or two beside it
+	soon, _, ok := f.ear.levels(f.candS+0.25, f.candS+0.45)
 	now, _, _ := f.ear.levels(nowS-0.3, nowS)
 	return ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB
 }
