@@ -31,7 +31,7 @@ var (
 	byLoud     = witness{{0, -2}, {0.7, 0}, {1.5, 1}, {5, 3}, {10, 5.3}}
 	byStir     = witness{{0, -1.5}, {0.9, 0}, {1.5, 1.5}, {2.3, 3}}
 	byLevel    = witness{{0, -0.7}, {0.5, 0}, {3, 2.5}} // induction: load hides in the magnetising current
-	byFollower = witness{{0, -3}, {0.4, 0}, {1, 3}}     // of a current that follows the load
+	byFollower = witness{{0, -3}, {0.4, 0}, {1, 3}}     // of a current that follows the load, or stands so high that it must
 )
 
 // traits are a block's, in units of what the empty chamber of this run does. NaN: not known.

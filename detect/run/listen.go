@@ -196,7 +196,7 @@ func (l *Listener) whileOn(fromS, la, lc, lr float64) {
 		}
 		return
 	}
-	if len(l.pending) >= talkN && la < quantile(settled(l.la), 0.2)-talkDB {
+	if len(l.pending) >= talkN && fromS-l.pending[0] < coastingS && la < quantile(settled(l.la), 0.2)-talkDB {
 		return // somebody talks when the motor has hardly stopped
 	}
 	l.pending = l.pending[:0]

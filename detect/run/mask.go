@@ -3,7 +3,8 @@ package run
 import "math"
 
 // What a stretch of load or a disturbance costs to believe in, nats: the rarer the dearer (6 nats: one block in 400),
-// rounded; a fifth more or less of any one of them hardly changes what is found.
+// rounded. Of 1,636 simulated sessions another value of most of them moved 1 to 3, of loadCost, twitchRent and workShare
+// up to 14.
 const (
 	loadCost   = 6.0  // that load came in
 	againCost  = 2.3  // that it strikes again after a lull

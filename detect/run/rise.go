@@ -101,8 +101,8 @@ func (f *flow) jogged(c Current) bool {
 // likeHeat says whether the current is that of something that heats, from its first cycle on: a sine, and always the
 // same, and more than an empty motor draws. A motor's falls as it runs up, and a rectifier's comes in pulses.
 func (f *flow) likeHeat(c Current, lasted float64) bool {
-	return c.Wave && lasted > settledS && f.after.s > 0 && !f.doubted && f.peak < inrushSure*f.lim.ratedA &&
-		f.after.mean()-f.base > idleMost*f.lim.ratedA && f.peak-f.base < heatShare*(f.after.mean()-f.base) && c.PeakA < sineMost*c.RMSA
+	return c.Wave && lasted > settledS && !f.doubted && f.peak < inrushSure*f.lim.ratedA &&
+		f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
 }
 
 // unlikeHeat says of a current no higher than another appliance may draw whether its course, or what is heard, is a

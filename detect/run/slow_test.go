@@ -82,10 +82,40 @@ func TestLoadByLongReadings(t *testing.T) {
 // The plainest benches: a sine for a current that stands at a height, a sound that comes with it and hisses, no inrush.
 // An induction motor's and one's before a corrector look like that, and like a heater's but for the sound.
 func TestPlainStart(t *testing.T) {
-	for _, motor := range []string{"induction", "permanent-magnet"} {
-		b := bench{motor: motor, lockedA: 30, seconds: 26, course: []moment{{0, 0, 0, 0, 45, 45, 42, false}, {5, 3.2, 0.001, 0, 72, 71, 69, false}, {20, 0, 0, 0, 45, 45, 42, false}}}
+	for motor, emptyA := range map[string]float64{"induction": 3.2, "permanent-magnet": 0.9} {
+		b := bench{motor: motor, lockedA: 30, seconds: 26, course: []moment{{0, 0, 0, 0, 45, 43.5, 42, false}, {5, emptyA, 0.001, 0, 72, 70.5, 69, false}, {20, 0, 0, 0, 45, 43.5, 42, false}}}
 		if got, _ := b.play(); got != "motor_start@5 motor_stop@20" {
 			t.Errorf("%s: %s", motor, got)
+		}
+	}
+}
+
+// TestPlainSteps: steps of such currents are the motor's own; nothing says that they are another's.
+func TestPlainSteps(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.0005, 0, aDB, aDB - 1.5, aDB - 3, false}
+	}
+	off := at(0, 0, 45)
+	for _, c := range []struct {
+		name, motor, want string
+		deaf              bool
+		course            []moment
+		loadS             [2]float64
+	}{
+		{"a follower", "permanent-magnet", "motor_start@5 overload_start@15 overload_end@20 motor_stop@26", false,
+			[]moment{off, at(5, 0.9, 72), at(10, 4.5, 72), at(15, 8, 72), at(20, 0.9, 72), at(26, 0, 45)}, [2]float64{10, 20}},
+		{"a follower, and nothing is heard", "permanent-magnet", "motor_start@5 overload_start@15 overload_end@20 motor_stop@26", true,
+			[]moment{off, at(5, 0.9, 72), at(10, 4.5, 72), at(15, 8, 72), at(20, 0.9, 72), at(26, 0, 45)}, [2]float64{10, 20}},
+		{"induction, and nothing is heard", "induction", "motor_start@5 motor_stop@26", true,
+			[]moment{off, at(5, 3.2, 72), at(10, 4.8, 72), at(18, 3.2, 72), at(26, 0, 45)}, [2]float64{10, 18}},
+	} {
+		b := bench{motor: c.motor, lockedA: 30, seconds: 30, deaf: c.deaf, course: c.course}
+		if got, _ := b.play(); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+		es := b.loads()
+		if len(es) != 2 || math.Abs(es[0].AtS.V-c.loadS[0]) > 0.5 || math.Abs(es[1].AtS.V-c.loadS[1]) > 0.5 {
+			t.Errorf("%s: load %v, want it from %g to %g s", c.name, es, c.loadS[0], c.loadS[1])
 		}
 	}
 }
