@@ -40,18 +40,22 @@ func (l *loads) mask(t *template) []bool {
 	for s := 1; s < statesN; s++ {
 		score[s] = math.Inf(-1)
 	}
-	ev := make([]evidence, n)
 	for i := range l.blocks {
-		ev[i] = l.evidence(i, t)
+		e := l.evidence(i, t)
+		in := l.entry(i, e)
 		var next [statesN]float64
 		for s := range next {
+			costs := &changes[s]
+			if s == loaded {
+				costs = &in
+			}
 			best := math.Inf(-1)
 			for p, v := range score {
-				if v -= l.change(i, p, s, ev[i]); v > best {
+				if v -= costs[p]; v > best {
 					best, from[i][s] = v, int8(p)
 				}
 			}
-			next[s] = best + l.shows(i, s, ev[i])
+			next[s] = best + l.shows(i, s, e)
 		}
 		score = next
 	}
@@ -71,29 +75,43 @@ func (l *loads) mask(t *template) []bool {
 	return load
 }
 
-// change is what going from one state to another before a block costs.
-func (l *loads) change(i, from, to int, e evidence) float64 {
-	if from == to {
-		return 0
+// entry is what it costs to be loaded in a block, by the state before it.
+func (l *loads) entry(i int, e evidence) (costs [statesN]float64) {
+	c := loadCost
+	if l.blocks[i].young {
+		c += youngCost
 	}
+	for p := range costs {
+		costs[p] = c
+	}
+	costs[loaded] = 0
+	if e.sound >= 0 { // a piece that strikes is heard
+		costs[lull] = againCost
+	}
+	return costs
+}
+
+// changes holds what it costs to be in a state, but loaded, by the state before.
+var changes = func() (to [statesN][statesN]float64) {
+	for s := range to {
+		for p := range to[s] {
+			to[s][p] = change(p, s)
+		}
+	}
+	return to
+}()
+
+// change is what going from one state to another, but loaded, costs.
+func change(from, to int) float64 {
 	switch {
-	case to == lull && from == loaded:
+	case from == to, to == lull && from == loaded:
 		return 0
 	case to == lull:
 		return math.Inf(1)
-	case to == loaded && from == lull && e.sound >= 0: // a piece that strikes is heard
-		return againCost
-	}
-	if to == loaded {
-		if l.blocks[i].young {
-			return loadCost + youngCost
-		}
-		return loadCost
-	}
-	c := 0.0
-	if from >= loaded {
+	case from >= loaded:
 		from = empty
 	}
+	c := 0.0
 	if a, b := from/3, to/3; a != b {
 		switch b {
 		case 1:

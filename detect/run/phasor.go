@@ -100,8 +100,11 @@ func (f *flow) vanished(c Current) bool {
 	case !p.Locked, !q.Locked, cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef():
 		f.jumpS = c.EndS
 	}
-	// What is left turns as the mains do: that leads back to the jump.
 	ref, rest := &f.recent[at-3], f.recent[n-late/2:]
+	if r := &f.recent[at+3]; r.Locked && ref.Locked && cmplx.Abs(vector(r, ref, 0.5/per)-complex(ref.FundA, 0)) < leapShare*vectorShare*f.idleRef()/2 {
+		return false // nothing leapt, as nearly always: no need to look more closely
+	}
+	// What is left turns as the mains do: that leads back to the jump.
 	p, q = &rest[0], &rest[len(rest)-1]
 	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
 	was, ok0 := vectors(f.recent[at-6:at-2], ref, hz)

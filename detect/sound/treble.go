@@ -37,22 +37,25 @@ func (t *treble) energy(x []float64) float64 {
 	if !t.on {
 		return 0
 	}
-	p, q := t.first, t.second
+	// States and factors live in locals: as fields they would be loaded and stored at every sample.
+	p, q := &t.first, &t.second
+	pb, p1, p2, pz1, pz2 := p.b0, p.a1, p.a2, p.z1, p.z2
+	qb, q1, q2, qz1, qz2 := q.b0, q.a1, q.a2, q.z1, q.z2
 	e := 0.0
 	for _, v := range x {
-		v *= p.b0
-		y := v + p.z1
-		p.z1 = -2*v - p.a1*y + p.z2
-		p.z2 = v - p.a2*y
-		y *= q.b0
-		u := y + q.z1
-		q.z1 = -2*y - q.a1*u + q.z2
-		q.z2 = y - q.a2*u
+		v *= pb
+		y := v + pz1
+		pz1 = (pz2 - 2*v) - p1*y
+		pz2 = v - p2*y
+		y *= qb
+		u := y + qz1
+		qz1 = (qz2 - 2*y) - q1*u
+		qz2 = y - q2*u
 		e += u * u
 	}
 	if e < faint*faint {
-		p.z1, p.z2, q.z1, q.z2 = 0, 0, 0, 0
+		pz1, pz2, qz1, qz2 = 0, 0, 0, 0
 	}
-	t.first, t.second = p, q
+	p.z1, p.z2, q.z1, q.z2 = pz1, pz2, qz1, qz2
 	return e
 }
