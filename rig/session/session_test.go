@@ -1,6 +1,7 @@
 package session
 
 import (
+	"bytes"
 	"errors"
 	"io/fs"
 	"math"
@@ -294,5 +295,41 @@ func TestOpenSaysWhatIsWrong(t *testing.T) {
 		if _, err := parseManifest("s/manifest.json", []byte(bad)); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want an error with %q", c.new, err, c.want)
 		}
+	}
+}
+
+// Manifests older than the origin keep their proof, and say nothing of it. The one in testdata was
+// written before there was such a key.
+func TestOriginInManifest(t *testing.T) {
+	golden, err := os.ReadFile(filepath.Join("testdata", "manifest-1.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := parseManifest("manifest-1.json", golden)
+	if err != nil || m.Origin != "" || !m.proves() {
+		t.Errorf("got %+v, %v, want a manifest that proves itself", m, err)
+	}
+	if again, err := m.encode(); err != nil || !bytes.Equal(again, golden) {
+		t.Errorf("got %s, %v", again, err)
+	}
+	old := record(t, testHead(Stream{scale, 0}), nil)
+	text, err := os.ReadFile(filepath.Join(old, manifestName))
+	if err != nil || bytes.Contains(text, []byte("origin")) {
+		t.Errorf("got %s, %v, want no origin", text, err)
+	}
+	head := testHead()
+	head.Origin = "found"
+	if _, err := Create(filepath.Join(t.TempDir(), "s"), head); err == nil || !strings.Contains(err.Error(), `origin "found"`) {
+		t.Errorf("got %v, want a refusal", err)
+	}
+	for _, o := range []rig.Origin{rig.Recorded, rig.Imported, rig.ByHand} {
+		head.Origin = o
+		s, err := Open(record(t, head, nil))
+		if err != nil || s.Manifest().Origin != o || len(s.Warnings()) > 0 || !s.Manifest().proves() {
+			t.Errorf("%s: got %+v, %v", o, s.Manifest(), err)
+		}
+	}
+	if !reflect.DeepEqual(mustFacts(t, old), rig.Facts{}) {
+		t.Error("facts where there are none")
 	}
 }
