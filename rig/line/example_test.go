@@ -1,9 +1,8 @@
 package line_test
 
 import (
+	"errors"
 	"fmt"
-	"io"
-	"strings"
 
 	"quern/rig/line"
 )
@@ -22,21 +21,19 @@ func ExampleAppend() {
 	// <nil>
 }
 
-func ExampleDecoder() {
-	d := line.NewDecoder("journal.lp", strings.NewReader("# opened\nscale mass_g=812.5 4250000000\nscale mass_g=812,5 4500000000\n"))
-	for {
-		p, err := d.Next()
-		if err == io.EOF {
-			break
+func ExampleParse() {
+	for i, text := range []string{"# opened", "scale mass_g=812.5 4250000000", "scale mass_g=812,5 4500000000"} {
+		p, err := line.Parse([]byte(text))
+		switch {
+		case errors.Is(err, line.ErrNoPoint):
+		case err != nil:
+			fmt.Println(line.Fault("journal.lp", i+1, err))
+		default:
+			mass, _ := p.Field("mass_g").Float()
+			fmt.Println(p.Measurement, mass)
 		}
-		if err != nil {
-			fmt.Println(err)
-			continue
-		}
-		mass, _ := p.Field("mass_g").Float()
-		fmt.Println(d.Line(), p.Measurement, mass)
 	}
 	// Output:
-	// 2 scale 812.5
+	// scale 812.5
 	// journal.lp:3:19: found a fault (want '=' after field key "5", found ' '), expected a line of line protocol: mend the line, or take it out
 }

@@ -1,64 +1,28 @@
 package line
 
 import (
-	"bytes"
-	"errors"
-	"io"
 	"reflect"
 	"testing"
-	"testing/iotest"
-
-	"quern/rig"
 )
 
-// FuzzDecoder: what is read prints back and reads the same, and a text that comes drop by drop
-// reads like one that comes whole.
-func FuzzDecoder(f *testing.F) {
-	rows := table(f, "line_protocol.csv")
-	var all []byte
-	for _, row := range rows {
+// FuzzParse: what is read prints back and reads the same, and a fault stands within the line.
+func FuzzParse(f *testing.F) {
+	for _, row := range table(f, "line_protocol.csv") {
 		f.Add([]byte(row["line"]))
-		all = append(append(all, row["line"]...), '\n')
 	}
-	f.Add(all)
 	f.Fuzz(func(t *testing.T, text []byte) {
-		whole := read(t, bytes.NewReader(text))
-		drip := read(t, iotest.OneByteReader(bytes.NewReader(text)))
-		if !reflect.DeepEqual(whole, drip) {
-			t.Fatalf("%q: whole %v, drop by drop %v", text, whole, drip)
+		p, err := Parse(text)
+		if err == nil {
+			again(t, p)
+			return
 		}
-		for _, e := range whole {
-			if e.fault == "" {
-				again(t, e.point)
-			}
+		if !reflect.DeepEqual(p, Point{}) {
+			t.Fatalf("%q: %v, and %+v beside it", text, err, p)
+		}
+		if at := Fault("fuzz", 1, err); at.Column < 0 || at.Column > len(text)+1 {
+			t.Fatalf("%q: a fault in column %d", text, at.Column)
 		}
 	})
-}
-
-type entry struct {
-	line  int
-	point Point
-	fault string
-}
-
-func read(t *testing.T, r io.Reader) []entry {
-	d := NewDecoder("fuzz", r)
-	var all []entry
-	for {
-		p, err := d.Next()
-		if err == io.EOF {
-			return all
-		}
-		e := entry{line: d.Line(), point: p}
-		if err != nil {
-			var at *rig.FileError
-			if !errors.As(err, &at) || at.Line != d.Line() {
-				t.Fatalf("got %v, want a fault of line %d", err, d.Line())
-			}
-			e = entry{line: d.Line(), fault: err.Error()}
-		}
-		all = append(all, e)
-	}
 }
 
 func BenchmarkParse(b *testing.B) {
@@ -66,7 +30,7 @@ func BenchmarkParse(b *testing.B) {
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Parse(text, Nanosecond); err != nil {
+		if _, err := Parse(text); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -4,23 +4,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"math"
+	"quern/rig"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/influxdata/line-protocol/v2/lineprotocol"
-)
-
-// Precision is the unit in which a line counts its time, in nanoseconds.
-type Precision int64
-
-// The precisions in use. The project writes Nanosecond only.
-const (
-	Nanosecond  Precision = 1
-	Microsecond Precision = 1e3
-	Millisecond Precision = 1e6
-	Second      Precision = 1e9
 )
 
 // ErrNoPoint is returned by Parse for a line that is empty, blank or a comment.
@@ -35,8 +24,20 @@ type syntaxError struct {
 func (e *syntaxError) Error() string { return e.err.Error() }
 func (e *syntaxError) Unwrap() error { return e.err }
 
-// Parse reads one line, with or without its newline. Tags come back sorted by key.
-func Parse(text []byte, unit Precision) (Point, error) {
+// Fault wraps an error of Parse as the fault of a line of a file.
+func Fault(file string, number int, err error) *rig.FileError {
+	e := &rig.FileError{File: file, Line: number, Found: "a fault (" + err.Error() + ")", Want: "a line of line protocol",
+		Do: "mend the line, or take it out", Err: err}
+	var at *syntaxError
+	if errors.As(err, &at) {
+		e.Column = at.column
+	}
+	return e
+}
+
+// Parse reads one line whose time, if it has one, counts nanoseconds; with or without its newline. Tags come
+// back sorted by key.
+func Parse(text []byte) (Point, error) {
 	text = bytes.TrimSuffix(text, []byte("\n"))
 	text = bytes.TrimSuffix(text, []byte("\r"))
 	if i := bytes.IndexAny(text, "\r\n"); i >= 0 {
@@ -46,7 +47,7 @@ func Parse(text []byte, unit Precision) (Point, error) {
 	if !d.Next() {
 		return Point{}, ErrNoPoint
 	}
-	p, err := decode(d, unit)
+	p, err := decode(d)
 	if err != nil {
 		var at *lineprotocol.DecodeError
 		if errors.As(err, &at) {
@@ -57,7 +58,7 @@ func Parse(text []byte, unit Precision) (Point, error) {
 	return p, nil
 }
 
-func decode(d *lineprotocol.Decoder, unit Precision) (Point, error) {
+func decode(d *lineprotocol.Decoder) (Point, error) {
 	var p Point
 	name, err := d.Measurement()
 	if err != nil {
@@ -89,7 +90,7 @@ func decode(d *lineprotocol.Decoder, unit Precision) (Point, error) {
 		}
 		p.Fields = append(p.Fields, Field{string(key), v})
 	}
-	if p.Time, p.Timed, err = parseTime(d, unit); err != nil {
+	if p.Time, p.Timed, err = parseTime(d); err != nil {
 		return p, err
 	}
 	return p, p.check()
@@ -118,7 +119,7 @@ func parseValue(kind lineprotocol.ValueKind, raw []byte) (Value, error) {
 	}
 }
 
-func parseTime(d *lineprotocol.Decoder, unit Precision) (ns int64, timed bool, err error) {
+func parseTime(d *lineprotocol.Decoder) (ns int64, timed bool, err error) {
 	raw, err := d.TimeBytes()
 	if err != nil || raw == nil {
 		return 0, false, err
@@ -127,8 +128,5 @@ func parseTime(d *lineprotocol.Decoder, unit Precision) (ns int64, timed bool, e
 	if err != nil {
 		return 0, false, fmt.Errorf("found time %q, expected a whole number of 64 bits", raw)
 	}
-	if u := int64(unit); n > math.MaxInt64/u || n < math.MinInt64/u {
-		return 0, false, fmt.Errorf("time %q lies outside the years 1677 to 2262 that nanoseconds can hold", raw)
-	}
-	return n * int64(unit), true, nil
+	return n, true, nil
 }

@@ -70,7 +70,7 @@ func reread(t *testing.T, f rig.Facts) rig.Facts {
 			text, err = line.Append(nil, p)
 		}
 		if err == nil {
-			p, err = line.Parse(text, line.Nanosecond)
+			p, err = line.Parse(text)
 		}
 		c := collector{facts: out}
 		if err == nil && factOf(text) != measurement {

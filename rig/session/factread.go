@@ -54,7 +54,7 @@ func (c *collector) batch(name string, b batch) error {
 		if measurement == "" {
 			continue
 		}
-		p, err := line.Parse(text, line.Nanosecond)
+		p, err := line.Parse(text)
 		if err == nil {
 			err = c.take(measurement, p)
 		}

@@ -54,7 +54,7 @@ func (p *points) next() (line.Point, int, error) {
 }
 
 func (p *points) parse(text []byte, number int) (line.Point, error) {
-	pt, err := line.Parse(text, line.Nanosecond)
+	pt, err := line.Parse(text)
 	if err != nil {
 		return pt, line.Fault(p.journal.name, number, err)
 	}

@@ -57,7 +57,7 @@ func FuzzJournal(f *testing.F) {
 				if err != nil {
 					t.Fatalf("%q: %+v does not print back: %v", b, p, err)
 				}
-				q, err := line.Parse(again, line.Nanosecond)
+				q, err := line.Parse(again)
 				if err != nil {
 					t.Fatalf("%q: %q does not read: %v", b, again, err)
 				}

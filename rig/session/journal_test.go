@@ -287,7 +287,7 @@ func TestQuickReading(t *testing.T) {
 		if !ok {
 			continue
 		}
-		p, err := line.Parse(text, line.Nanosecond)
+		p, err := line.Parse(text)
 		if err != nil {
 			t.Fatal(err)
 		}

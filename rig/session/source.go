@@ -125,7 +125,7 @@ func (j *journal) points(yield func(line.Point) error) error {
 			if !ok {
 				return nil
 			}
-			p, err := line.Parse(text, line.Nanosecond)
+			p, err := line.Parse(text)
 			if err == nil {
 				err = yield(p)
 			} else if err == line.ErrNoPoint {
