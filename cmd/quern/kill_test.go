@@ -110,7 +110,7 @@ func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
 	}
 	_ = cmd.Wait() // killed
 
-	res, err := live.RecoverAll(out, slog.New(slog.DiscardHandler))
+	res, err := live.RecoverAll(out, "quern test", slog.New(slog.DiscardHandler))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -159,14 +159,14 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	}
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))
-	if _, err := live.RecoverAll(out, log); err != nil {
+	tool := "quern " + version()
+	if _, err := live.RecoverAll(out, tool, log); err != nil {
 		return err
 	}
 	sup, err := acquire.New(d.clock, d.clock(), d.sources)
 	if err != nil {
 		return usageError{err}
 	}
-	tool := "quern " + version()
 	kick := make(chan struct{}, 1)
 	published := func() {
 		select {

@@ -171,6 +171,5 @@ func (e *Engine) fail(err error) {
 	e.opts.Log.Error("recording stopped", "err", err)
 	e.mu.Lock()
 	e.tot.fault = err.Error()
-	e.tot.faultS = e.sup.NowS()
 	e.mu.Unlock()
 }

@@ -59,12 +59,6 @@ type answered struct {
 	err error
 }
 
-// Do does an act in the engine's goroutine, and returns what stands against it.
-func (e *Engine) Do(ctx context.Context, a Ask) error {
-	_, err := e.Ask(ctx, a)
-	return err
-}
-
 // Ask does an act in the engine's goroutine, and returns what came of it or what stands against it.
 func (e *Engine) Ask(ctx context.Context, a Ask) (Answer, error) {
 	r := request{ask: a, answer: make(chan answered, 1)}

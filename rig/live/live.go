@@ -39,11 +39,9 @@ type Options struct {
 
 // Told is an event as it became known.
 type Told struct {
-	Event   rig.Event
-	Run     int
-	EpochS  float64 // its instant, s since the supervisor's epoch
-	KnownS  float64 // the instant up to which everything was in when it became known, s of the session
-	Session string
+	Event  rig.Event
+	Run    int
+	EpochS float64 // its instant, s since the supervisor's epoch
 }
 
 // Engine is the daemon's heart.
@@ -294,7 +292,6 @@ func (e *Engine) tell(known detect.Now) {
 	news := e.rec.news(known)
 	for _, t := range news {
 		t.EpochS = e.rec.fold.baseS + t.Event.AtS.V
-		t.Session = e.rec.name
 		if err := e.rec.w.AppendEvent(t.Run, t.Event); err != nil {
 			e.broken(err)
 			return

@@ -96,7 +96,7 @@ func (r *recorder) news(known detect.Now) []Told {
 			}
 		}
 		if !old {
-			t := Told{Event: ev, Run: known.Of[i], KnownS: known.AtS}
+			t := Told{Event: ev, Run: known.Of[i]}
 			r.told = append(r.told, t)
 			out = append(out, t)
 		}

@@ -1,12 +1,12 @@
 package live
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"log/slog"
 	"os"
 	"path/filepath"
+	"time"
 
 	"quern/detect"
 	"quern/rig"
@@ -14,8 +14,9 @@ import (
 )
 
 // RecoverAll recovers, seals and analyses every session of a folder that a loss of power or a crash cut
-// off, and returns their results. One that cannot be recovered is told and left as it is.
-func RecoverAll(dir string, log *slog.Logger) ([]rig.Result, error) {
+// off, and returns their results; the analyses are kept under the name of the tool. A session that cannot be
+// recovered is told and left as it is.
+func RecoverAll(dir, tool string, log *slog.Logger) ([]rig.Result, error) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, fmt.Errorf("the sessions' folder: %w", err)
@@ -26,15 +27,15 @@ func RecoverAll(dir string, log *slog.Logger) ([]rig.Result, error) {
 		if !en.IsDir() || en.Name()[0] == '.' {
 			continue
 		}
-		s, err := session.Open(at)
+		m, err := session.ReadManifest(at)
 		if err != nil {
 			log.Error("a session cannot be read; it is left as it is", "session", en.Name(), "err", err)
 			continue
 		}
-		if s.Manifest().State == session.Sealed {
+		if m.State == session.Sealed {
 			continue
 		}
-		res, err := recoverOne(at)
+		res, err := recoverOne(at, tool)
 		if err != nil {
 			log.Error("an interrupted session cannot be recovered; it is left as it is", "session", en.Name(), "err", err)
 			continue
@@ -45,10 +46,7 @@ func RecoverAll(dir string, log *slog.Logger) ([]rig.Result, error) {
 	return out, nil
 }
 
-func recoverOne(dir string) (rig.Result, error) {
-	if _, err := session.Recover(dir); err != nil {
-		return rig.Result{}, err
-	}
+func recoverOne(dir, tool string) (rig.Result, error) {
 	endS, err := lengthS(dir)
 	if err != nil {
 		return rig.Result{}, err
@@ -65,9 +63,13 @@ func recoverOne(dir string) (rig.Result, error) {
 		return rig.Result{}, err
 	}
 	defer src.Close()
-	res, err := detect.Analyse(src, s.Setup(), s.Manifest().Session, detect.Trace{})
+	set := s.Setup().ForAnalysis()
+	res, err := detect.Analyse(src, set, s.Manifest().Session, detect.Trace{})
+	if err != nil {
+		return rig.Result{}, err
+	}
 	res.Warnings = append(append([]rig.Warning{}, s.Warnings()...), res.Warnings...)
-	return res, err
+	return res, session.StoreAnalysis(dir, s.Analysed(set, tool, time.Now(), res))
 }
 
 // lengthS is the instant of the last thing that was kept.
@@ -89,7 +91,7 @@ func lengthS(dir string) (float64, error) {
 	for {
 		b, err := src.Next()
 		if err != nil {
-			if isEnd(err) {
+			if err == io.EOF {
 				return end, nil
 			}
 			return 0, err
@@ -101,5 +103,3 @@ func lengthS(dir string) (float64, error) {
 		end = max(end, at)
 	}
 }
-
-func isEnd(err error) bool { return errors.Is(err, io.EOF) }

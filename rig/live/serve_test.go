@@ -128,11 +128,11 @@ func TestActs(t *testing.T) {
 		time.Sleep(time.Second)
 		ctx := context.Background()
 		for _, a := range []Ask{{Act: Begin}, {Act: Mark, Text: "sieve is wet"}, {Act: End}} {
-			if err := b.engine.Do(ctx, a); err != nil {
+			if _, err := b.engine.Ask(ctx, a); err != nil {
 				t.Errorf("%s: %v", a.Act, err)
 			}
 		}
-		if err := b.engine.Do(ctx, Ask{Act: End}); err == nil {
+		if _, err := b.engine.Ask(ctx, Ask{Act: End}); err == nil {
 			t.Error("a session is ended that is not open")
 		}
 		b.stop()

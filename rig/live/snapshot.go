@@ -77,7 +77,6 @@ type totals struct {
 	free        uint64
 	diskLow     bool
 	fault       string
-	faultS      float64
 	syncs       uint64
 	syncS       float64
 	syncBuckets [len(syncBounds)]uint64

@@ -22,7 +22,6 @@ type Input struct {
 	Trips     int        // presumed, in this run
 	DrainedS  rig.Figure // how long leftovers have drained, s
 	LevelDB   rig.Figure // A-weighted, F, dB re 20 uPa
-	PanG      rig.Figure // what the scale shows less the vessel, g
 	Scale     bool       // there is one
 	Sound     bool       // there is a microphone or a meter
 	Expects   bool       // the next weighing is taken by itself when the pan comes to rest
