@@ -27,7 +27,6 @@ type Status struct {
 	Reason   string  // why, and what to do; "" while all is well
 	Note     string  // what is odd about what comes: it repeats itself, floods, runs too fast
 	AgeS     float64 // since the last samples or reading; -1: none ever came
-	SinceS   float64 // in this state
 	Samples  int64   // or readings
 	Rejects  int64
 	Reject   string // the last one

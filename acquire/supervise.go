@@ -18,6 +18,7 @@ const (
 	stuckS     = 2.0  // s of one and the same sample that are told
 	sameN      = 600  // readings of one and the same value that are told, for channels that never rest
 	floodRatio = 1.25 // times the nominal rate that are told
+	jumpToldS  = 60.0 // s for which a jump of time is told
 	queued     = 4096 // blocks on their way to the analysis
 )
 
@@ -105,7 +106,7 @@ func (s *Supervisor) Status() []Status {
 			if st.lastS > 0 {
 				x.AgeS = max(0, now-st.lastS)
 			}
-			x.SinceS = now - st.stateS
+			x.Note = st.note(now)
 			x.DriftPPM, x.Drifts = st.place.driftPPM()
 			out = append(out, x)
 		}
@@ -128,7 +129,6 @@ type running struct {
 type stream struct {
 	Status
 	place    placer
-	stateS   float64
 	lastS    float64 // when something came
 	paceS    float64 // usual time between two deliveries
 	goneS    float64 // nothing came up to here, and that has been told
@@ -138,6 +138,9 @@ type stream struct {
 	floodS   float64 // start of the second in which deliveries are counted
 	flood    float64
 	readingS float64
+	stuck    string  // that it repeats itself, while it does
+	flooding string  // that it sends too much, while it does
+	jumpedS  float64 // when its time jumped last; 0: never
 }
 
 func (r *running) keep(ctx context.Context) {
@@ -183,10 +186,9 @@ func (r *running) lose(err error) (delivered bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.cancel = nil
-	now := r.sup.NowS()
 	for _, st := range r.streams {
 		delivered = delivered || st.lastS > r.since
-		st.enter(Lost, now, err.Error())
+		st.enter(Lost, err.Error())
 		st.Restarts++
 		st.place.restart()
 		st.paceS = 0
@@ -194,12 +196,7 @@ func (r *running) lose(err error) (delivered bool) {
 	return delivered
 }
 
-func (st *stream) enter(s State, now float64, reason string) {
-	if st.State != s {
-		st.State, st.stateS = s, now
-	}
-	st.Reason = reason
-}
+func (st *stream) enter(s State, reason string) { st.State, st.Reason = s, reason }
 
 // watch looks at the age of every stream: a silent source is opened again, and while one is lost the
 // analysis is told that nothing comes.
@@ -226,9 +223,9 @@ func (r *running) look() {
 		age := now - max(st.lastS, r.since)
 		switch {
 		case st.State == Live && age > lateS+3*st.paceS:
-			st.enter(Late, now, fmt.Sprintf("nothing came for %.1f s", age))
+			st.enter(Late, fmt.Sprintf("nothing came for %.1f s", age))
 		case (st.State == Late || st.State == Starting || st.State == Lost) && age > r.src.SilentS+3*st.paceS && r.cancel != nil:
-			st.enter(Lost, now, fmt.Sprintf("silent for %.1f s, so it is opened again: is it switched on and plugged in?", age))
+			st.enter(Lost, fmt.Sprintf("silent for %.1f s, so it is opened again: is it switched on and plugged in?", age))
 			r.cancel(errors.New(st.Reason))
 			r.cancel = nil
 		}
@@ -249,153 +246,5 @@ func (s *Supervisor) send(b rig.Block) bool {
 		return true
 	default:
 		return false
-	}
-}
-
-func (r *running) stream(c rig.Channel) *stream {
-	for _, st := range r.streams {
-		if st.Stream.Channel == c {
-			return st
-		}
-	}
-	return nil
-}
-
-// came notes that something came.
-func (st *stream) came(now float64) {
-	if st.lastS > 0 && st.State == Live {
-		st.paceS += 0.05 * (now - st.lastS - st.paceS)
-	}
-	st.lastS = now
-	st.enter(Live, now, "")
-}
-
-// Samples takes samples of a waveform.
-func (r *running) Samples(c rig.Channel, got time.Time, lost int64, samples []float64) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	st := r.stream(c)
-	if st == nil || len(samples) == 0 {
-		return
-	}
-	now := got.Sub(r.sup.epoch).Seconds()
-	st.came(now)
-	was := st.place.placed
-	if lost += st.dropped; lost > 0 {
-		st.Gaps++
-		st.Missing += lost
-	}
-	st.dropped = 0
-	if !was && st.Samples > 0 {
-		st.Gaps++
-	}
-	at, jumped := st.place.place(now, lost, len(samples))
-	if jumped {
-		st.Gaps++
-		st.Note = "time jumped: samples were lost without being counted"
-	}
-	st.repeats(samples, st.place.rateHz)
-	st.floods(now, float64(len(samples)), st.place.rateHz)
-	st.Status.Samples += int64(len(samples))
-	b := rig.Block{Channel: c, StartS: at, Samples: append([]float64(nil), samples...)}
-	if !r.sup.send(b) {
-		st.dropped += int64(len(samples))
-	}
-}
-
-// repeats looks for samples that never change. Only how many of the last ones are alike matters.
-func (st *stream) repeats(samples []float64, rateHz float64) {
-	last, k := samples[len(samples)-1], 0
-	for i := len(samples) - 1; i >= 0 && samples[i] == last; i-- {
-		k++
-	}
-	was := st.same
-	if k < len(samples) || last != st.value {
-		st.same = 0
-	}
-	st.value = last
-	st.same += float64(k) / rateHz
-	switch {
-	case st.same >= stuckS:
-		st.Note = fmt.Sprintf("it has sent one and the same value for %.0f s: muted, not connected, or dead", st.same)
-	case was >= stuckS:
-		st.Note = ""
-	}
-}
-
-// floods looks for more than the nominal rate.
-func (st *stream) floods(now, n, usualHz float64) {
-	if st.floodS == 0 || now-st.floodS > 3 {
-		st.floodS, st.flood = now, 0
-		return
-	}
-	st.flood += n
-	if s := now - st.floodS; s >= 2 {
-		if hz := st.flood / s; hz > floodRatio*usualHz {
-			st.Note = fmt.Sprintf("it sends %.0f a second where %.0f were expected: set its rate", hz, usualHz)
-		}
-		st.floodS, st.flood = now, 0
-	}
-}
-
-// mostReadingsHz is more than any slow instrument sends.
-const mostReadingsHz = 200.0
-
-// Reading takes one reading.
-func (r *running) Reading(c rig.Channel, got time.Time, value float64, stable rig.Mark) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	st := r.stream(c)
-	if st == nil || math.IsNaN(value) || math.IsInf(value, 0) {
-		return
-	}
-	now := got.Sub(r.sup.epoch).Seconds()
-	st.came(now)
-	st.floods(now, 1, mostReadingsHz)
-	if value == st.value && st.Stream.Form != rig.Mass {
-		if st.same++; st.same >= sameN {
-			st.Note = fmt.Sprintf("it has sent one and the same reading %.0f times: not connected, or dead", st.same)
-		}
-	} else {
-		if st.same >= sameN {
-			st.Note = ""
-		}
-		st.value, st.same = value, 0
-	}
-	at := max(now-r.src.LatencyS, st.readingS, st.place.floorS)
-	st.readingS = at
-	st.Status.Samples++
-	if !r.sup.send(rig.Block{Channel: c, Readings: []rig.Reading{{AtS: at, Value: value, Stable: stable}}}) {
-		st.Missing++
-	}
-}
-
-// Reject counts a frame that could not be taken.
-func (r *running) Reject(c rig.Channel, why string) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if st := r.stream(c); st != nil {
-		st.Rejects++
-		st.Status.Reject = why
-	}
-}
-
-// Xrun counts a loss of samples.
-func (r *running) Xrun(c rig.Channel) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if st := r.stream(c); st != nil {
-		st.Xruns++
-	}
-}
-
-// Alive notes that the device speaks without anything to deliver.
-func (r *running) Alive(c rig.Channel, why string) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if st := r.stream(c); st != nil {
-		now := r.sup.NowS()
-		st.lastS = now
-		st.enter(Live, now, why)
 	}
 }
