@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"strings"
 	"time"
 
@@ -74,26 +73,27 @@ func readAddenda(name string, r io.Reader, last int, chain string) (addenda, err
 	j.proof = func(text []byte, lines int, crc uint32) []byte {
 		return appendChainedLine(nil, lines, crc, chained(a.chain, text))
 	}
-	for {
-		b, err := j.next()
-		if err == io.EOF {
-			return a, nil
-		}
-		if err != nil {
-			return a, err
-		}
+	err := j.each(func(b batch) error {
 		if b.fault != nil {
 			b.fault.Byte, b.fault.Do = b.from, "restore it from a copy; what stands before is used"
 			a.fault, a.torn = b.fault, b.torn
-			return a, nil
+			return errFault
 		}
 		a.chain, a.good = chained(a.chain, b.text), b.to
 		a.asides = append(a.asides, asidesOf(b.text)...)
 		if err := a.batch(name, b); err != nil && a.sense == nil {
 			a.sense = err
 		}
+		return nil
+	})
+	if err == errFault {
+		err = nil
 	}
+	return a, err
 }
+
+// errFault ends the reading of addenda at a batch that does not prove itself.
+var errFault = errors.New("a batch that does not prove itself")
 
 // asidesOf returns the files that the comments of a batch name.
 func asidesOf(text []byte) []FileEntry {
@@ -122,17 +122,13 @@ func isTorn(path string) bool {
 func loadAddenda(dir string, m Manifest, last int) (addenda, error) {
 	none := addenda{collector: collector{last: last}, chain: m.Self}
 	name := within(dir, addendaName)
-	info, err := os.Lstat(name)
-	if m.State != Sealed || errors.Is(err, fs.ErrNotExist) {
+	if m.State != Sealed {
 		return none, nil
 	}
-	if err == nil && !info.Mode().IsRegular() {
-		err = errors.New("no regular file")
+	f, err := openRegular(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return none, nil
 	}
-	if err != nil {
-		return none, unreadable(name, err, "the addenda of the session")
-	}
-	f, err := os.Open(name)
 	if err != nil {
 		return none, unreadable(name, err, "the addenda of the session")
 	}

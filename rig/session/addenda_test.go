@@ -12,7 +12,7 @@ import (
 
 func TestAddendaAsTheyLie(t *testing.T) {
 	dir, batches := amended(t)
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -61,7 +61,7 @@ func amend(d disk, dir, tool string, now time.Time) (*Amendments, error) {
 
 // open finds out where the addenda stand, and mends their end.
 func (a *Amendments) open(opening []byte) error {
-	m, err := readManifest(a.dir)
+	m, err := ReadManifest(a.dir)
 	if err != nil {
 		return err
 	}

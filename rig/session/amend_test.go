@@ -182,7 +182,7 @@ func TestCrashInAmendment(t *testing.T) {
 // Addenda that prove themselves and give a number of the journal a second time are refused.
 func TestNumbersOnce(t *testing.T) {
 	dir, _, _ := byHand(t, rig.Facts{Remarks: []rig.Remark{{Text: "sealed"}}})
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -231,7 +231,7 @@ func TestAmendGoesOn(t *testing.T) {
 			t.Fatal(err)
 		}
 		if i == 5 {
-			if err := w.AppendMark(0.5, 1, "bone"); err != nil {
+			if err := mark(w, 0.5, 1, "bone"); err != nil {
 				t.Fatal(err)
 			}
 		}

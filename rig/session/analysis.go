@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"strings"
 	"time"
 
@@ -36,7 +35,6 @@ type Analysis struct {
 	Sealed         string     // manifest_sha256 of the session that it was computed from
 	Made           time.Time  // a label
 	Result         rig.Result // as it was given
-	Stale          bool       // Sealed is not the session's manifest_sha256: of no use but to be seen
 }
 
 // Key names the analysis in its folder.
@@ -81,7 +79,7 @@ const selfKey = `"analysis_sha256":"`
 func StoreAnalysis(dir string, a Analysis) error { return storeAnalysis(osDisk{}, dir, a) }
 
 func storeAnalysis(d disk, dir string, a Analysis) error {
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return err
 	}
@@ -162,21 +160,14 @@ func parseAnalysis(name string, text []byte) (Analysis, error) {
 	return a, nil
 }
 
-// readAnalysis reads one file, stale or not.
+// readAnalysis reads one file, whatever session it is of.
 func readAnalysis(dir, key string) (Analysis, error) {
 	name := within(dir, analysesName+"/"+key+".json")
 	missing := func(err error) (Analysis, error) {
 		return Analysis{}, &rig.FileError{File: name, Byte: -1, Found: "a file that cannot be read (" + reason(err) + ")",
 			Want: "a stored analysis", Do: "analyse the session under these settings", Err: err}
 	}
-	info, err := os.Lstat(name)
-	if err == nil && !info.Mode().IsRegular() {
-		err = errors.New("no regular file")
-	}
-	if err != nil {
-		return missing(err)
-	}
-	f, err := os.Open(name)
+	f, err := openRegular(name)
 	if err != nil {
 		return missing(err)
 	}
@@ -195,7 +186,7 @@ func readAnalysis(dir, key string) (Analysis, error) {
 // LoadAnalysis returns a stored analysis. The error is fs.ErrNotExist if there is none, ErrStale if
 // it is of what the session no longer is.
 func LoadAnalysis(dir, key string) (Analysis, error) {
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return Analysis{}, err
 	}
@@ -217,35 +208,6 @@ func (b Brief) Analysis(key string) (Analysis, error) {
 			Do: "analyse the session again", Err: ErrStale}
 	}
 	return a, nil
-}
-
-// Analyses returns all stored analyses that read, by key, the stale ones marked. The error joins
-// those of files that do not read.
-func Analyses(dir string) ([]Analysis, error) {
-	m, err := readManifest(dir)
-	if err != nil {
-		return nil, err
-	}
-	entries, err := os.ReadDir(within(dir, analysesName))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, unreadable(within(dir, analysesName), err, "a folder of analyses")
-	}
-	var out []Analysis
-	var bad []error
-	for _, e := range entries {
-		key, ok := analysisKey(analysesName + "/" + e.Name())
-		if !ok {
-			continue
-		}
-		a, err := readAnalysis(dir, key)
-		if err != nil {
-			bad = append(bad, err)
-			continue
-		}
-		a.Stale = m.Self == "" || a.Sealed != m.Self
-		out = append(out, a)
-	}
-	return out, errors.Join(bad...)
 }
 
 // analysisKey returns the key of the analysis in a file of the session, false if it is no such file.

@@ -20,7 +20,7 @@ type Brief struct {
 // OpenFacts reads the manifest and the facts of a session, in a fraction of the time of Open. The
 // journal and the addenda prove themselves batch by batch, the other files by their size.
 func OpenFacts(dir string) (Brief, error) {
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return Brief{}, err
 	}

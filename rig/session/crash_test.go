@@ -329,7 +329,7 @@ func interrupted(t testing.TB) string {
 			}
 		}
 	}
-	if err := w.AppendMark(1.3, 1, "bone # batch n=1"); err != nil {
+	if err := mark(w, 1.3, 1, "bone # batch n=1"); err != nil {
 		t.Fatal(err)
 	}
 	if err := w.Close(); err != nil {

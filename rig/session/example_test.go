@@ -43,7 +43,10 @@ func Example() {
 				Sure: rig.Fig(1), Evidence: "current rose from 0 to 30.2 A"})
 		},
 		w.Sync,
-		func() error { return w.AppendMark(61.5, 1, "bone under the guard") },
+		func() error {
+			_, err := w.AppendRemark(rig.Remark{AtS: 61.5, Run: 1, Text: "bone under the guard"})
+			return err
+		},
 		func() error {
 			_, err := w.AppendWeighing(rig.Weighing{AtS: 300, Run: 1, Role: rig.Chamber, Vessel: "bowl-2",
 				GrossG: rig.Fig(231), TareG: rig.Fig(205), NetG: rig.Fig(26), Stable: rig.Yes, DrainedS: rig.Fig(60)})

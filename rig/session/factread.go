@@ -2,7 +2,6 @@ package session
 
 import (
 	"fmt"
-	"io"
 	"strconv"
 	"time"
 
@@ -216,19 +215,10 @@ func (f *factPoint) remark(fact int) rig.Remark {
 // collect reads a journal to its end: each, if any, sees every batch, and the facts of those that
 // prove themselves are gathered.
 func (c *collector) collect(j *journal, each func(batch)) error {
-	for {
-		b, err := j.next()
-		if err == io.EOF {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
+	return j.each(func(b batch) error {
 		if each != nil {
 			each(b)
 		}
-		if err := c.batch(j.name, b); err != nil {
-			return err
-		}
-	}
+		return c.batch(j.name, b)
+	})
 }

@@ -199,3 +199,9 @@ func codes(warnings []rig.Warning) []string {
 	}
 	return out
 }
+
+// mark appends a remark of nobody named.
+func mark(w *Writer, atS float64, run int, text string) error {
+	_, err := w.AppendRemark(rig.Remark{AtS: atS, Run: run, Text: text})
+	return err
+}

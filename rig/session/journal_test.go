@@ -222,7 +222,7 @@ func TestOpenSaysWhatChanged(t *testing.T) {
 // proved opens a session without its settings, which take longest to read.
 func proved(t testing.TB, dir string) *Session {
 	t.Helper()
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

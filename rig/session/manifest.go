@@ -111,18 +111,27 @@ func (m Manifest) sized(path string, bytes int64) bool {
 	return slices.ContainsFunc(m.Files, func(f FileEntry) bool { return f.Path == path && f.Bytes == bytes })
 }
 
-func readManifest(dir string) (Manifest, error) {
+// ReadManifest returns the manifest of the session in dir, without the rest of Open: whether what it names is there,
+// and proves itself, is not looked at.
+func ReadManifest(dir string) (Manifest, error) {
+	m, _, err := manifestText(dir)
+	return m, err
+}
+
+// manifestText returns a manifest and its text as it lies on the disk.
+func manifestText(dir string) (Manifest, []byte, error) {
 	name := within(dir, manifestName)
 	f, err := os.Open(name)
 	if err != nil {
-		return Manifest{}, unreadable(name, err, "a session folder with its manifest")
+		return Manifest{}, nil, unreadable(name, err, "a session folder with its manifest")
 	}
 	defer f.Close()
-	b, err := io.ReadAll(io.LimitReader(f, maxManifest+1))
+	text, err := io.ReadAll(io.LimitReader(f, maxManifest+1))
 	if err != nil {
-		return Manifest{}, unreadable(name, err, "a session folder with its manifest")
+		return Manifest{}, nil, unreadable(name, err, "a session folder with its manifest")
 	}
-	return parseManifest(name, b)
+	m, err := parseManifest(name, text)
+	return m, text, err
 }
 
 // parseManifest reads a manifest strictly; name stands in errors.

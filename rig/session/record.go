@@ -7,10 +7,6 @@ import (
 	"quern/rig"
 )
 
-// ReadManifest returns the manifest of the session in dir, without the rest of Open: whether what it names is there,
-// and proves itself, is not looked at.
-func ReadManifest(dir string) (Manifest, error) { return readManifest(dir) }
-
 // ReadSetup returns the settings that were in force in the session in dir, without the rest of Open.
 func ReadSetup(dir string) (config.Setup, error) {
 	name := within(dir, settingsName)

@@ -25,7 +25,7 @@ type Recovery struct {
 func Recover(dir string) (Recovery, error) { return recoverOn(osDisk{}, dir) }
 
 func recoverOn(d disk, dir string) (Recovery, error) {
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return Recovery{}, err
 	}
@@ -83,7 +83,7 @@ func Seal(dir string, more ...rig.Warning) error {
 	if err != nil {
 		return err
 	}
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return err
 	}

@@ -3,7 +3,7 @@ package session
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
+	"errors"
 	"io"
 	"io/fs"
 	"os"
@@ -135,15 +135,21 @@ func list(root string) ([]string, error) {
 	return out, err
 }
 
+// openRegular opens a file for reading, unless it is a link, a folder or a device.
+func openRegular(name string) (*os.File, error) {
+	info, err := os.Lstat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: errors.New("no regular file")}
+	}
+	return os.Open(name)
+}
+
 // fileEntry reads a file as it lies on the disk.
 func fileEntry(root, path string) (FileEntry, error) {
-	name := within(root, path)
-	if info, err := os.Lstat(name); err != nil {
-		return FileEntry{}, err
-	} else if !info.Mode().IsRegular() {
-		return FileEntry{}, fmt.Errorf("%s is no regular file", name)
-	}
-	f, err := os.Open(name)
+	f, err := openRegular(within(root, path))
 	if err != nil {
 		return FileEntry{}, err
 	}

@@ -61,7 +61,7 @@ type Session struct {
 // Open reads the session folder dir. A folder that is no session, a manifest of another version or
 // settings that do not read are errors; damage that leaves the rest usable is a warning.
 func Open(dir string) (*Session, error) {
-	m, err := readManifest(dir)
+	m, err := ReadManifest(dir)
 	if err != nil {
 		return nil, err
 	}

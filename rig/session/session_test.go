@@ -127,11 +127,11 @@ func TestAppendRefuses(t *testing.T) {
 		{"full scale", w.AppendBlock(sample(1)), "sample 0"},
 		{"no number", w.AppendBlock(sample(math.NaN())), "sample 0"},
 		{"back in time", w.AppendReading(rig.Scale, rig.Reading{AtS: 1}), "after one at 2 s"},
-		{"before the start", w.AppendMark(-1, 0, "early"), "from the session's start"},
-		{"at no time", w.AppendMark(math.NaN(), 0, "never"), "from the session's start"},
+		{"before the start", mark(w, -1, 0, "early"), "from the session's start"},
+		{"at no time", mark(w, math.NaN(), 0, "never"), "from the session's start"},
 		{"no mass", w.AppendReading(rig.Scale, rig.Reading{AtS: 3, Value: math.NaN()}), "finite"},
-		{"two lines of text", w.AppendMark(1, 0, "a\nb"), "control character"},
-		{"endless text", w.AppendMark(1, 0, strings.Repeat("a", 70000)), "64 KiB"},
+		{"two lines of text", mark(w, 1, 0, "a\nb"), "control character"},
+		{"endless text", mark(w, 1, 0, strings.Repeat("a", 70000)), "64 KiB"},
 		{"event without instant", w.AppendEvent(1, rig.Event{Kind: rig.Trip}), "instant"},
 		{"figures as readings", w.AppendFigures("scale", 1, 0, Named{"laeq_db", rig.Fig(1)}), "uses otherwise"},
 	} {
@@ -153,7 +153,7 @@ func TestAppendRefuses(t *testing.T) {
 	if err := s.Journal(func(line.Point) error { n++; return nil }); err != nil || n != 1 {
 		t.Errorf("got %d points, %v, want the one good reading", n, err)
 	}
-	if err := w.AppendMark(3, 0, "late"); err == nil {
+	if err := mark(w, 3, 0, "late"); err == nil {
 		t.Error("a sealed session took a mark")
 	}
 }

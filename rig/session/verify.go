@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"slices"
 
 	"quern/rig"
@@ -16,11 +15,7 @@ import (
 // session at all. Whole batches cut off the end of the addenda show only in Session.Chain.
 func Verify(dir string) ([]*rig.FileError, error) {
 	name := within(dir, manifestName)
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, unreadable(name, err, "a session folder with its manifest")
-	}
-	m, err := parseManifest(name, text)
+	m, text, err := manifestText(dir)
 	if err != nil {
 		return nil, err
 	}

@@ -64,12 +64,6 @@ func (w *Writer) AppendEvent(run int, e rig.Event) error {
 	return w.appendPoint(p, err)
 }
 
-// AppendMark is AppendRemark of nobody named.
-func (w *Writer) AppendMark(atS float64, run int, text string) error {
-	_, err := w.AppendRemark(rig.Remark{AtS: atS, Run: run, Text: text})
-	return err
-}
-
 // AppendFigures keeps figures of one instant under a measurement's name, such as levels as they were
 // shown. Absent ones are left out; if all are absent, nothing is written.
 func (w *Writer) AppendFigures(measurement string, atS float64, run int, all ...Named) error {

@@ -2,7 +2,9 @@ package export
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
@@ -129,11 +131,13 @@ func recordOf(t testing.TB, dir string) rig.Record {
 	check(t, err)
 	m := b.Manifest
 	r := rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: m.Origin, Started: m.Started.UTC(), Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
-	all, err := session.Analyses(dir)
+	set, err := session.ReadSetup(dir)
 	check(t, err)
-	if len(all) > 0 {
-		r.Result, r.Settings = all[0].Result, all[0].SettingsSHA256
+	a, err := b.Analysis(session.AnalysisKey(set.ForAnalysis()))
+	if !errors.Is(err, fs.ErrNotExist) {
+		check(t, err)
 	}
+	r.Result, r.Settings = a.Result, a.SettingsSHA256
 	return r
 }
 
