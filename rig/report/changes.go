@@ -49,7 +49,7 @@ func Changes(w io.Writer, changes []score.RunChange, of int) error {
 func measureChange(m score.MeasureChange) string {
 	text := func(f rig.Figure) string {
 		if v, ok := f.Value(); ok {
-			return measureText(m.Measure, v)
+			return MeasureWords(m.Measure, v)
 		}
 		return "none"
 	}

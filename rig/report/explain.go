@@ -74,7 +74,7 @@ func sumText(u *score.Unit) string {
 
 func explainTest(b *bytes.Buffer, line func(int, string, ...any), ts *score.TestScore) {
 	line(0, "")
-	line(0, "Test %s, weight %g: %s, %s points", titled(ts.Test.ID, ts.Test.Title), ts.Test.Weight, outcomeText(ts), points(ts.Points))
+	line(0, "Test %s, weight %g: %s, %s points", titled(ts.Test.ID, ts.Test.Title), ts.Test.Weight, OutcomeWords(ts), points(ts.Points))
 	if ts.Why != "" {
 		line(1, "%s", Clean(ts.Why))
 	}
@@ -107,11 +107,11 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 	case !p.Value.OK:
 		line(2, "%s: not measured (%s)", of, Clean(p.Value.Why))
 	case !p.Points.OK:
-		line(2, "%s: %s, no points: %s", of, valueText(k.Criterion.Measure, p.Value), Clean(p.Points.Why))
+		line(2, "%s: %s, no points: %s", of, ValueWords(k.Criterion.Measure, p.Value), Clean(p.Points.Why))
 	case p.On.Outside != 0:
-		line(2, "%s: %s lies beyond the curve: %s points of its end", of, valueText(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
+		line(2, "%s: %s lies beyond the curve: %s points of its end", of, ValueWords(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
 	default:
-		line(2, "%s: %s lies between (%g, %g) and (%g, %g), %s: %s points", of, valueText(k.Criterion.Measure, p.Value), p.On.X0, p.On.Y0, p.On.X1, p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V, true))
+		line(2, "%s: %s lies between (%g, %g) and (%g, %g), %s: %s points", of, ValueWords(k.Criterion.Measure, p.Value), p.On.X0, p.On.Y0, p.On.X1, p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V, true))
 	}
 	if p.Floor {
 		line(3, "the run failed a gate and earns the points of a failed test instead")
@@ -120,6 +120,6 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 		line(3, "%s", Clean(p.Value.Note))
 	}
 	for _, t := range p.Value.From {
-		line(3, "%s", traceText(t))
+		line(3, "%s", TraceWords(t))
 	}
 }

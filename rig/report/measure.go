@@ -8,8 +8,8 @@ import (
 	"quern/rig/score"
 )
 
-// measureText prints a value of a measure with its unit and no more digits than it has.
-func measureText(name string, v float64) string {
+// MeasureWords prints a value of a measure with its unit and no more digits than it has.
+func MeasureWords(name string, v float64) string {
 	m, _ := rig.FindMeasure(name)
 	switch {
 	case m.Unit == "s":
@@ -45,8 +45,8 @@ func decimals(v float64) int {
 	return 2
 }
 
-// uncertainText prints a standard uncertainty in the measure's unit, two digits of it.
-func uncertainText(name string, u float64) string {
+// HalfWords prints an uncertainty of a measure in its unit, two digits of it, "±0.34 %"; "" if there is none.
+func HalfWords(name string, u float64) string {
 	if u < 1e-9 { // a count, or what repeats to the last digit
 		return ""
 	}
@@ -62,9 +62,9 @@ func uncertainText(name string, u float64) string {
 	return "±" + fixed(u, min(places, 4)) + unit
 }
 
-// valueText prints a measure as a reader wants it: value, uncertainty and whether a person typed it; or
+// ValueWords prints a measure as a reader wants it: value, uncertainty and whether a person typed it; or
 // why there is none.
-func valueText(name string, v score.Value) string { return Style{}.Value(name, v) }
+func ValueWords(name string, v score.Value) string { return Style{}.Value(name, v) }
 
 // points prints points to one decimal; ranks are taken from unrounded ones.
 func points(f rig.Figure) string {

@@ -153,9 +153,9 @@ func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
 		t := grid{left: 2, rows: [][]string{head}}
 		for _, l := range s.Lines {
 			ts := l.Tests[i]
-			row := []string{"  " + Clean(l.Unit.Unit.Shown(day)), outcomeText(ts), points(ts.Points)}
+			row := []string{"  " + Clean(l.Unit.Unit.Shown(day)), OutcomeWords(ts), points(ts.Points)}
 			for _, k := range ts.Criteria {
-				row = append(row, meanText(k), points(k.Earned), bestWorst(k))
+				row = append(row, MeanWords(k), points(k.Earned), bestWorst(k))
 			}
 			t.rows = append(t.rows, row)
 		}
@@ -164,7 +164,8 @@ func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
 	}
 }
 
-func outcomeText(ts *score.TestScore) string {
+// OutcomeWords tells what came of a test: "passed (3 of 3)".
+func OutcomeWords(ts *score.TestScore) string {
 	if n := len(ts.Runs); n > 0 && len(ts.Gates) > 0 && ts.Outcome != score.NotMeasurable {
 		passed := 0
 		for _, r := range ts.Runs {
@@ -177,11 +178,12 @@ func outcomeText(ts *score.TestScore) string {
 	return string(ts.Outcome)
 }
 
-func meanText(k *score.CriterionScore) string {
+// MeanWords prints the mean of a criterion's measure, "-" if there is none.
+func MeanWords(k *score.CriterionScore) string {
 	if !k.Mean.OK {
 		return "-"
 	}
-	return measureText(k.Criterion.Measure, k.Mean.V)
+	return MeasureWords(k.Criterion.Measure, k.Mean.V)
 }
 
 func bestWorst(k *score.CriterionScore) string {
@@ -351,7 +353,7 @@ func measureMove(m score.Move, p rank.Part) string {
 	}
 	for _, k := range m.Criteria {
 		if k.ID == p.ID && k.Old.OK && k.New.OK {
-			return fmt.Sprintf(", %s instead of %s", measureText(k.Measure, k.New.V), measureText(k.Measure, k.Old.V))
+			return fmt.Sprintf(", %s instead of %s", MeasureWords(k.Measure, k.New.V), MeasureWords(k.Measure, k.Old.V))
 		}
 	}
 	return ""

@@ -45,18 +45,18 @@ func (s Style) Measure(name string, v float64) string {
 	if m, _ := rig.FindMeasure(name); m.Unit == "g" {
 		return s.grams(v)
 	}
-	return measureText(name, v)
+	return MeasureWords(name, v)
 }
 
 // Half prints an uncertainty of a measure in its unit, "±0.34 %"; "" if there is none.
 func (s Style) Half(name string, u float64) string {
 	if m, _ := rig.FindMeasure(name); m.Unit == "g" && s.Mass == Ounces {
-		if text, ok := strings.CutSuffix(uncertainText(name, u/gramsPerOunce), "g"); ok {
+		if text, ok := strings.CutSuffix(HalfWords(name, u/gramsPerOunce), "g"); ok {
 			return text + "oz"
 		}
 		return ""
 	}
-	return uncertainText(name, u)
+	return HalfWords(name, u)
 }
 
 // Value prints a measure with its uncertainty, or why there is none.

@@ -16,7 +16,7 @@ func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s: %s points\n", Clean(u.Unit.Shown(day)), points(u.Overall))
 	for i, ts := range u.Tests {
-		fmt.Fprintf(&b, "\n%s: %s, %s points", titled(ts.Test.ID, ts.Test.Title), outcomeText(ts), points(ts.Points))
+		fmt.Fprintf(&b, "\n%s: %s, %s points", titled(ts.Test.ID, ts.Test.Title), OutcomeWords(ts), points(ts.Points))
 		if ts.Outcome == score.Failed && ts.Earned.OK {
 			fmt.Fprintf(&b, " (its measures would have earned %s)", points(ts.Earned))
 		}
@@ -53,7 +53,7 @@ func Run(w io.Writer, r *score.Run) error {
 	t := grid{left: 1}
 	for _, name := range []string{"run_time_s", "input_g", "left_g", "coarse_g", "fine_g", "passed_g", "left_share", "coarse_share", "fine_share", "recovered_share", "laeq_db", "trips"} {
 		if v := r.Measure(name); v.OK || v.Why != "not-weighed" {
-			t.rows = append(t.rows, []string{"  " + name, valueText(name, v)})
+			t.rows = append(t.rows, []string{"  " + name, ValueWords(name, v)})
 		}
 	}
 	t.print(&b)
@@ -69,13 +69,13 @@ func Run(w io.Writer, r *score.Run) error {
 
 // gateText says how a gate was decided and how surely.
 func gateText(g score.GateResult) string {
-	limit := strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + measureText(g.Gate.Measure, g.Gate.Limit)
+	limit := strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + MeasureWords(g.Gate.Measure, g.Gate.Limit)
 	if !g.Decided() {
 		return fmt.Sprintf("%s %s: not measurable (%s)", g.Gate.Measure, limit, Clean(g.Why))
 	}
-	text := fmt.Sprintf("%s %s: %s, at %s", g.Gate.Measure, limit, g.Verdict, valueText(g.Gate.Measure, g.Value))
-	if g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
-		text += fmt.Sprintf("; it holds the limit with a probability of %s %%", fixed(100*g.Conformance, 1))
+	text := fmt.Sprintf("%s %s: %s, at %s", g.Gate.Measure, limit, g.Verdict, ValueWords(g.Gate.Measure, g.Value))
+	if words := SurelyWords(g); words != noDoubt {
+		text += "; it " + words
 	}
 	if g.Verdict == gum.PassClose || g.Verdict == gum.FailClose {
 		text += "; too close to call"
@@ -92,11 +92,11 @@ func gateTable(b *bytes.Buffer, ts *score.TestScore) {
 		t.rows[0] = append(t.rows[0], cut(Clean(r.Name()), nameRunes))
 	}
 	for _, g := range ts.Gates {
-		row := []string{"  " + g.Gate.Measure, strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + measureText(g.Gate.Measure, g.Gate.Limit)}
+		row := []string{"  " + g.Gate.Measure, strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + MeasureWords(g.Gate.Measure, g.Gate.Limit)}
 		for _, res := range g.Runs {
 			cell := "not measurable"
 			if res.Decided() {
-				cell = fmt.Sprintf("%s %s", measureText(g.Gate.Measure, res.Value.V), res.Verdict)
+				cell = fmt.Sprintf("%s %s", MeasureWords(g.Gate.Measure, res.Value.V), res.Verdict)
 			}
 			row = append(row, cell)
 		}
@@ -119,7 +119,7 @@ func pointsTable(b *bytes.Buffer, ts *score.TestScore) {
 			}
 			cell := "-"
 			if p.Value.OK {
-				cell = measureText(k.Criterion.Measure, p.Value.V)
+				cell = MeasureWords(k.Criterion.Measure, p.Value.V)
 			}
 			for _, o := range k.Repeats.Outliers {
 				if o == i {
@@ -130,9 +130,9 @@ func pointsTable(b *bytes.Buffer, ts *score.TestScore) {
 		}
 		half := "-"
 		if k.Repeats.Half.OK {
-			half = strings.TrimPrefix(uncertainText(k.Criterion.Measure, k.Repeats.Half.V), "±")
+			half = strings.TrimPrefix(HalfWords(k.Criterion.Measure, k.Repeats.Half.V), "±")
 		}
-		row = append(row, meanText(k), half, points(k.Earned), fixed(100*k.Weight, 1)+" %")
+		row = append(row, MeanWords(k), half, points(k.Earned), fixed(100*k.Weight, 1)+" %")
 		t.rows = append(t.rows, row)
 	}
 	t.print(b)
@@ -154,7 +154,7 @@ func runRemarks(b *bytes.Buffer, ts *score.TestScore) {
 		var values []string
 		for _, k := range ts.Criteria {
 			if v := r.Measure(k.Criterion.Measure); v.OK {
-				values = append(values, k.Criterion.Measure+" "+measureText(k.Criterion.Measure, v.V))
+				values = append(values, k.Criterion.Measure+" "+MeasureWords(k.Criterion.Measure, v.V))
 			}
 		}
 		b.WriteString(strings.Join(values, ", ") + "\n")
@@ -174,14 +174,14 @@ func Charts(w io.Writer, charts []score.Chart) error {
 		} else {
 			low, high := ch.Chart.Limits(2)
 			low3, high3 := ch.Chart.Limits(3)
-			fmt.Fprintf(&b, ": centre %s, warned outside %s to %s, out outside %s to %s\n", measureText(ch.Measure, ch.Chart.Centre),
-				measureText(ch.Measure, low), measureText(ch.Measure, high), measureText(ch.Measure, low3), measureText(ch.Measure, high3))
+			fmt.Fprintf(&b, ": centre %s, warned outside %s to %s, out outside %s to %s\n", MeasureWords(ch.Measure, ch.Chart.Centre),
+				MeasureWords(ch.Measure, low), MeasureWords(ch.Measure, high), MeasureWords(ch.Measure, low3), MeasureWords(ch.Measure, high3))
 		}
 		t := grid{left: 2}
 		for _, p := range ch.Points {
 			value := "-"
 			if p.Value.OK {
-				value = measureText(ch.Measure, p.Value.V)
+				value = MeasureWords(ch.Measure, p.Value.V)
 			}
 			state := string(p.State)
 			if p.Verdict.Rule != "" {
@@ -199,8 +199,8 @@ func Charts(w io.Writer, charts []score.Chart) error {
 	return err
 }
 
-// traceText prints where a number came from.
-func traceText(t score.Trace) string {
+// TraceWords tells where a number came from.
+func TraceWords(t score.Trace) string {
 	text := t.What
 	if t.Fact > 0 {
 		text += fmt.Sprintf(" %d", t.Fact)

@@ -22,15 +22,6 @@ func PointsWords(f rig.Figure) string { return points(f) }
 // MoveWords prints a difference of points with its sign.
 func MoveWords(v float64) string { return signed(v) }
 
-// MeasureWords prints a value of a measure with its unit and no more digits than it has.
-func MeasureWords(name string, v float64) string { return measureText(name, v) }
-
-// HalfWords prints an uncertainty of a measure in its unit, "±0.34 %"; "" if there is none.
-func HalfWords(name string, u float64) string { return uncertainText(name, u) }
-
-// ValueWords prints a measure with its uncertainty, or why there is none.
-func ValueWords(name string, v score.Value) string { return valueText(name, v) }
-
 // LimitWords prints what a gate asks: "at most 5.00 %".
 func LimitWords(g *config.Gate) string { return Style{}.Limit(g) }
 
@@ -58,14 +49,10 @@ func SurelyWords(g score.GateResult) string {
 	if g.Value.Total() > 0 && g.Conformance > 0.0005 && g.Conformance < 0.9995 {
 		return "holds the limit with a probability of " + fixed(100*g.Conformance, 1) + " %"
 	}
-	return "surely"
+	return noDoubt
 }
 
-// OutcomeWords tells what came of a test: "passed (3 of 3)".
-func OutcomeWords(ts *score.TestScore) string { return outcomeText(ts) }
-
-// MeanWords prints the mean of a criterion's measure, "-" if there is none.
-func MeanWords(k *score.CriterionScore) string { return meanText(k) }
+const noDoubt = "surely"
 
 // CurveWords says where on the curve of a criterion a run's points come from.
 func CurveWords(k *score.CriterionScore, p score.RunPoints) string { return Style{}.Curve(k, p) }
@@ -73,14 +60,8 @@ func CurveWords(k *score.CriterionScore, p score.RunPoints) string { return Styl
 // trimmed prints points without a decimal that says nothing.
 func trimmed(v float64) string { return strings.TrimSuffix(fixed(v, 1), ".0") }
 
-// TraceWords tells where a number came from.
-func TraceWords(t score.Trace) string { return traceText(t) }
-
 // PartWords tells why a part of a move happened: "another measure, 68.7 dB instead of 68.0 dB".
 func PartWords(m score.Move, p rank.Part) string { return causeWords(p.Cause) + measureMove(m, p) }
-
-// ChangeWords tells a measure that another analysis made otherwise.
-func ChangeWords(m score.MeasureChange) string { return measureChange(m) }
 
 // AloneWords says what may be said of a first place.
 func AloneWords(s *score.Standings) string {

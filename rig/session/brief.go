@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"fmt"
 
 	"quern/rig"
@@ -44,6 +45,13 @@ func OpenFacts(dir string) (Brief, error) {
 	}
 	return Brief{Manifest: m, Facts: joined(c.facts, a.facts), Chain: a.chain,
 		Warnings: append(s.warnings, a.warnings()...), dir: dir}, nil
+}
+
+// Record returns what scoring needs of the session but for its analysis: Settings and Result stay empty.
+func (b Brief) Record() rig.Record {
+	m := b.Manifest
+	return rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: cmp.Or(m.Origin, rig.Recorded),
+		Started: m.Started.UTC(), Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
 }
 
 // Facts returns what people put on record, in the order in which they did: first what the journal

@@ -166,7 +166,7 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 		return
 	}
 	m := b.Manifest
-	rec := rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts}
+	rec := b.Record()
 	k := unplaced(r, &rec, c.day())
 	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: report.OriginWords(m.Origin), Heading: k.Shown + ", " + k.Title,
 		Day: dayWords(m.Started.UTC().Format("2006-01-02")), Clock: m.Started.UTC().Format("15:04"), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}

@@ -144,9 +144,9 @@ func (s *Session) result(k known, o *Options) Result {
 
 // record is what scoring needs of the session.
 func (k known) record() rig.Record {
-	m := k.brief.Manifest
-	return rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: cmp.Or(m.Origin, rig.Recorded), Started: m.Started.UTC(),
-		Tool: m.Tool, Sealed: m.Self, Chain: k.brief.Chain, Settings: k.sum, Result: k.result, Facts: k.brief.Facts, Warnings: k.brief.Warnings}
+	rec := k.brief.Record()
+	rec.Settings, rec.Result = k.sum, k.result
+	return rec
 }
 
 // judged returns the runs under the lab's procedures, with the checks of the day that stand in the sessions beside;

@@ -129,8 +129,7 @@ func recordOf(t testing.TB, dir string) rig.Record {
 	t.Helper()
 	b, err := session.OpenFacts(dir)
 	check(t, err)
-	m := b.Manifest
-	r := rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: m.Origin, Started: m.Started.UTC(), Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
+	r := b.Record()
 	set, err := session.ReadSetup(dir)
 	check(t, err)
 	a, err := b.Analysis(session.AnalysisKey(set.ForAnalysis()))

@@ -43,9 +43,6 @@ func NewFilm(sc Scene, look Look) (*Film, error) {
 	return f, nil
 }
 
-// EndS returns how long the session is, s.
-func (f *Film) EndS() float64 { return f.story.EndS }
-
 // Pix returns the frame that was drawn last: rows from the top, four bytes a pixel: red, green, blue,
 // alpha. It is overwritten by the next Draw.
 func (f *Film) Pix() []uint8 { return f.frame.Pix }

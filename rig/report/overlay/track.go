@@ -3,11 +3,10 @@ package overlay
 import "math"
 
 const (
-	mostS   = 86400.0 // s of a session that are kept: a day
-	tenthS  = 0.1
-	heldS   = 2.0                 // s; a reading is shown for so long, until the next
-	mostOfS = mostS / tenthS      // tenths of a session that are kept
-	held    = int(heldS / tenthS) // in tenths
+	mostS  = 86400.0 // s of a session that are kept: a day
+	tenthS = 0.1
+	heldS  = 2.0                 // s; a reading is shown for so long, until the next
+	held   = int(heldS / tenthS) // in tenths
 )
 
 // Track is a curve in steps of a tenth of a second: the mean of what was measured in each. The zero Track

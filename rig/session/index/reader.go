@@ -107,7 +107,7 @@ func (r *reader) look(dir, name string) seen {
 	if err != nil {
 		return seen{skip: err.Error()}
 	}
-	s := seen{rec: recordOf(b)}
+	s := seen{rec: b.Record()}
 	if !e.byHand {
 		a, err := b.Analysis(key)
 		if err != nil { // as good as none
@@ -270,13 +270,6 @@ func (r *reader) setup(dir string, e entry) (config.Setup, error) {
 func (r *reader) unknown(e entry) error {
 	_, err := r.o.Lab.Setup(e.unit, e.procedure)
 	return err
-}
-
-// recordOf makes a record of a session's facts.
-func recordOf(b session.Brief) rig.Record {
-	m := b.Manifest
-	return rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: cmp.Or(m.Origin, rig.Recorded),
-		Started: m.Started.UTC(), Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
 }
 
 // slim leaves out of a result what no score looks at.
