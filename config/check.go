@@ -209,3 +209,14 @@ func (l *Lab) Unit(id string) *Unit {
 	}
 	return nil
 }
+
+// Names refuses a correction whose target is the unit or the procedure, and whose new value the lab does not have.
+func (l *Lab) Names(target, id string) error {
+	switch {
+	case target == "unit" && l.Unit(id) == nil:
+		return fmt.Errorf("found unit %q, expected one of units.toml", id)
+	case target == "procedure" && l.Procedure(id) == nil:
+		return fmt.Errorf("found procedure %q, expected one of procedures/", id)
+	}
+	return nil
+}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -103,7 +104,7 @@ func (o *alignFlags) run(e env, args []string) error {
 		return err
 	}
 	if o.out != "" {
-		if err := writeFile(o.out, text.Bytes()); err != nil {
+		if err := writeOver(o.out, func(w io.Writer) error { _, err := w.Write(text.Bytes()); return err }); err != nil {
 			return usageError{fmt.Errorf("align: --out: %w", err)}
 		}
 	}
@@ -235,36 +236,18 @@ func frameRate(verb, rate, start string) (timecode.Rate, int64, error) {
 	return r, frame, nil
 }
 
-// openFile opens a file that is to be read.
-func openFile(name string) (*os.File, int64, error) {
-	fault := func(found string) (*os.File, int64, error) {
-		return nil, 0, &rig.FileError{File: name, Byte: -1, Found: found, Want: "a WAV file", Do: "see 'quern align --help' for how to make one"}
-	}
-	f, err := os.Open(name)
+// readAligned reads what --out kept of an alignment with the session of that name, for --aligned of a verb.
+func readAligned(verb, file, name string) (align.Alignment, error) {
+	text, err := os.ReadFile(file)
 	if err != nil {
-		return fault("nothing that can be opened")
+		return align.Alignment{}, usageError{fmt.Errorf("%s: --aligned: %w", verb, err)}
 	}
-	info, err := f.Stat()
-	if err != nil || info.IsDir() {
-		_ = f.Close() // nothing was written
-		return fault("no file")
-	}
-	return f, info.Size(), nil
-}
-
-// writeFile writes a whole file or none.
-func writeFile(name string, text []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
+	a, err := align.Read(text, file)
 	if err != nil {
-		return err
+		return a, usageError{err}
 	}
-	_, err = f.Write(text)
-	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), name)
+	if a.Session != name {
+		return a, usageError{fmt.Errorf("%s: %s: found an alignment with session %s, expected %s: align the camera with this session", verb, file, a.Session, name)}
 	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // the first error tells more
-	}
-	return err
+	return a, nil
 }

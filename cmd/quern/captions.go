@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 
@@ -88,17 +87,14 @@ func (o *captionFlags) run(ctx context.Context, k *campaign, dir string) error {
 	default:
 		return usageError{fmt.Errorf("captions: found --mass %q, expected g or oz", o.mass)}
 	}
-	if shot.Camera, err = o.camera(); err != nil {
-		return err
-	}
-	shot.File = shot.Camera.Camera
 	ses, err := session.Open(dir)
 	if err != nil {
 		return usageError{err}
 	}
-	if name := ses.Manifest().Session; o.aligned != "" && shot.Camera.Session != name {
-		return usageError{fmt.Errorf("captions: %s: found an alignment with session %s, expected %s: align the camera with this session", o.aligned, shot.Camera.Session, name)}
+	if shot.Camera, err = o.camera(ses.Manifest().Session); err != nil {
+		return err
 	}
+	shot.File = shot.Camera.Camera
 	if err := measured(ctx, k, ses, dir, &shot); err != nil {
 		return err
 	}
@@ -115,8 +111,8 @@ func (o *captionFlags) run(ctx context.Context, k *campaign, dir string) error {
 	return err
 }
 
-// camera returns where the footage stands.
-func (o *captionFlags) camera() (align.Alignment, error) {
+// camera returns where the footage stands in the session of that name.
+func (o *captionFlags) camera(name string) (align.Alignment, error) {
 	if o.aligned == "" {
 		if !o.offsetGiven {
 			return align.Alignment{}, usageError{errors.New("captions: expected --aligned FILE.json or --offset S: where does the footage stand in the session?")}
@@ -130,15 +126,7 @@ func (o *captionFlags) camera() (align.Alignment, error) {
 	if o.offsetGiven || o.drift != 0 {
 		return align.Alignment{}, usageError{errors.New("captions: --aligned says where the footage stands; --offset and --drift do not go with it")}
 	}
-	text, err := os.ReadFile(o.aligned)
-	if err != nil {
-		return align.Alignment{}, usageError{fmt.Errorf("captions: --aligned: %w", err)}
-	}
-	a, err := align.Read(text, o.aligned)
-	if err != nil {
-		return a, usageError{err}
-	}
-	return a, nil
+	return readAligned("captions", o.aligned, name)
 }
 
 // measured fills in what was measured in a session.
@@ -196,38 +184,4 @@ func measured(ctx context.Context, k *campaign, ses *session.Session, dir string
 		}
 	}
 	return nil
-}
-
-// outFile is a file that is to be written.
-type outFile struct {
-	name  string
-	write func(io.Writer) error
-}
-
-// writeFolder writes a folder with all its files, or none of it.
-func writeFolder(dir string, files []outFile) error {
-	tmp, err := os.MkdirTemp(filepath.Dir(filepath.Clean(dir)), "."+filepath.Base(dir)+"-*")
-	if err != nil {
-		return err
-	}
-	for _, f := range files {
-		if err = writeInto(filepath.Join(tmp, f.name), f.write); err != nil {
-			break
-		}
-	}
-	if err == nil {
-		err = errors.Join(os.Chmod(tmp, 0o755), os.Rename(tmp, dir))
-	}
-	if err != nil {
-		_ = os.RemoveAll(tmp) // the first error tells more
-	}
-	return err
-}
-
-func writeInto(name string, write func(io.Writer) error) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	return errors.Join(write(f), f.Sync(), f.Close())
 }

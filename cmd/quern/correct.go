@@ -47,8 +47,12 @@ func correctCommand(e env) *cobra.Command {
 				return usageError{errors.New("correct: --why is missing: a correction without a reason is none")}
 			}
 			if lab != "" {
-				if err := inLab(e, lab, k); err != nil {
+				l, err := readLab(e, lab)
+				if err != nil {
 					return err
+				}
+				if err := l.Names(k.Target, k.New); err != nil {
+					return usageError{fmt.Errorf("correct: %w", err)}
 				}
 			}
 			if err := p.amend(args[0], func(a *session.Amendments, _ float64) (int, error) {
@@ -69,19 +73,4 @@ func correctCommand(e env) *cobra.Command {
 	f.Float64Var(&u, "u", 0, "standard uncertainty of a measure, in its unit (default: that of a hand and a hand-held meter)")
 	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
 	return c
-}
-
-// inLab sees that a correction names a unit or procedure of the lab.
-func inLab(e env, lab string, k rig.Correction) error {
-	l, err := readLab(e, lab)
-	if err != nil {
-		return err
-	}
-	switch {
-	case k.Target == "unit" && l.Unit(k.New) == nil:
-		return usageError{fmt.Errorf("correct: found unit %q, expected one of units.toml", k.New)}
-	case k.Target == "procedure" && l.Procedure(k.New) == nil:
-		return usageError{fmt.Errorf("correct: found procedure %q, expected one of procedures/", k.New)}
-	}
-	return nil
 }

@@ -12,7 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"quern/rig/report/align"
 	"quern/rig/report/overlay"
 	"quern/rig/report/timecode"
 	"quern/rig/session"
@@ -236,18 +235,11 @@ func (o *overlayFlags) span(rate timecode.Rate, sc *overlay.Scene, name string) 
 		s.FromS, s.ToS = max(r.StartS.V-overlayLeadS, 0), r.EndS.V+overlayHoldS
 	}
 	if o.aligned != "" {
-		text, err := os.ReadFile(o.aligned)
+		a, err := readAligned("overlay", o.aligned, name)
 		if err != nil {
-			return s, usageError{fmt.Errorf("overlay: --aligned: %w", err)}
-		}
-		a, err := align.Read(text, o.aligned)
-		if err != nil {
-			return s, usageError{err}
+			return s, err
 		}
 		s.Camera = &a
-		if s.Camera.Session != name {
-			return s, usageError{fmt.Errorf("overlay: %s: found an alignment with session %s, expected %s: align the camera with this session", o.aligned, s.Camera.Session, name)}
-		}
 		s.FromS, s.ToS = max(a.CameraAtS(s.FromS), 0), a.CameraAtS(s.ToS)
 		if o.run == 0 { // all of the camera's film
 			s.FromS = 0

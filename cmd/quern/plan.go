@@ -2,9 +2,7 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -128,35 +126,4 @@ func replan(k *campaign, name string, folders []string) error {
 		p = next
 	}
 	return p.List(k.e.out, nil)
-}
-
-// writeNew writes a file that must not exist; nothing half-written stays.
-func writeNew(name string, write func(io.Writer) error) error {
-	if _, err := os.Lstat(name); err == nil {
-		return usageError{fmt.Errorf("%s exists: choose another name; nothing was touched", name)}
-	}
-	return writeOver(name, write)
-}
-
-// writeOver puts a whole file in the place of another.
-func writeOver(name string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".part-*")
-	if err != nil {
-		return usageError{err}
-	}
-	defer os.Remove(f.Name())
-	err = write(f)
-	if err == nil {
-		err = f.Chmod(0o644)
-	}
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = os.Rename(f.Name(), name)
-	}
-	return err
 }

@@ -2,8 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io/fs"
-	"os"
 )
 
 // progress shows on a terminal how far a long piece of work is; in a pipe it shows nothing.
@@ -26,6 +24,3 @@ func (p *progress) done() {
 		fmt.Fprint(p.e.err, "\r\033[K")
 	}
 }
-
-// labFS opens a lab folder.
-func labFS(dir string) fs.FS { return os.DirFS(dir) }

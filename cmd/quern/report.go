@@ -153,9 +153,8 @@ func (k *reporting) make(ctx context.Context, o sheet.Options, s *score.Standing
 
 // result returns the whole result of a record: the one that is stored, or a new one.
 func (k *reporting) result(dir string, rec *rig.Record) (rig.Result, error) {
-	const keyDigits = 16
-	if len(rec.Settings) >= keyDigits {
-		if a, err := session.LoadAnalysis(dir, rec.Settings[:keyDigits]); err == nil {
+	if key := session.KeyOf(rec.Settings); key != "" {
+		if a, err := session.LoadAnalysis(dir, key); err == nil {
 			return a.Result, nil
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -59,7 +60,7 @@ Scenarios: ` + strings.Join(sim.Names(), ", "),
 				return usageError{fmt.Errorf("simulate: --scenario or --campaign go with --out; see 'quern simulate --help'")}
 			}
 			level := sim.Difficulty(difficulty)
-			if !known(level) {
+			if !slices.Contains(sim.Difficulties, level) {
 				return usageError{fmt.Errorf("simulate: found --difficulty %q, expected one of %v", difficulty, sim.Difficulties)}
 			}
 			return examine(c, e, from, to, level, levels, asJSON, workers, failures)
@@ -91,15 +92,6 @@ func span(s string) (from, to uint64, err error) {
 		return 0, 0, fmt.Errorf("simulate: found --seeds %q, expected from:to, such as 1:1000, of at most a million", s)
 	}
 	return from, to, nil
-}
-
-func known(d sim.Difficulty) bool {
-	for _, x := range sim.Difficulties {
-		if x == d {
-			return true
-		}
-	}
-	return false
 }
 
 // underTest is the analysis as every verb runs it.

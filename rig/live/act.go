@@ -164,26 +164,12 @@ func (a Asked) ask() Ask {
 	return out
 }
 
-// named refuses a correction to a unit or procedure that the lab does not have.
-func (a Asked) named(lab *config.Lab) error {
-	if a.Act != Correct || lab == nil {
-		return nil
-	}
-	switch {
-	case a.Target == "unit" && lab.Unit(a.New) == nil:
-		return fmt.Errorf("found unit %q, expected one of units.toml", a.New)
-	case a.Target == "procedure" && lab.Procedure(a.New) == nil:
-		return fmt.Errorf("found procedure %q, expected one of procedures/", a.New)
-	}
-	return nil
-}
-
 // act answers POST /act: 200 with what came of it, 400 for what is no such act, 409 for what stands
 // against it.
 func (e *Engine) act(lab *config.Lab, w http.ResponseWriter, r *http.Request) {
 	a, err := readAsked(r.Body)
-	if err == nil {
-		err = a.named(lab)
+	if err == nil && a.Act == Correct && lab != nil {
+		err = lab.Names(a.Target, a.New)
 	}
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusBadRequest)

@@ -38,13 +38,21 @@ type Analysis struct {
 }
 
 // Key names the analysis in its folder.
-func (a Analysis) Key() string { return textSum(a.Settings)[:keyDigits] }
+func (a Analysis) Key() string { return KeyOf(textSum(a.Settings)) }
 
 // SettingsSum returns the SHA-256 of the settings' text, in 64 small hexadecimal digits.
 func SettingsSum(set config.Setup) string { return textSum(string(set.TOML())) }
 
+// KeyOf returns the key of analyses under settings of that sum, its first 16 digits; "" if it is none.
+func KeyOf(settingsSHA256 string) string {
+	if len(settingsSHA256) < keyDigits {
+		return ""
+	}
+	return settingsSHA256[:keyDigits]
+}
+
 // AnalysisKey returns the key of analyses under those settings: the first 16 digits of SettingsSum.
-func AnalysisKey(set config.Setup) string { return SettingsSum(set)[:keyDigits] }
+func AnalysisKey(set config.Setup) string { return KeyOf(SettingsSum(set)) }
 
 func textSum(text string) string {
 	sum := sha256.Sum256([]byte(text))

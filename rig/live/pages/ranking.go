@@ -10,6 +10,7 @@ import (
 
 	"quern/rig"
 	"quern/rig/score"
+	"quern/rig/session"
 )
 
 // question is a ranking that somebody wants to see.
@@ -155,10 +156,11 @@ func (k *rankings) get(ctx context.Context, q question) (ranking, bool) {
 
 // result returns the whole result of a session: the record's leaves out what no score looks at.
 func (c *Catalogue) result(rec *rig.Record) *rig.Result {
-	if len(rec.Settings) < keyDigits {
+	key := session.KeyOf(rec.Settings)
+	if key == "" {
 		return &rec.Result
 	}
-	key := rec.Session + " " + rec.Settings[:keyDigits]
+	key = rec.Session + " " + key
 	if r, ok := c.results.get(key); ok {
 		return r
 	}

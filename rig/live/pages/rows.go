@@ -8,6 +8,7 @@ import (
 	"quern/rig"
 	"quern/rig/report"
 	"quern/rig/score"
+	"quern/rig/session"
 )
 
 // row is a session in the list.
@@ -84,10 +85,8 @@ func rowsOf(r *reading, day string) []row {
 	}
 	for i := range r.records {
 		rec := &r.records[i]
-		x := row{Name: rec.Session, Day: rec.Started.UTC().Format("2006-01-02"), Clock: rec.Started.UTC().Format("15:04"), Loose: why[rec.Session]}
-		if len(rec.Settings) >= 16 {
-			x.key = rec.Settings[:16]
-		}
+		x := row{Name: rec.Session, Day: rec.Started.UTC().Format("2006-01-02"), Clock: rec.Started.UTC().Format("15:04"), Loose: why[rec.Session],
+			key: session.KeyOf(rec.Settings)}
 		find := []string{x.Name, x.Day, rec.Unit, rec.Procedure, x.Loose}
 		for _, run := range of[rec] {
 			x.Runs = append(x.Runs, runRowOf(r, run, day))

@@ -15,12 +15,9 @@ import (
 	"quern/rig/session"
 )
 
-// keyDigits is how many digits of the settings' sum name an analysis.
-const keyDigits = 16
-
 // load reads the stored analysis of a record.
 func (c *Catalogue) load(rec *rig.Record) *rig.Result {
-	a, err := session.LoadAnalysis(filepath.Join(c.dir, rec.Session), rec.Settings[:keyDigits])
+	a, err := session.LoadAnalysis(filepath.Join(c.dir, rec.Session), session.KeyOf(rec.Settings))
 	if err != nil {
 		return &rec.Result // without states; the next reading says what is wrong
 	}

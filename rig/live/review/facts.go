@@ -58,7 +58,13 @@ func (h *Shelf) Append(ctx context.Context, name string, a Addition) (Added, err
 			return err
 		}
 		now := h.o.Now()
-		if a, err = a.checked(b.Facts, b.Manifest); err != nil {
+		if k := a.Correction; k != nil && h.o.Lab != nil && h.o.Lab() != nil {
+			err = h.o.Lab().Names(k.Target, k.New)
+		}
+		if err == nil {
+			a, err = a.checked(b.Facts, b.Manifest)
+		}
+		if err != nil {
 			return fault(http.StatusBadRequest, "%s", err)
 		}
 		if k := a.Correction; k != nil && k.Old == "" {

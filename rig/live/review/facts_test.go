@@ -152,6 +152,8 @@ func TestFactsRefused(t *testing.T) {
 		{`{"check":{"kind":"sound","nominal":94}}`, "found no value"},
 		{`{"correction":{"target":"void","new":"maybe","why":"x"}}`, `found "maybe" for void`},
 		{`{"correction":{"target":"colour","new":"red","why":"x"}}`, `found target "colour"`},
+		{`{"correction":{"target":"unit","new":"unit-zz","why":"x"}}`, `found unit "unit-zz"`},
+		{`{"correction":{"target":"procedure","new":"none","why":"x"}}`, `found procedure "none"`},
 		{`{"correction":{"target":"void","new":"rig"}}`, "found no reason"},
 		{`{"correction":{"target":"weighing.9","new":"1","why":"x"}}`, "found no weighing 9"},
 		{`{"correction":{"target":"void","new":"rig","why":"x","u":-1}}`, "found u -1"},

@@ -195,7 +195,7 @@ func scored(t testing.TB) (*score.Standings, Options) {
 	must(t, err)
 	return s, Options{Out: t.TempDir(), Day: dayBefore, Dirs: dirs, Rules: "the settings stored in each session", Tool: "quern test",
 		Result: func(rec *rig.Record) (rig.Result, error) {
-			a, err := session.LoadAnalysis(dirs[rec.Session], rec.Settings[:16])
+			a, err := session.LoadAnalysis(dirs[rec.Session], session.KeyOf(rec.Settings))
 			return a.Result, err
 		}}
 }
