@@ -180,8 +180,8 @@ func TestTally(t *testing.T) {
 			t.Errorf("unit %d: %+v, want %+v", i, got, want)
 		}
 	}
-	if tally.Draws() != 100 {
-		t.Errorf("%d draws", tally.Draws())
+	if tally.draws != 100 {
+		t.Errorf("%d draws", tally.draws)
 	}
 }
 

@@ -7,10 +7,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// repeatFactor times the standard deviation of a run is what two runs of one unit differ by at most
-// in 95 % of cases: 1.96 * sqrt 2. ISO 5725-6 (from memory).
-const repeatFactor = 2.8
-
 // Pooled returns the standard deviation of a run about the mean of its own unit, pooled over units,
 // and its degrees of freedom. One slice per unit; those with fewer than two values add nothing; not
 // ok if none adds.
@@ -60,23 +56,6 @@ func studentQuantile(p, dof float64) float64 {
 		return distuv.UnitNormal.Quantile(p)
 	}
 	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(p)
-}
-
-// RepeatLimit returns the repeatability limit r = 2.8 sd: two runs of one unit farther apart than that
-// deserve a look.
-func RepeatLimit(sd float64) float64 { return repeatFactor * sd }
-
-// Apart returns the pairs of runs, by position, that are farther apart than limit.
-func Apart(runs []float64, limit float64) [][2]int {
-	var pairs [][2]int
-	for i, x := range runs {
-		for j := i + 1; j < len(runs); j++ {
-			if y := runs[j]; finite(x) && finite(y) && math.Abs(x-y) > limit {
-				pairs = append(pairs, [2]int{i, j})
-			}
-		}
-	}
-	return pairs
 }
 
 // Outliers returns the positions of runs to look into, ascending. It drops nothing: a cause has to be

@@ -2,7 +2,6 @@ package rank
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -93,71 +92,6 @@ func TestOutliers(t *testing.T) {
 	}
 	if got := Outliers([]float64{0, 3}, 1, 4); got != nil { // 3.93 s: a spread from few runs is worth less
 		t.Errorf("few degrees of freedom: %v", got)
-	}
-}
-
-func TestApart(t *testing.T) {
-	if r := RepeatLimit(0.5); math.Abs(r-1.4) > 1e-15 {
-		t.Errorf("limit %v", r)
-	}
-	got := Apart([]float64{1, 2.5, math.NaN(), 0.9, 2.4}, 1.4)
-	if want := [][2]int{{0, 1}, {1, 3}, {3, 4}}; !slices.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
-	}
-	if got := Apart([]float64{1, 2}, 1); got != nil {
-		t.Errorf("at the limit: %v", got)
-	}
-}
-
-func TestSpreadGrows(t *testing.T) {
-	rng := rand.New(rand.NewPCG(8, 1))
-	draw := func(spread func(level float64) float64) (groups [][]float64) {
-		for i := range 20 {
-			level := 10 * math.Exp(0.15*float64(i))
-			var g []float64
-			for range 4 {
-				g = append(g, level*math.Exp(spread(level)*rng.NormFloat64()))
-			}
-			groups = append(groups, g)
-		}
-		return groups
-	}
-	const trials = 300
-	grows, helps, alarms := 0, 0, 0
-	for range trials {
-		g := SpreadGrows(draw(func(float64) float64 { return 0.1 }))
-		if g.Grows {
-			grows++
-		}
-		if g.LogHelps {
-			helps++
-		}
-		if SpreadGrows(draw(func(level float64) float64 { return 0.3 / level })).Grows {
-			alarms++
-		}
-	}
-	t.Logf("of %d: grows %d, logs help %d, false alarms %d", trials, grows, helps, alarms)
-	if grows < 0.95*trials || helps < 0.9*trials || alarms > 0.09*trials || alarms < 0.02*trials {
-		t.Errorf("of %d: grows %d, logs help %d, false alarms %d", trials, grows, helps, alarms)
-	}
-	if g := SpreadGrows(draw(func(level float64) float64 { return level / 500 })); !g.Grows || g.LogHelps {
-		t.Errorf("faster than the level: %+v", g)
-	}
-	perfect := [][]float64{{-1, 1}, {0, 4}, {0, 8}, {0, 16}, {0, 32}, {99}}
-	if g := SpreadGrows(perfect); !g.Grows || g.Rho != Val(1) || g.Units != 5 || g.LogHelps {
-		t.Errorf("perfect: %+v", g)
-	}
-	if g := SpreadGrows(perfect[1:]); g.Grows || g.Rho.OK || g.Units != 4 {
-		t.Errorf("too few: %+v", g)
-	}
-	if g := SpreadGrows([][]float64{{1, 1}, {2, 2}, {3, 3}, {4, 4}, {5, 5}}); g.Grows || g.Rho.OK {
-		t.Errorf("no spread: %+v", g)
-	}
-}
-
-func TestMidranks(t *testing.T) {
-	if got := midranks([]float64{3, 1, 3, 2, 3}); !slices.Equal(got, []float64{4, 1, 4, 2, 4}) {
-		t.Errorf("%v", got)
 	}
 }
 

@@ -36,9 +36,6 @@ type Stability struct {
 	Low, High        int     // places at 2.5 % and 97.5 % of its draws
 }
 
-// Draws returns how many draws were added.
-func (t *Tally) Draws() int { return t.draws }
-
 // Unit returns how the unit at that position fared.
 //
 // Low to High is too narrow to print as the range of places where units are close: that is
