@@ -209,26 +209,15 @@ func (e *Engine) rewatch() {
 
 // quantise rounds samples to steps of the recordings' encoding, so that a replay gets what live had.
 func (e *Engine) quantise(b rig.Block) {
-	scale := encodingScale(e.setup.Bench.Record.Encoding)
+	enc := encodings[e.setup.Bench.Record.Encoding]
+	scale := math.Ldexp(1, enc.Bits()-1)
 	for i, v := range b.Samples {
-		if scale == 0 {
+		if enc.Float() {
 			b.Samples[i] = float64(float32(v))
 			continue
 		}
 		b.Samples[i] = min(max(math.RoundToEven(v*scale), -scale), scale-1) / scale
 	}
-}
-
-func encodingScale(name string) float64 {
-	switch name {
-	case "pcm16":
-		return 1 << 15
-	case "pcm32":
-		return 1 << 31
-	case "float32":
-		return 0
-	}
-	return 1 << 23
 }
 
 // look asks the analysis what it knows, and does what follows from it.

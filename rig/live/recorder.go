@@ -67,6 +67,7 @@ func (e *Engine) recordFrom(fromS float64) (*recorder, error) {
 	}
 }
 
+// encodings are those that config allows of recordings: no more bits than an int32 or a float32 has.
 var encodings = map[string]wave.Encoding{"pcm16": wave.PCM16, "pcm24": wave.PCM24, "pcm32": wave.PCM32, "float32": wave.Float32}
 
 // take keeps a block and analyses it.
