@@ -65,16 +65,7 @@ func (s *Scale) Run(ctx context.Context, to acquire.Sink) error {
 		return s.explain(node, err)
 	}
 	defer fd.Close()
-	ended := make(chan struct{})
-	stop := context.AfterFunc(ctx, func() {
-		defer close(ended)
-		fd.SetReadDeadline(time.Unix(1, 0))
-	})
-	defer func() {
-		if !stop() {
-			<-ended
-		}
-	}()
+	defer acquire.Interrupt(ctx, fd.SetReadDeadline)()
 	buf := make([]byte, longestReport)
 	for {
 		n, err := fd.Read(buf)

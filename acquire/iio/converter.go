@@ -87,16 +87,7 @@ func (c *Converter) Run(ctx context.Context, to acquire.Sink) (err error) {
 	if err := c.enable(u); err != nil {
 		return err
 	}
-	ended := make(chan struct{})
-	stop := context.AfterFunc(ctx, func() {
-		defer close(ended)
-		fd.SetReadDeadline(time.Unix(1, 0))
-	})
-	defer func() {
-		if !stop() {
-			<-ended
-		}
-	}()
+	defer acquire.Interrupt(ctx, fd.SetReadDeadline)()
 	buf := make([]byte, c.cfg.IIO.Buffer*s.bytes)
 	var samples []float64
 	for {

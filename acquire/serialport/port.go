@@ -17,6 +17,7 @@ import (
 	"go.bug.st/serial"
 	"golang.org/x/sys/unix"
 
+	"quern/acquire"
 	"quern/config"
 	"quern/rig"
 )
@@ -128,7 +129,7 @@ func (p *Port) Read(ctx context.Context, take func(got time.Time, b []byte)) err
 	if err := p.file.SetReadDeadline(time.Time{}); err != nil {
 		return explain(p.device, err)
 	}
-	defer until(ctx, p.file.SetReadDeadline)()
+	defer acquire.Interrupt(ctx, p.file.SetReadDeadline)()
 	buf := make([]byte, 4096)
 	for {
 		n, err := p.file.Read(buf)
@@ -149,24 +150,6 @@ func (p *Port) Read(ctx context.Context, take func(got time.Time, b []byte)) err
 	}
 }
 
-// until sets a deadline in the past when ctx ends. The function it returns undoes that; nothing runs on
-// after it.
-func until(ctx context.Context, set func(time.Time) error) (release func()) {
-	done := make(chan struct{})
-	stop := context.AfterFunc(ctx, func() {
-		defer close(done)
-		_ = set(past) // fails only on a closed port, where nobody waits
-	})
-	return func() {
-		if !stop() {
-			<-done
-		}
-	}
-}
-
-// past is a deadline that ends a read or write at once.
-var past = time.Unix(1, 0)
-
 // writeFor is how long a write may take. Requests and commands are some ten bytes, a third of a second at
 // 300 baud; only flow control holds them longer.
 const writeFor = time.Second
@@ -176,7 +159,7 @@ func (p *Port) Write(ctx context.Context, b []byte) error {
 	if err := p.file.SetWriteDeadline(time.Now().Add(writeFor)); err != nil {
 		return explain(p.device, err)
 	}
-	defer until(ctx, p.file.SetWriteDeadline)()
+	defer acquire.Interrupt(ctx, p.file.SetWriteDeadline)()
 	if err := ctx.Err(); err != nil {
 		return err
 	}
