@@ -170,6 +170,23 @@ func (e *ear) rose(atS, overS float64) float64 {
 	return by(func(f *Heard) float64 { return f.EA })
 }
 
+// leapt says whether nearly all the sound for some time after an instant is louder than nearly all for as long before it.
+func (e *ear) leapt(atS, overS float64) bool {
+	least, most := math.Inf(1), math.Inf(-1)
+	n := int(overS / 0.1)
+	for i := range n {
+		was, _, ok0 := e.levels(atS-0.1*float64(i+1), atS-0.1*float64(i))
+		is, _, ok1 := e.levels(atS+0.1*float64(i), atS+0.1*float64(i+1))
+		if !ok0 || !ok1 {
+			return false
+		}
+		if i > 0 {
+			least, most = min(least, is), max(most, was)
+		}
+	}
+	return least > most+1
+}
+
 // median returns the median level of the frames between two instants by one of their exposures, dB.
 func (e *ear) median(fromS, toS float64, of func(f *Heard) float64) (db float64, ok bool) {
 	var es []float64

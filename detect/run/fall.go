@@ -100,7 +100,11 @@ func (f *flow) stop(sure float64, more string) {
 	if !f.cand.Wave {
 		within = f.cand.EndS - f.cand.StartS
 	}
-	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure,
+	took := f.tookAll()
+	if took {
+		f.deny()
+	}
+	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure, tookAll: took,
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
 	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
 	f.decided = f.candS

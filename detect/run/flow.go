@@ -48,6 +48,7 @@ type turn struct {
 	withinS  float64
 	sure     float64
 	evidence string
+	tookAll  bool // a stop in which what was thought to be another appliance's went too
 	unseen   bool // a stop that no current shows: the recording of it had ended
 }
 
@@ -74,6 +75,7 @@ type flow struct {
 	other     float64    // what other appliances draw of it
 	floorA    float64    // base without them
 	guests    []guest    // of which these came while the motor ran
+	was       alone      // what was known before the first of them
 	lastDown  strike     // the last step down
 	pending   strike     // a step that is being judged; sizeA 0: none
 	revised   *revision  // what has just been learned of the current before
@@ -154,6 +156,9 @@ func (f *flow) offA() float64 {
 	a := f.base + (f.onA()-f.base)/2
 	if f.lim.induction {
 		a = max(a, 0.4*f.idleRef())
+	}
+	if f.lim.induction && f.shares() { // a heater's current stands at right angles to the no-load current
+		a = min(a, f.base+(math.Hypot(f.other, f.idleRef())-f.other)/2)
 	}
 	if f.noise == 0 && f.learnS == 0 {
 		a = max(a, noiseShare*f.lim.priorIdle)

@@ -26,6 +26,8 @@ type revision struct {
 	fromS, toS float64 // the change itself; the motor's own current cannot be told meanwhile
 	mostA      float64 // but is no more than this
 	others     others  // from there on
+	came       bool    // that is when an appliance came
+	without    others  // what flows but for it
 }
 
 // others is what other appliances draw, A RMS: in phase with the voltage and behind it.
@@ -118,7 +120,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 		return
 	}
 	f.drop()
-	if f.lim.induction && s.atS > f.startS+guestEndS && f.ear.rose(s.atS, guestEndS) > heardDB {
+	if f.lim.induction && s.atS > f.startS+guestEndS && (f.ear.rose(s.atS, guestEndS) > heardDB || f.ear.leapt(s.atS, guestEndS)) {
 		return // what loads it was heard to come
 	}
 	if whose == heaters {
@@ -181,9 +183,14 @@ func (f *flow) small(c Current, s strike) (guest, bool) {
 // came takes a strike for another appliance's.
 func (f *flow) came(s strike, g guest, overS float64) {
 	f.drop()
-	f.joined(s.atS, s.wasA, f.firstFrom(s.atS).RMSA, g.size(), "as only what is switched on does")
+	f.doubt()
+	without, is := f.besides(), f.firstFrom(s.atS).RMSA
+	if m := f.idleRef(); f.lim.induction && is > m { // nor can it draw more than the no-load current leaves of what flows
+		g.withA = min(g.withA, max(math.Sqrt(is*is-m*m)-without.withA, 0.5*g.withA))
+	}
+	f.joined(s.atS, s.wasA, is, g.size(), "as only what is switched on does")
 	f.guests = append(f.guests, g)
-	f.revised = &revision{s.atS - mixedS/2, s.atS + overS, s.ownA, f.besides()}
+	f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + overS, mostA: s.ownA, others: f.besides(), came: true, without: without}
 }
 
 // firstFrom returns the first record that begins after an instant.
@@ -237,7 +244,7 @@ func (f *flow) judgeDown(s strike) {
 	is := f.firstFrom(s.atS)
 	f.left(s.atS, s.wasA, is.RMSA, best, "as it had come")
 	own := f.ownOf(is, f.besides())
-	f.revised = &revision{s.atS - mixedS/2, s.atS + mixedS/2, own, f.besides()}
+	f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + mixedS/2, mostA: own, others: f.besides()}
 }
 
 // settledS is how far back it is known which current is not the motor's.

@@ -16,6 +16,7 @@ type Machine struct {
 	ear   ear
 	flow  flow
 	grip  grip
+	twin  *twin    // the other reading; nil: there is none
 	queue []shared // records not yet known to be on or off
 	taken int      // turns of the flow already taken
 	on    bool
@@ -55,6 +56,12 @@ func (m *Machine) Current(c Current) {
 	m.queue = append(m.queue, shared{Current: c, others: m.flow.besides()})
 	if r := m.flow.revised; r != nil {
 		m.flow.revised = nil
+		if r.came && m.twin == nil {
+			m.fork(r.fromS, r.without)
+		}
+		if !r.came && m.twin != nil && len(m.flow.guests) == 0 {
+			m.twin = nil // it went as it had come
+		}
 		m.revise(r)
 	}
 	m.drain()
@@ -120,6 +127,10 @@ func (m *Machine) turnsUntil(atS float64) {
 
 func (m *Machine) turn(t turn) {
 	if !t.on {
+		if m.twin != nil && t.tookAll {
+			m.believe()
+		}
+		m.twin = nil
 		m.grip.stop(t)
 		m.cur.started(&m.grip)
 		m.on, m.stopS = false, t.atS
@@ -157,6 +168,9 @@ func (m *Machine) running(c Current, ownA float64) {
 	own.RMSA = ownA
 	m.grip.shared = m.flow.shares()
 	m.grip.push(own)
+	if m.twin != nil {
+		m.twin.push(c, &m.flow)
+	}
 	m.cur.take(c)
 	if m.grip.state != rig.Starting {
 		m.cur.started(&m.grip)

@@ -61,6 +61,7 @@ func (f *flow) begin() {
 	} else {
 		f.base, f.offPeak = low.RMSA, low.PeakA
 		if low.RMSA > share*f.lim.priorIdle {
+			f.other = low.RMSA // all of it: what the clamp shows without is not known
 			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, without a motor's sound: another appliance is on the conductor", low.RMSA))
 		}
 	}
