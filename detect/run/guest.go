@@ -27,6 +27,7 @@ type revision struct {
 	mostA      float64 // but is no more than this
 	others     others  // from there on
 	came       bool    // that is when an appliance came
+	denied     bool    // none came at all
 	without    others  // what flows but for it
 }
 
@@ -233,6 +234,11 @@ func (f *flow) judgeDown(s strike) {
 		within = goneSmall
 	}
 	if math.Abs(s.sizeA-best) > within*best || s.rest > 2*sharp && within == goneSmall {
+		return
+	}
+	if !f.ear.any && f.lim.induction && f.onlyHeaters() {
+		f.deny()
+		f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + mixedS/2, mostA: f.firstFrom(s.atS).RMSA, others: f.besides(), denied: true}
 		return
 	}
 	switch {

@@ -59,6 +59,9 @@ func (m *Machine) Current(c Current) {
 		if r.came && m.twin == nil {
 			m.fork(r.fromS, r.without)
 		}
+		if r.denied && m.twin != nil {
+			m.believe()
+		}
 		if !r.came && m.twin != nil && len(m.flow.guests) == 0 {
 			m.twin = nil // it went as it had come
 		}

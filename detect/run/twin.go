@@ -47,14 +47,11 @@ const stillThere = 0.85
 // tookAll says of a stop whether what is thought to be other appliances' went in it, all at once. One that came with an
 // inrush of its own is one without any doubt.
 func (f *flow) tookAll() bool {
-	if len(f.guests) == 0 || f.step || f.pending.sizeA > 0 {
+	if !f.onlyHeaters() || f.step || f.pending.sizeA > 0 {
 		return false
 	}
 	k := 0.0
 	for _, g := range f.guests {
-		if g.small {
-			return false
-		}
 		k += g.withA
 	}
 	both := f.idleRef() + k
@@ -62,6 +59,10 @@ func (f *flow) tookAll() bool {
 		both = math.Hypot(f.idleRef(), k)
 	}
 	return f.after.mean() < f.was.base+0.5*k && f.before(f.candS)-f.was.base > stillThere*both
+}
+
+func (f *flow) onlyHeaters() bool {
+	return len(f.guests) > 0 && !slices.ContainsFunc(f.guests, func(g guest) bool { return g.small })
 }
 
 // fork keeps the other reading from here on.
