@@ -142,7 +142,7 @@ func TestStandsLocked(t *testing.T) {
 		{"creeps, then locks for a moment", "motor_start@3 overload_start@17 stall_start@22 overload_end@22 stall_end@23 motor_stop@23", "",
 			bench{motor: pm, seconds: 26, course: with(moment{17, 8, 0.004, 0.66, 62, 62, 54, false}, moment{22, 12, 0.0003, 0.66, 50, 50, 40, false}, stops)}},
 		{"a sine on top is no locked rotor", "motor_start@3 motor_stop@23", "other-appliance",
-			bench{motor: pm, seconds: 26, course: []moment{off, empty, {8, 4.8, 0.0003, 0.2, 66, 66, 56, false}, stops}}},
+			bench{motor: pm, seconds: 26, course: []moment{off, empty, {8, 4.8, 0.0003, 0.2, 66, 66, 56, false}, {23, 3.8, 0.0003, 0, 45, 45, 30, false}}}},
 		{"locked by readings, no nameplate, beside a tap", "motor_start@3 stall_start@17 stall_end@23 trip@23", "",
 			bench{motor: series, seconds: 26, stepS: 0.033, course: series2(moment{17, 20, 0.04, 0, 66, 68, 56, false}, stops)}},
 		{"a lull by readings is no stall", "motor_start@3 motor_stop@23", "",
