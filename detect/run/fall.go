@@ -85,6 +85,7 @@ func (f *flow) remain(c Current) {
 		f.floorA = f.base
 	}
 	f.base = f.lately(c)
+	f.leftA = f.base - f.floorA - f.other
 	f.spread, f.offPeak, f.other = sq(0.02*f.base), 1.5*f.base, max(f.base-f.floorA, 0)
 	f.warn("other-appliance", fmt.Sprintf("%.2f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
 }
@@ -104,8 +105,9 @@ func (f *flow) stop(sure float64, more string) {
 	if took {
 		f.deny()
 	}
-	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure, tookAll: took,
+	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure, tookAll: took, leftA: f.leftA,
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
+	f.leftA = 0
 	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
 	f.decided = f.candS
 }

@@ -48,8 +48,9 @@ type turn struct {
 	withinS  float64
 	sure     float64
 	evidence string
-	tookAll  bool // a stop in which what was thought to be another appliance's went too
-	unseen   bool // a stop that no current shows: the recording of it had ended
+	leftA    float64 // what goes on after a stop and was thought to be the motor's, A RMS
+	tookAll  bool    // a stop in which what was thought to be another appliance's went too
+	unseen   bool    // a stop that no current shows: the recording of it had ended
 }
 
 type flowState int
@@ -90,6 +91,7 @@ type flow struct {
 	stopS     float64    // of the last stop; far in the past: none yet
 	startS    float64    // of the stretch at hand
 	asked     bool       // whether that start was heard has been settled
+	leftA     float64    // what goes on after the pending stop and was thought to be the motor's
 	dropped   float64    // time the idle clamp has been far below base
 	noise     float64    // learned noise floor; 0: none learned
 	learnS    float64    // time it was learned over

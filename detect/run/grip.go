@@ -61,6 +61,8 @@ type grip struct {
 	flatS     float64 // when the current last stood there
 	overS     float64 // current is above the overload ratio since
 	told      bool    // and that has been told as an overload
+	over      stood   // what stands above that ratio, or last did
+	lasted    stood   // and what last was told as an overload
 	wasOverS  float64 // start of the last overload
 	belowS    float64 // it dipped below the leaving ratio since
 	plateau   []Current
@@ -200,7 +202,7 @@ func (g *grip) starting(c Current) {
 
 func (g *grip) leaveOverload(atS float64, evidence string) {
 	g.events = append(g.events, event(rig.OverloadEnd, atS, 0.05, 0.95, evidence))
-	g.told = false
+	g.told, g.lasted = false, g.over
 }
 
 // crossing places the instant at which the current passed a level between the last two records.
@@ -223,6 +225,7 @@ func (g *grip) running(c Current) {
 	if math.IsNaN(g.overS) {
 		if c.RMSA > d.OverloadRatio*g.lim.ratedA {
 			g.overS, g.belowS = g.crossing(c, d.OverloadRatio*g.lim.ratedA), never
+			g.follow(c)
 		}
 		return
 	}
@@ -242,6 +245,7 @@ func (g *grip) running(c Current) {
 		return
 	}
 	g.belowS = never
+	g.follow(c)
 	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && !(c.EndS-g.highS < d.StallHoldS) {
 		g.told = true
 		g.events = append(g.events, event(rig.OverloadStart, g.overS, 0.05, 0.95,

@@ -28,6 +28,7 @@ type revision struct {
 	others     others  // from there on
 	came       bool    // that is when an appliance came
 	denied     bool    // none came at all
+	lateA      float64 // an appliance that nobody saw come drew so much until then; 0: none
 	without    others  // what flows but for it
 }
 
@@ -210,7 +211,14 @@ func (f *flow) judgeDown(s strike) {
 	f.lastDown = s
 	turned := s
 	turned.rad = math.Remainder(s.rad+math.Pi, 2*math.Pi)
-	if !f.shares() || f.whose(turned) == motors {
+	switch {
+	case f.whose(turned) == motors:
+		return
+	case !f.shares():
+		if f.whose(turned) == heaters && s.rest <= sharp && f.goesOn(s.atS) {
+			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
+			f.switched = append(f.switched, Interval{s.atS - guestS/2, s.atS + guestS/2})
+		}
 		return
 	}
 	known := 0.0
@@ -251,6 +259,13 @@ func (f *flow) judgeDown(s strike) {
 	f.left(s.atS, s.wasA, is.RMSA, best, "as it had come")
 	own := f.ownOf(is, f.besides())
 	f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + mixedS/2, mostA: own, others: f.besides()}
+}
+
+// goesOn says whether it is as loud just after an instant as just before it.
+func (f *flow) goesOn(atS float64) bool {
+	was, _, ok0 := f.ear.levels(atS-0.1, atS-0.01)
+	is, _, ok1 := f.ear.levels(atS+0.01, atS+0.1)
+	return ok0 && ok1 && is > was-sameDB
 }
 
 // settledS is how far back it is known which current is not the motor's.

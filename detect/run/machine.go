@@ -59,13 +59,18 @@ func (m *Machine) Current(c Current) {
 		if r.came && m.twin == nil {
 			m.fork(r.fromS, r.without)
 		}
+		if r.lateA > 0 {
+			m.disown(r.lateA, r.fromS)
+		}
 		if r.denied && m.twin != nil {
 			m.believe()
 		}
 		if !r.came && m.twin != nil && len(m.flow.guests) == 0 {
 			m.twin = nil // it went as it had come
 		}
-		m.revise(r)
+		if r.lateA == 0 {
+			m.revise(r)
+		}
 	}
 	m.drain()
 }
@@ -134,6 +139,9 @@ func (m *Machine) turn(t turn) {
 			m.believe()
 		}
 		m.twin = nil
+		if t.leftA > guestShare*m.flow.lim.ratedA {
+			m.disown(t.leftA, t.atS)
+		}
 		m.grip.stop(t)
 		m.cur.started(&m.grip)
 		m.on, m.stopS = false, t.atS

@@ -64,6 +64,12 @@ func (f *flow) beside(totalA, ownA float64) float64 {
 	return max(math.Sqrt(max(totalA*totalA-ownA*ownA*(1-c*c), 0))-ownA*c, 0)
 }
 
+// together returns what a motor that draws ownA and a heater make.
+func (f *flow) together(ownA, withA float64) float64 {
+	m := min(f.idleRef(), ownA)
+	return math.Hypot(math.Sqrt(ownA*ownA-m*m)+withA, m)
+}
+
 // side is the current on one side of a step.
 type side struct{ mean, dev, crest float64 }
 

@@ -91,6 +91,13 @@ func (m *Machine) believe() {
 	m.load.hold(append(slices.Clone(t.spans), rig.Span{State: t.state, FromS: rig.Fig(t.spanS), ToS: rig.Fig(m.flow.decided)}), t.fromS)
 }
 
+// disown takes back an overload that was an appliance's, which is known of only now.
+func (m *Machine) disown(withA, atS float64) {
+	m.grip.disown(&m.flow, withA)
+	spans := append(slices.Clone(m.grip.spans), rig.Span{State: m.grip.state, FromS: rig.Fig(m.grip.spanS), ToS: rig.Fig(atS)})
+	m.load.hold(spans, m.grip.sinceS)
+}
+
 // hold marks the blocks from an instant on in which the motor is held or overloaded.
 func (l *loads) hold(spans []rig.Span, fromS float64) {
 	for i := range l.blocks {
