@@ -58,7 +58,8 @@ func (f *flow) tookAll() bool {
 	if f.lim.induction {
 		both = math.Hypot(f.idleRef(), k)
 	}
-	return f.after.mean() < f.was.base+0.5*k && f.before(f.candS)-f.was.base > stillThere*both
+	all := f.before(f.candS) - f.was.base
+	return f.after.mean() < f.was.base+0.5*k && all > stillThere*both && all < guestUpTo*f.lim.ratedA+k // in a stall nobody can say
 }
 
 func (f *flow) onlyHeaters() bool {
