@@ -37,8 +37,8 @@ func (g *grip) follow(c Current) {
 }
 
 // disown takes back the last overload of this stretch, if it came with an appliance that draws withA, or was there with it
-// since the motor started, and would be none without it.
-func (g *grip) disown(f *flow, withA float64) {
+// since the motor started, and would be none without it; and says whether it did.
+func (g *grip) disown(f *flow, withA float64) bool {
 	o := &g.lasted
 	if g.told {
 		o = &g.over
@@ -56,7 +56,7 @@ func (g *grip) disown(f *flow, withA float64) {
 	}
 	if at < 0 || o.wasA+o.leapA < with && o.fromS > g.sinceS+d.InrushLimitS ||
 		f.ownBeside(o.mean.mean(), others{withA: withA}) > d.OverloadLeave*g.lim.ratedA {
-		return
+		return false
 	}
 	ended := at+1 < len(g.events) && g.events[at+1].Kind == rig.OverloadEnd
 	n := at + 1
@@ -67,11 +67,12 @@ func (g *grip) disown(f *flow, withA float64) {
 	if !ended {
 		g.told, g.overS, g.belowS = false, never, never
 		g.state = rig.NoLoad
-		return
+		return true
 	}
 	for i := range g.spans {
 		if s := &g.spans[i]; s.State == rig.Overloaded && s.FromS.V == o.fromS {
 			s.State = rig.NoLoad
 		}
 	}
+	return true
 }

@@ -215,9 +215,8 @@ func (f *flow) judgeDown(s strike) {
 	case f.whose(turned) == motors:
 		return
 	case !f.shares():
-		if f.whose(turned) == heaters && s.rest <= sharp && f.goesOn(s.atS) {
+		if f.whose(turned) == heaters && s.rest <= sharp && s.sizeA < guestMost*f.lim.ratedA && f.goesOn(s.atS) {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
-			f.switched = append(f.switched, Interval{s.atS - guestS/2, s.atS + guestS/2})
 		}
 		return
 	}

@@ -176,6 +176,14 @@ func TestOthers(t *testing.T) {
 			}
 			return motor(t)
 		}, between(3.42, 15, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater that was there when the motor started", conductor{motor, between(2.97, 15, 8), sound, false},
+			"motor_start@3.0 motor_stop@30.0", ""},
+		{"a heater that came with a jolt of the load, and outlives the stop", conductor{func(t float64) complex128 {
+			if t > 12 && t < 12.3 {
+				return complex(9*math.Sin((t-12)/0.3*math.Pi), -3.9)
+			}
+			return motor(t)
+		}, between(12, 34, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a compressor while it runs", conductor{motor, func(t float64) complex128 {
 			switch {
 			case t < 12 || t > 26:

@@ -94,7 +94,10 @@ func (m *Machine) believe() {
 
 // disown takes back an overload that was an appliance's, which is known of only now.
 func (m *Machine) disown(withA, atS float64) {
-	m.grip.disown(&m.flow, withA)
+	if !m.grip.disown(&m.flow, withA) {
+		return
+	}
+	m.flow.switched = append(m.flow.switched, Interval{atS - guestS/2, atS + guestS/2})
 	spans := append(slices.Clone(m.grip.spans), rig.Span{State: m.grip.state, FromS: rig.Fig(m.grip.spanS), ToS: rig.Fig(atS)})
 	m.load.hold(spans, m.grip.sinceS)
 }
