@@ -240,12 +240,13 @@ func (f *flow) judgeDown(s strike) {
 	if nth < len(f.guests) && f.guests[nth].small {
 		within = goneSmall
 	}
-	if math.Abs(s.sizeA-best) > within*best || s.rest > 2*sharp && within == goneSmall {
+	leftOwn := len(f.guests) == 1 && math.Abs(f.firstFrom(s.atS).RMSA-s.ownA) < gone*s.ownA // what is left is what the motor drew
+	if math.Abs(s.sizeA-best) > within*best && !leftOwn || s.rest > 2*sharp && within == goneSmall {
 		return
 	}
 	if !f.ear.any && f.lim.induction && f.onlyHeaters() {
 		f.deny()
-		f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + mixedS/2, mostA: f.firstFrom(s.atS).RMSA, others: f.besides(), denied: true}
+		f.revised = &revision{fromS: math.Inf(-1), toS: math.Inf(-1), others: f.besides(), denied: true}
 		return
 	}
 	switch {
