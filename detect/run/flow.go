@@ -128,17 +128,6 @@ type flow struct {
 	decided  float64
 }
 
-// meanOver is a running mean over time.
-type meanOver struct{ sum, s, fromS float64 }
-
-func (m *meanOver) add(v, s float64) { m.sum += v * s; m.s += s }
-func (m *meanOver) mean() float64 {
-	if m.s == 0 {
-		return 0
-	}
-	return m.sum / m.s
-}
-
 func (f *flow) idleRef() float64 {
 	if f.idle > 0 {
 		return f.idle

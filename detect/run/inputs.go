@@ -157,3 +157,14 @@ func newLimits(s *config.Setup) limits {
 	}
 	return l
 }
+
+// meanOver is a running mean over time.
+type meanOver struct{ sum, s, fromS float64 }
+
+func (m *meanOver) add(v, s float64) { m.sum += v * s; m.s += s }
+func (m *meanOver) mean() float64 {
+	if m.s == 0 {
+		return 0
+	}
+	return m.sum / m.s
+}
