@@ -61,7 +61,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	case first < 0:
 	case l.endedS > 0 && stop-l.endedS >= clearLeastS:
 		l.warn("not-clear", fmt.Sprintf("the clamp's recording ended at %.2f s, before the motor stopped: when the chamber was clear is not known", l.endedS))
-	case float64(len(load)-1-last)*blockS < clearLeastS:
+	case l.blocks[len(load)-1].toS-l.blocks[last].toS < clearLeastS-1e-6:
 		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell", stop))
 	default:
 		if !heard {

@@ -67,8 +67,8 @@ func (l *loads) traits(i int, t *template) traits {
 	amp, nan := t.amp(at), math.NaN()
 	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
 	step := max(t.stepA, leastStep*amp)
-	if l.between(i) {
-		d := float64(b.meanA) - (float64(l.blocks[i-1].meanA)+float64(l.blocks[i+1].meanA))/2
+	if before, after, ok := l.between(i); ok {
+		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
@@ -111,13 +111,16 @@ func (l *loads) stir(i int, t *template) float64 {
 	return math.Log(max(math.Sqrt(sum/n), 0.01) / min(max(usual, leastDB), mostDB))
 }
 
-// between says whether the motor ran evenly from the block before one to that after it.
-func (l *loads) between(i int) bool {
-	if i < 1 || i+1 >= len(l.blocks) {
-		return false
+// between returns the blocks before and after one and its reading, and says whether the motor ran evenly from one to the
+// other.
+func (l *loads) between(i int) (before, after *block, ok bool) {
+	b := &l.blocks[i]
+	p, n := i-1-int(b.part), i+1+int(b.rest)
+	if p < 0 || n >= len(l.blocks) {
+		return nil, nil, false
 	}
-	a, b := &l.blocks[i-1], &l.blocks[i+1]
-	return !a.young && !l.blocks[i].young && b.fromS-a.fromS < 4*blockS
+	before, after = &l.blocks[p], &l.blocks[n]
+	return before, after, !before.young && !b.young && after.fromS-before.toS < (b.parts()+2)*blockS
 }
 
 // dullDB is by how much the loudest moment may rise further than what is above 4 kHz before it is rather a voice or a
@@ -187,9 +190,11 @@ func (l *loads) evidence(i int, t *template) evidence {
 	case t.sdA > 0 && n > 0:
 		e.rough = byRough.of((sum/n + most) / 2) // what shows in one of them may hide in the others
 	case n > 0:
-		e.rough = byJag.of(x.jag)
+		if e.rough = byJag.of(x.jag); b.laDB != b.laDB {
+			e.rough = min(e.rough, e.rough/2) // one reading that strays makes three steps, and nothing else is known
+		}
 	}
-	e.rough = max(e.rough, 0) + min(e.rough, 0)*l.clear(t)
+	e.rough = max(e.rough, 0)/b.parts() + min(e.rough, 0)*l.clear(t) // one reading makes one step
 	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
 		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
 	}

@@ -142,6 +142,9 @@ func (g *grip) push(c Current) {
 		}
 	default:
 		g.running(c)
+		if g.state == rig.Stalled && !c.Wave {
+			g.flatS = c.midS() // it stood as long as the reading
+		}
 	}
 	g.prev = c
 	g.remember(c)
@@ -161,7 +164,7 @@ func (g *grip) starting(c Current) {
 		g.inrushA = g.tornA
 	}
 	g.ownA = max(g.ownA, g.wholeA)
-	if age > earlyFromS && age < earlyToS {
+	if age > earlyFromS && age < earlyToS && c.StartS >= g.sinceS {
 		g.early.add(c.RMSA, s)
 	}
 	ref := g.refA()
@@ -190,8 +193,8 @@ func (g *grip) starting(c Current) {
 		return
 	}
 	g.late.add(c.RMSA, s)
-	if age < g.lim.set.InrushLimitS {
-		return
+	if age < g.lim.set.InrushLimitS || !c.Wave && c.StartS < g.sinceS+g.lim.set.InrushLimitS/2+s {
+		return // a reading may hold the whole inrush
 	}
 	fell := g.early.s > 0 && g.late.mean() < fallingShare*g.early.mean()
 	if fell && age < 2*g.lim.set.InrushLimitS {

@@ -36,6 +36,14 @@ type Current struct {
 // midS is the instant a value stands for: the middle of its window.
 func (c *Current) midS() float64 { return (c.StartS + c.EndS) / 2 }
 
+// rowS is the length of a reading, s; 0 of a waveform's cycle.
+func (c *Current) rowS() float64 {
+	if c.Wave {
+		return 0
+	}
+	return c.EndS - c.StartS
+}
+
 // Heard is 10 ms of sound: A- and C-weighted exposure in Pa² s.
 type Heard struct {
 	StartS, EndS float64

@@ -52,7 +52,10 @@ func (f *flow) onset() float64 {
 // offset places the instant at which the current ended before the newest record.
 func (f *flow) offset() float64 {
 	c := f.cand
-	if !c.Wave || f.step {
+	if !c.Wave && !f.step {
+		return f.endWithin()
+	}
+	if f.step {
 		return c.midS()
 	}
 	edge := f.edgeA()
@@ -66,6 +69,27 @@ func (f *flow) offset() float64 {
 		}
 	}
 	return c.midS()
+}
+
+// endWithin places the end of a current within the newest reading and the one before it. Readings are means of the square,
+// so what is left of the square in each is the share of its time in which the current flowed as before.
+func (f *flow) endWithin() float64 {
+	n := len(f.recent) - 1
+	if n < 2 {
+		return f.cand.midS()
+	}
+	c, p := &f.recent[n], &f.recent[n-1]
+	whole := f.recent[n-2].RMSA
+	if n > 2 {
+		whole = (whole + f.recent[n-3].RMSA) / 2
+	}
+	share := func(r *Current) float64 {
+		return min(max((sq(r.RMSA)-sq(f.base))/(sq(whole)-sq(f.base)), 0), 1) * (r.EndS - r.StartS)
+	}
+	if whole <= f.onA() {
+		return c.midS()
+	}
+	return p.StartS + share(p) + share(c)
 }
 
 // before returns the RMS of the cycles that ended just before an instant.

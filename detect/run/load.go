@@ -27,10 +27,13 @@ type block struct {
 	trebleDB   float32 // level above 4 kHz of its loudest 20 ms there; NaN: not heard
 	young      bool    // the run-up may still show
 	held       bool    // stalled or overloaded: loaded without any doubt
+
+	// A reading may be a mean over many blocks: so many of them before this one, and so many after it.
+	part, rest int16
 }
 
 // loads gathers the blocks of a run and tells from them what was in the chamber. Memory grows with
-// the length of a run by 48 bytes a block.
+// the length of a run by 56 bytes a block.
 type loads struct {
 	set       config.DetectLoad
 	induction bool
@@ -78,6 +81,9 @@ func (l *loads) push(c Current, s rig.State) {
 	}
 	if l.n == 0 {
 		l.open = block{fromS: c.StartS}
+		if s := c.EndS - c.StartS; !c.Wave && s >= 2*blockS-1e-6 {
+			l.open.rest = int16(min(s/blockS+1e-6, math.MaxInt16)) - 1
+		}
 		l.sum, l.phase, l.course = 0, line{}, line{}
 	}
 	l.n++
@@ -90,11 +96,15 @@ func (l *loads) push(c Current, s rig.State) {
 	if s := c.EndS - c.StartS; !c.Wave && s > blockS {
 		l.rowS = s
 	}
-	for ; l.n == 1 && !c.Wave && c.EndS-l.open.fromS >= 2*blockS; l.n = 1 {
-		l.close(l.open.fromS + blockS) // a reading may be a mean over many blocks
-		l.open = block{fromS: l.open.fromS + blockS, held: l.open.held}
+	for ; l.open.rest > 0; l.n = 1 {
+		b := l.open
+		l.close(b.fromS + blockS)
+		b.fromS += blockS
+		b.part, b.rest = b.part+1, b.rest-1
+		b.young = l.blocks[len(l.blocks)-1].young
+		l.open = b
 	}
-	if c.EndS-l.open.fromS < blockS {
+	if l.open.part == 0 && c.EndS-l.open.fromS < blockS-1e-6 {
 		return
 	}
 	l.close(c.EndS)
@@ -107,11 +117,16 @@ func (l *loads) close(atS float64) {
 	m := l.sum / float64(l.n)
 	b.meanA, b.sdA = float32(m), float32(l.course.deviation())
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
-	b.young = l.young(m, b.fromS)
+	if b.part == 0 {
+		b.young = l.young(m, b.fromS-l.rowS/2) // the start lies somewhere in a reading before it
+	}
 	b.laDB, b.topDB, b.trebleDB = l.ear.tenth(b.fromS, b.toS)
 	l.blocks = append(l.blocks, b)
 	l.n = 0
 }
+
+// parts is how many blocks the reading of a block holds.
+func (b *block) parts() float64 { return float64(b.part) + 1 + float64(b.rest) }
 
 // young says whether a block still belongs to the run-up: it comes soon after the start, or the current
 // has been falling from block to block since.

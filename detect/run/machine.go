@@ -116,6 +116,8 @@ func (m *Machine) drain() {
 		m.turnsUntil(c.EndS)
 		n++
 		switch {
+		case !m.on && m.cur != nil && !c.Wave && c.StartS < m.stopS && c.RMSA >= m.flow.offA():
+			m.cur.take(c.Current) // the stop lies in it: its charge counts, its height says nothing
 		case !m.on:
 		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
 		default:

@@ -35,7 +35,7 @@ func (f *flow) rising(c Current) {
 		f.off(c)
 		return
 	}
-	if lasted > 0.2 {
+	if lasted > 0.2 && (c.Wave || c.StartS >= f.cand.EndS) { // the first reading holds what was before
 		f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
 	}
 	if !held {
@@ -63,9 +63,9 @@ func (f *flow) rising(c Current) {
 		if lasted >= hearS {
 			f.appliance(c)
 		}
-	case math.IsNaN(rise), f.peak > inrushSure*f.lim.ratedA, f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
+	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
 		f.start(c)
-	case lasted < hearS:
+	case lasted < hearS+f.rowS():
 	default:
 		before, _, _ := f.ear.levels(f.candS-1, f.candS-0.05)
 		least := 0.5 * f.lim.priorIdle
@@ -95,7 +95,21 @@ func (f *flow) jogged(c Current) bool {
 		now, _, ok1 := f.ear.levels(f.candS+0.02, c.EndS)
 		return f.candS-f.stopS < jogS && (!ok0 || !ok1 || now > just-0.5 && just > f.ambientDB+fallDB)
 	}
-	return f.peak > f.lim.ratedA || f.louder(c.EndS) >= fallDB || f.candS-f.stopS < jogS
+	louder := f.louder(c.EndS)
+	if !c.Wave && c.StartS-f.candS > hearS && louder < fallDB {
+		return false // it would have been heard
+	}
+	return f.peak > f.lim.ratedA || louder >= fallDB || f.candS-f.stopS < jogS
+}
+
+// sureA is the current that is a motor's inrush, whatever is heard. Of readings, which do not show how a current began,
+// it is more than an appliance on a socket draws, unless this motor has been seen to draw as much.
+func (f *flow) sureA() float64 {
+	a := inrushSure * f.lim.ratedA
+	if !f.cand.Wave && (f.ownPeak == 0 || f.peak < ownShare*f.ownPeak) {
+		a = max(a, f.base+socketA)
+	}
+	return a
 }
 
 // likeHeat says whether the current is that of something that heats, from its first cycle on: a sine, and always the
@@ -165,6 +179,10 @@ func (f *flow) lately(c Current) float64 {
 	return sum / n
 }
 
+// rowS is the length of the reading in which the pending change lies, s: the sound may have changed anywhere within it,
+// and a whole one later where its time is that of its beginning. 0 of a waveform.
+func (f *flow) rowS() float64 { return f.cand.rowS() }
+
 func sq(v float64) float64 { return v * v }
 
 // inrushA is the current from which a step is a motor's inrush, whatever is heard; once this motor has
@@ -181,7 +199,7 @@ func (f *flow) inrushA() float64 {
 // last three tenths of a second, for a motor's sound stays where a word or a clap does not. NaN if
 // nothing was heard at all, -Inf while there is too little to tell.
 func (f *flow) heardStart(nowS float64) float64 {
-	a0, c0, ok := f.ear.levels(f.candS-1, f.candS-0.05)
+	a0, c0, ok := f.ear.levels(f.candS-f.rowS()/2-1, f.candS-f.rowS()/2-0.05)
 	if !f.ear.any || !ok {
 		return math.NaN()
 	}

@@ -12,7 +12,7 @@ const sagS = 0.5
 // sagged says of a stall that begins at an instant whether it is the last one going on after the supply sagged: its
 // end is taken back then.
 func (g *grip) sagged(atS, leaveA float64) bool {
-	for i := len(g.events) - 1; i >= 0 && g.events[i].AtS.V >= max(g.sinceS, atS-sagS); i-- {
+	for i := len(g.events) - 1; i >= 0 && g.events[i].AtS.V >= max(g.sinceS, atS-sagS-1.5*g.prev.rowS()); i-- {
 		e := &g.events[i]
 		if e.Kind != rig.StallEnd {
 			continue

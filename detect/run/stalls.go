@@ -112,18 +112,20 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 // does, and the cutters fall silent. Where other sounds hide that, it must be the flatter.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
-	if c.RMSA < plateauRatio*rated {
+	if c.RMSA < plateauRatio*rated || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
 		g.plateau = g.plateau[:0]
 		return
 	}
 	g.plateau = append(g.plateau, c)
-	first := 0
-	for first < len(g.plateau) && g.plateau[first].StartS < c.EndS-g.lim.set.StallHoldS {
-		first++
+	first := len(g.plateau) - 1
+	for first > 0 && g.plateau[first].StartS > c.EndS-g.lim.set.StallHoldS+1e-6 {
+		first--
 	}
-	w := append(g.plateau[:0], g.plateau[max(first-1, 0):]...)
+	whole := g.plateau[first].StartS <= c.EndS-g.lim.set.StallHoldS+1e-6
+	w := append(g.plateau[:0], g.plateau[first:]...)
 	g.plateau = w
-	if len(w) < plateauLeastN || first == 0 {
+	few := len(w) < plateauLeastN // of readings the sound alone tells then
+	if few && c.Wave || !whole {
 		return
 	}
 	flat := flatnessOf(w)
@@ -137,10 +139,14 @@ func (g *grip) watchPlateau(c Current) {
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && !g.shared && (lower < 2*hushDB || !heard):
 		return
+	case few && lower >= 2*hushDB && !g.muchQuieter(w[0].StartS, c.EndS):
+		return // what is gone above 4 kHz may be impacts
 	case !c.Wave && heard && lower >= 2*hushDB && flat.span < beatsShare*flat.mean:
 		why = "the sound fell far below that of the empty motor"
-	case flat.span > flatShare*flat.mean:
+	case few, flat.span > flatShare*flat.mean:
 		return
+	case !c.Wave && !g.ear.any && flat.mean > wideRatio*rated:
+		why = "higher than any rotor grinds"
 	case heard && lower >= hushDB:
 		why = "the sound fell below that of the empty motor"
 	case heard && lower >= maskedDB && g.ear.runDB-lower < g.betweenDB+sameDB && flat.mean >= flatRatio*rated && flat.dev < flatDev*flat.mean:
@@ -157,6 +163,12 @@ func (g *grip) watchPlateau(c Current) {
 		at = min(at, g.past[i].StartS)
 	}
 	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: the electronics limit a locked rotor", c.RMSA, why))
+}
+
+// muchQuieter says whether all of the sound, not its treble alone, is far below that of the running motor.
+func (g *grip) muchQuieter(fromS, toS float64) bool {
+	la, _, ok := g.ear.levels(fromS+0.1, toS)
+	return ok && la < g.ear.runDB-2*hushDB
 }
 
 // flatness of a stretch of records.

@@ -11,8 +11,11 @@ const silentS = 1.5
 // constantN anchors in a row, about 2.5 s, that draw the same make a current that is constant.
 const constantN = 5
 
-// anchorBlocks is the length of an anchor in blocks: 0.8 s.
-const anchorBlocks = 8
+// anchorBlocks is the length of an anchor in blocks, 0.8 s, and anchorRows that in readings, if they are longer.
+const (
+	anchorBlocks = 8
+	anchorRows   = 3
+)
 
 // template is what an empty chamber looks like in this run: current and sound, with their spread. The
 // current is a line in time, since a motor drifts by a few per cent as it warms.
@@ -62,13 +65,18 @@ func anchorOf(bs []block) anchor {
 		if b.held {
 			return a
 		}
-		amps, sds, rads = append(amps, float64(b.meanA)), append(sds, float64(b.sdA)), append(rads, float64(b.sdRad))
+		if b.part == 0 { // a reading speaks once
+			amps, sds, rads = append(amps, float64(b.meanA)), append(sds, float64(b.sdA)), append(rads, float64(b.sdRad))
+		}
 		if !math.IsNaN(float64(b.laDB)) {
 			las, tops = append(las, float64(b.laDB)), append(tops, float64(b.topDB-b.laDB))
 		}
 		if b.trebleDB == b.trebleDB {
 			trebles = append(trebles, float64(b.trebleDB))
 		}
+	}
+	if len(amps) < 2 {
+		return a
 	}
 	a.at = (bs[0].fromS + bs[len(bs)-1].toS) / 2
 	a.amp, a.sigma = middle(amps)
@@ -143,19 +151,19 @@ func (l *loads) constant(all []anchor, i int) bool {
 // learn finds the empty chamber in the run: the calmest, lowest seconds of it, and whether the start
 // and the end of the run belong to them.
 func (l *loads) learn() (template, bool) {
-	n := len(l.blocks)
-	if n < anchorBlocks {
+	n, long := len(l.blocks), max(anchorBlocks, int(anchorRows*l.rowS/blockS+0.5))
+	if n < long {
 		return template{}, false
 	}
 	var all []anchor
-	for i := 0; i+anchorBlocks <= n; i += anchorBlocks / 2 {
-		if w := l.blocks[i : i+anchorBlocks]; w[anchorBlocks-1].toS-w[0].fromS < 3*blockS*anchorBlocks {
+	for i := 0; i+long <= n; i += long / 2 {
+		if w := l.blocks[i : i+long]; w[long-1].toS-w[0].fromS < 3*blockS*float64(long) {
 			if a := anchorOf(w); a.ok {
 				all = append(all, a)
 			}
 		}
 	}
-	if a := anchorOf(l.blocks[n-anchorBlocks:]); a.ok {
+	if a := anchorOf(l.blocks[n-long:]); a.ok {
 		all = append(all, a)
 	}
 	if len(all) == 0 {

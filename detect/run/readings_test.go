@@ -1,0 +1,87 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"quern/rig"
+)
+
+// TestLongReadings tells what happened from readings so far apart that each is a mean over many tenths of a second: the
+// switching within one of them, the rest within two.
+func TestLongReadings(t *testing.T) {
+	at := func(fromS, rmsA, ragged, aDB, cDB, topDB float64) moment {
+		return moment{fromS, rmsA, ragged, 0, aDB, cDB, topDB, false}
+	}
+	off := at(0, 0, 0, 42, 43, 30)
+	type want struct {
+		kind rig.Kind
+		atS  float64
+	}
+	for _, c := range []struct {
+		name  string
+		steps []float64
+		want  []want
+		bench
+	}{
+		{"load on an induction motor", []float64{0.2, 0.25, 0.5, 1}, []want{{rig.MotorStart, 3.6}, {rig.LoadStart, 10.3}, {rig.LoadEnd, 20.3}, {rig.MotorStop, 30.3}},
+			bench{motor: "induction", lockedA: 25, seconds: 34, course: []moment{off,
+				at(3.6, 24, 0.001, 66, 67, 55), at(4, 3.4, 0.001, 66, 67, 55), at(10.3, 4.4, 0.03, 72, 72, 70), at(20.3, 3.4, 0.001, 66, 67, 55), at(30.3, 0, 0, 42, 43, 30)}}},
+		{"the same, and nothing is heard", []float64{0.2, 0.25, 0.5, 1}, []want{{rig.MotorStart, 3.6}, {rig.LoadStart, 10.3}, {rig.LoadEnd, 20.3}, {rig.MotorStop, 30.3}},
+			bench{motor: "induction", lockedA: 25, seconds: 34, deaf: true, course: []moment{off,
+				at(3.6, 24, 0.001, 66, 67, 55), at(4, 3.4, 0.001, 66, 67, 55), at(10.3, 4.4, 0.03, 72, 72, 70), at(20.3, 3.4, 0.001, 66, 67, 55), at(30.3, 0, 0, 42, 43, 30)}}},
+		{"a start late in a reading", []float64{1}, []want{{rig.MotorStart, 3.9}, {rig.MotorStop, 20.3}},
+			bench{motor: "induction", lockedA: 25, seconds: 24, course: []moment{off, at(3.9, 24, 0.001, 66, 67, 55), at(4.3, 3.4, 0.001, 66, 67, 55), at(20.3, 0, 0, 42, 43, 30)}}},
+		{"electronics limit a rotor that stands", []float64{0.1, 0.2, 0.25, 0.5, 1}, []want{{rig.MotorStart, 3.3}, {rig.LoadStart, 8.3}, {rig.StallStart, 14.3}, {rig.StallEnd, 19.3}, {rig.Trip, 19.3}},
+			bench{motor: "permanent-magnet", seconds: 24, course: []moment{off,
+				at(3.3, 5, 0.001, 66, 67, 55), at(3.5, 1.2, 0.001, 66, 67, 55), at(8.3, 4.2, 0.05, 72, 72, 70), at(14.3, 7.5, 0.001, 48, 58, 30), at(19.3, 0, 0, 42, 43, 30)}}},
+		{"a jog", []float64{0.5}, []want{{rig.MotorStart, 3.1}, {rig.MotorStop, 4.1}, {rig.MotorStart, 8.1}, {rig.MotorStop, 16.1}},
+			bench{motor: "induction", lockedA: 25, seconds: 20, deaf: true, course: []moment{off,
+				at(3.1, 24, 0.001, 0, 0, 0), at(3.5, 3.4, 0.001, 0, 0, 0), at(4.1, 0, 0, 0, 0, 0), at(8.1, 24, 0.001, 0, 0, 0), at(8.5, 3.4, 0.001, 0, 0, 0), at(16.1, 0, 0, 0, 0, 0)}}},
+		{"a kettle in silence before the motor", []float64{0.05, 0.2, 0.5}, []want{{rig.MotorStart, 8.3}, {rig.MotorStop, 18.3}},
+			bench{motor: "induction", lockedA: 25, seconds: 22, course: []moment{off,
+				at(2.3, 12, 0.001, 42, 43, 30), at(4.6, 0, 0, 42, 43, 30), at(8.3, 3.4, 0.001, 66, 67, 55), at(18.3, 0, 0, 42, 43, 30)}}},
+	} {
+		for _, step := range c.steps {
+			t.Run(fmt.Sprintf("%s, %g s", c.name, step), func(t *testing.T) {
+				b := c.bench
+				b.stepS = step
+				runs, w := b.runs()
+				var got []rig.Event
+				for _, r := range runs {
+					got = append(got, r.Events...)
+				}
+				ok := len(got) == len(c.want)
+				for i := 0; ok && i < len(got); i++ {
+					within := step + 0.1
+					if k := c.want[i].kind; k == rig.LoadStart || k == rig.LoadEnd {
+						within += 1
+					}
+					ok = got[i].Kind == c.want[i].kind && math.Abs(got[i].AtS.V-c.want[i].atS) <= within
+				}
+				if !ok {
+					t.Errorf("got %v\nwant %v\n%v", kinds(got), c.want, w)
+				}
+			})
+		}
+	}
+}
+
+func kinds(es []rig.Event) (out []string) {
+	for _, e := range es {
+		out = append(out, fmt.Sprintf("%s@%.2f", e.Kind, e.AtS.V))
+	}
+	return out
+}
+
+// TestStopWithinReadings places a stop by what is left of the current in the readings that hold it.
+func TestStopWithinReadings(t *testing.T) {
+	for _, stopS := range []float64{12.05, 12.2, 12.45} {
+		b := bench{motor: "permanent-magnet", stepS: 0.5, seconds: 16, deaf: true, course: []moment{{}, {3, 2, 0.002, 0, 0, 0, 0, false}, {stopS, 0, 0, 0, 0, 0, 0, false}}}
+		runs, _ := b.runs()
+		if len(runs) != 1 || math.Abs(runs[0].EndS()-stopS) > 0.05 {
+			t.Errorf("stopped at %g s: got %v", stopS, runs)
+		}
+	}
+}
