@@ -8,6 +8,7 @@ package detect
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"quern/config"
@@ -86,6 +87,9 @@ func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error)
 			if a.meter, err = sound.New(s.RateHz, b.Microphone.FullScaleDB, b.Detect.Sound); err != nil {
 				return nil, err
 			}
+		}
+		if a.meter != nil && !slices.ContainsFunc(streams, func(s rig.Stream) bool { return s.Channel == rig.Clamp }) {
+			a.meter.ListenToOctaves()
 		}
 		a.listener = run.NewListener(set)
 		a.books = append(a.books, newBooks(a.listener, b.Detect.Sound, a.meter))

@@ -13,6 +13,7 @@ func (a *Analysis) choose() ([]run.Found, finder) {
 	var heard []run.Found
 	if a.listener != nil {
 		heard = a.listener.Finish(a.endS(rig.Microphone))
+		a.books[0].settle()
 	}
 	if a.machine != nil {
 		endS := a.endS(rig.Clamp)

@@ -146,7 +146,11 @@ type heardFrame struct {
 }
 
 func heard(f heardFrame) run.Heard {
-	return run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, ET: f.ET, Dead: f.Still, Missing: f.gone}
+	h := run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, ET: f.ET, Dead: f.Still, Missing: f.gone}
+	for i, e := range f.Octave {
+		h.Octave[i] = float32(e)
+	}
+	return h
 }
 
 // feel takes what the tracker has ready.

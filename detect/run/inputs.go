@@ -49,9 +49,13 @@ type Heard struct {
 	StartS, EndS float64
 	EA, EC       float64
 	ET           float64 // and that above 4 kHz; NaN: not known
+	Octave       Octaves // and that in octaves from 63 Hz to 8 kHz, flat; 0: not known
 	Dead         bool    // the input did not change at all: no sound, but a fault
 	Missing      bool    // the source was gone; Dead is set too
 }
+
+// Octaves are exposures in octave bands.
+type Octaves [8]float32
 
 // Pan is one reading of the scale.
 type Pan struct {

@@ -16,7 +16,7 @@ func (m *Machine) Known() [][]Interval {
 }
 
 // Known is the same for a listener.
-func (l *Listener) Known() [][]Interval { return known(l.runs, l.on) }
+func (l *Listener) Known() [][]Interval { return known(l.runs, l.on()) }
 
 // Known is the same for a shaker.
 func (k *Shaker) Known() [][]Interval { return known(k.runs, false) }

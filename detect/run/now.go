@@ -85,15 +85,16 @@ func (n *Now) add(es []rig.Event, run int) {
 
 // Now returns what is known from sound alone.
 func (l *Listener) Now() Now {
-	n := Now{State: rig.Off, Runs: len(l.runs), Running: l.on}
-	for i := range l.runs {
-		n.add(l.runs[i].Events, i+1)
-		n.StartS, n.StopS = l.runs[i].StartS(), l.runs[i].EndS()
-		n.OnS = l.runs[i].OnS()
+	p := l.provisional()
+	n := Now{State: rig.Off, Runs: len(p.runs), Running: p.on()}
+	for i := range p.runs {
+		n.add(p.runs[i].Events, i+1)
+		n.StartS, n.StopS = p.runs[i].StartS(), p.runs[i].EndS()
+		n.OnS = p.runs[i].OnS()
 	}
-	if l.on {
-		n.State, n.SinceS = rig.Unknown, l.onS
-		n.OnS += l.lastS - l.onS
+	if n.Running {
+		n.State, n.SinceS = rig.Unknown, p.onS
+		n.OnS += p.lastS - p.onS
 	}
 	return n
 }

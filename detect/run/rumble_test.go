@@ -33,7 +33,7 @@ func TestRumble(t *testing.T) {
 		{"a room as loud as a motor", []level{{0, 64, 70}, {7, 78, 79}, {20, 64, 70}}, "motor_start@7.0 motor_stop@20.0"},
 		{"a motor from the beginning, which then grinds", []level{{0, 72, 80}, {7, 82, 84}, {12, 72, 80}, {20, 42, 44}}, "motor_start@0.0 motor_stop@20.0"},
 		{"a recording that sets in quietly", []level{{0, 20, 24}, {0.3, 50, 55}, {7, 75, 80}, {20, 50, 55}}, "motor_start@7.0 motor_stop@20.0"},
-		{"talk when it has hardly stopped", []level{quiet, at(3, empty), at(20, quiet), at(20.6, level{0, 66, 67}), at(21, quiet), at(21.2, level{0, 66, 67}), at(23, quiet)}, "motor_start@3.0 motor_stop@20.0"},
+		{"talk when it has hardly stopped", []level{quiet, at(3, empty), at(20, quiet), at(20.6, level{0, 66, 67}), at(20.9, quiet), at(21, level{0, 66, 67}), at(21.3, quiet), at(21.4, level{0, 66, 67}), at(21.8, quiet), at(21.9, level{0, 66, 67}), at(22.2, quiet)}, "motor_start@3.0 motor_stop@20.0"},
 		{"it stalls for a moment, and grinds on more quietly", []level{quiet, at(3, level{0, 76, 77}), at(12, level{0, 60, 61}), at(12.5, level{0, 71, 72}), at(22, quiet)}, "motor_start@3.0 motor_stop@22.0"},
 		{"a motor that only hisses", []level{quiet, at(3, level{0, 72, 71}), at(20, quiet)}, "motor_start@3.0 motor_stop@20.0"},
 	} {

@@ -41,9 +41,12 @@ type Frame struct {
 	StartS, EndS float64
 	EA, EC, EZ   float64 // sound exposure, Pa² s: A- and C-weighted, and flat (with the input's DC)
 	ET           float64 // that of the treble, from TrebleHz on, C-weighted; 0 unless HasTreble
-	FMax, SMax   float64 // largest F and S mean square of the A-weighted pressure inside the frame, Pa²
-	FEnd, SEnd   float64 // the same at the frame's end
-	CPeak        float64 // largest magnitude of the C-weighted pressure, between samples too, Pa
+	// Octave holds that of the octaves of OctaveHz, flat within each; 0 unless they are listened to (see
+	// ListenToOctaves), and where the sample rate is too low.
+	Octave     [Octaves]float64
+	FMax, SMax float64 // largest F and S mean square of the A-weighted pressure inside the frame, Pa²
+	FEnd, SEnd float64 // the same at the frame's end
+	CPeak      float64 // largest magnitude of the C-weighted pressure, between samples too, Pa
 	// Clipped counts the samples that were clipped. Those of a run are counted in the frame in which
 	// the run is long enough to be known as one.
 	Clipped int
@@ -67,12 +70,13 @@ type Meter struct {
 	first   float64   // the recording's first sample: the input's rest before it
 	done    bool
 
-	chain  chain
-	treble treble
-	peak   peakFinder
-	bands  bank
-	clip   clipFinder
-	still  stillFinder
+	chain   chain
+	treble  treble
+	octaves octaves
+	peak    peakFinder
+	bands   bank
+	clip    clipFinder
+	still   stillFinder
 
 	open   bool // last holds a frame whose peak is not known yet
 	last   pending
@@ -183,6 +187,10 @@ func (m *Meter) Measurable(band int) bool { return measurable(m.rate, band) }
 // HasTreble says whether the samples hold enough of what lies above TrebleHz.
 func (m *Meter) HasTreble() bool { return m.treble.on }
 
+// ListenToOctaves asks for the octaves of each frame, before the first Push. They cost about as much as the
+// rest of the meter together.
+func (m *Meter) ListenToOctaves() { m.octaves = newOctaves(m.rate) }
+
 // Faults returns the clipped and dead intervals that ended since the last call. Valid until the next
 // Push.
 func (m *Meter) Faults() []Fault {
@@ -228,6 +236,7 @@ func (m *Meter) measure() {
 	weighted := m.peak.room(n)
 	m.chain.take(m.in[:history+n], weighted, &f.Frame)
 	f.ET = m.treble.energy(weighted)
+	m.octaves.energies(x, &f.Octave)
 	m.bands.push(x, m.first)
 
 	m.settle()
@@ -238,6 +247,9 @@ func (m *Meter) measure() {
 	m.last.EC *= c / m.rate
 	m.last.ET *= c / m.rate
 	m.last.EZ *= k / m.rate
+	for i := range m.octaves {
+		m.last.Octave[i] *= k / m.rate
+	}
 	m.last.FMax *= a
 	m.last.FEnd *= a
 	m.last.SMax *= a

@@ -1,0 +1,238 @@
+package run
+
+import "math"
+
+// What may be heard of a motor.
+const (
+	stopped = iota
+	turns
+	hums // stalled: its hum is left
+	motions
+)
+
+const changeCost = 5.0 // of a change between them, in hops that speak for it wholly
+
+// speaks says how much a hop's floor speaks for each, -1 to 1.
+func (s *spectra) speaks(fl *octaveDB) (for_ [motions]float64) {
+	sum, rest, hum := 0.0, 0.0, -1.0
+	n, m := 0, 0
+	for b, use := range s.use {
+		v := float64(fl[b])
+		if !use || v != v {
+			continue
+		}
+		x := min(1, max(-1, (v-s.at[b])/s.half[b]))
+		sum += x
+		n++
+		if s.humming && (b == 1 || b == 0 && math.IsNaN(float64(fl[1]))) {
+			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-2*farDB))/humDB))
+		} else if b >= lows {
+			rest += x
+			m++
+		}
+	}
+	if n == 0 {
+		return for_
+	}
+	x := sum / float64(n)
+	for_[stopped], for_[turns], for_[hums] = -x-max(0, hum)/2, x, -1
+	if m > 0 {
+		for_[hums] = max(-1, min(hum, (-rest/float64(m)-0.5)*2.5)) // all else has gone
+	}
+	return for_
+}
+
+// jams says whether a motor hums that did not turn before: as loud in its octave as one that runs.
+func (s *spectra) jams(fl *octaveDB) bool {
+	return s.humming && s.use[1] && float64(fl[1]) > s.motor[1]
+}
+
+// path returns the most likely motion at each hop from one on, given that before it; motions: not known.
+func (s *spectra) path(fl []octaveDB, dead []bool, from, before int) []uint8 {
+	n := len(fl) - from
+	if n <= 0 {
+		return nil
+	}
+	var score [motions]float64
+	for m := range score {
+		if before < motions && m != before {
+			score[m] = math.Inf(-1)
+		}
+	}
+	score[hums] = math.Inf(-1)
+	if before == hums {
+		score[hums] = 0
+	}
+	back := make([][motions]uint8, n)
+	for k := range n {
+		e := s.speaks(&fl[from+k])
+		if dead[from+k] {
+			e = [motions]float64{1, -1, -1}
+		}
+		var next [motions]float64
+		for m := range next {
+			next[m] = math.Inf(-1)
+			for was, v := range score {
+				if was != m {
+					v -= changeCost
+					if m == hums && was == stopped {
+						if !s.jams(&fl[from+k]) {
+							continue
+						}
+						v -= changeCost
+					}
+				}
+				if v > next[m] {
+					next[m], back[k][m] = v, uint8(was)
+				}
+			}
+			next[m] += e[m]
+		}
+		score = next
+	}
+	best := 0
+	for m, v := range score {
+		if v > score[best] {
+			best = m
+		}
+	}
+	out := make([]uint8, n)
+	for k := n - 1; k >= 0; k-- {
+		out[k] = uint8(best)
+		best = int(back[k][best])
+	}
+	s.unjam(fl[from:], out)
+	s.pauses(fl[from:], out)
+	return out
+}
+
+// unjam takes back what was taken for the hum of a stalled motor and is the end of its coasting: a hum is steady.
+func (s *spectra) unjam(fl []octaveDB, path []uint8) {
+	for k := 0; k < len(path); k++ {
+		if path[k] != hums {
+			continue
+		}
+		from := k
+		for k < len(path) && path[k] == hums {
+			k++
+		}
+		if k < len(path) && path[k] == turns || from > 0 && path[from-1] == stopped {
+			continue
+		}
+		n := k - from
+		begin := from + min(n/3, 2*floorHops) // till then it comes to a stand
+		third := (k - begin) / 3
+		if n < leastHumN || s.low(fl[begin:begin+third])-s.low(fl[k-third:k]) > 2*float64(third)*hopS*steadyDB {
+			for i := from; i < k; i++ {
+				path[i] = stopped
+			}
+		}
+	}
+}
+
+// low is the mean over the low octaves of their median floors, dB.
+func (s *spectra) low(fl []octaveDB) float64 {
+	ks := make([]int, len(fl))
+	for k := range ks {
+		ks[k] = k
+	}
+	n, sum := 0.0, 0.0
+	for b := range lows {
+		if s.use[b] {
+			n++
+			sum += floorQuantile(fl, ks, b, 0.5)
+		}
+	}
+	return sum / n
+}
+
+const (
+	humDB     = 3.0 // dB above all else that is surely a hum, or half of what is
+	leastHumN = 10  // hops that a stall is heard for, at least
+	steadyDB  = 2.0 // dB by which what is heard of it may grow less in a second
+)
+
+// pauses finds where a motor coasted down some way and was switched on again: all it is heard by, low and high, grew
+// less, gradually, and came back at once.
+func (s *spectra) pauses(fl []octaveDB, path []uint8) {
+	wide := 0
+	for b, use := range s.use {
+		if use && s.half[b] >= pauseDB {
+			wide++
+		}
+	}
+	if !s.humming || wide < 4 {
+		return
+	}
+	for k := pauseN; k+againN < len(path); k++ {
+		if path[k] != turns || path[k-1] != turns {
+			continue
+		}
+		if !s.coasts(fl, k) {
+			continue
+		}
+		deep := k
+		for i := k; i < k+againN; i++ {
+			if s.loud(&fl[i], false) < s.loud(&fl[deep], false) {
+				deep = i
+			}
+		}
+		for i := deep; i <= min(deep+2*floorHops, len(path)-1); i++ {
+			path[i] = stopped
+		}
+		k = deep + 2*floorHops
+	}
+}
+
+// coasts says whether all octaves but one are lowest about a hop, after a gradual fall and before a sudden rise.
+func (s *spectra) coasts(fl []octaveDB, k int) bool {
+	var ref [8]float64
+	all, less, sum := 0.0, 0.0, 0.0
+	for b, use := range s.use {
+		v := float64(fl[k][b])
+		if !use || v != v || s.half[b] < pauseDB {
+			continue
+		}
+		before, after := v, v
+		for _, f := range fl[k-pauseN : k] {
+			before = max(before, float64(f[b]))
+		}
+		for _, f := range fl[k : k+againN] {
+			after = max(after, float64(f[b]))
+		}
+		ref[b] = min(before, after)
+		all++
+		d := ref[b] - v
+		sum += min(d, 2*farDB)
+		if d >= pauseDB {
+			less++
+		}
+	}
+	if less < all-1 || sum < 2*pauseDB*all {
+		return false
+	}
+	// On the way down it is neither up nor down for a while.
+	between := 0
+	for i := k - 1; i > k-pauseN; i-- {
+		d := 0.0
+		for b, use := range s.use {
+			if use && s.half[b] >= pauseDB {
+				d += min(max(ref[b]-float64(fl[i][b]), 0), 2*farDB)
+			}
+		}
+		if d < 0.2*sum {
+			break
+		}
+		if d < 0.8*sum {
+			between++
+		}
+	}
+	return between >= smoothN
+}
+
+const (
+	pauseN  = 30  // hops before the lowest in which it was louder
+	smoothN = 3   // hops between up and down, at least
+	againN  = 6   // hops in which it is back
+	pauseDB = 4.0 // dB by which each octave but one grows less, and half of that by which they do on the whole
+)

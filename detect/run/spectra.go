@@ -1,0 +1,236 @@
+package run
+
+import (
+	"math"
+	"slices"
+
+	"quern/config"
+)
+
+const (
+	octaveShare = 0.6  // of what the whole stands out by, dB, a single octave does
+	standsDB    = 5.0  // an octave in which the motor stands out by less says nothing
+	farDB       = 12.0 // above which more says no more
+	lowWeight   = 0.3  // of the low octaves in what is quiet
+	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
+	evenDB      = 5.0  // within which the tap stays
+	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
+	tapN        = 20   // hops in a row that a tap runs for, at least
+)
+
+// spectra is what a recording's floors are like when nothing runs, when the tap runs, and when the motor does.
+type spectra struct {
+	liftDB   float64 // a floor this far above the room's is lifted
+	stretchN int     // hops in a row, at least, that something is learned from
+
+	known             [8]bool
+	room, base, motor [8]float64 // base: of the room, or of the tap where that is louder
+	use               [8]bool    // octaves in which the motor stands out
+	humming           bool       // the low ones are among them
+	at, half          [8]float64 // the middle between base and motor, or nearer the base, and how far from it
+}
+
+// hears says whether there is a motor at all.
+func (s *spectra) hears() bool { return slices.Contains(s.use[:], true) }
+
+// learn finds them: the quietest is the room; what is lifted is the motor, unless it lacks the low octaves that others
+// which are lifted have: then it is the tap.
+func learn(fl []octaveDB, set config.DetectHeard) spectra {
+	s := spectra{liftDB: octaveShare * set.OverBackgroundDB, stretchN: max(2, int(math.Round(set.HoldS/hopS))-2*floorHops)}
+	if !s.quietest(fl) {
+		return s
+	}
+	mask := make([]bool, len(fl))
+	for k := range fl {
+		_, low := s.lift(&fl[k], 0, lows)
+		_, high := s.lift(&fl[k], lows, 8)
+		mask[k] = low || high
+	}
+	lifted := s.stretches(mask)
+	low, high := make([]float64, len(lifted)), make([]float64, len(lifted))
+	for i, k := range lifted {
+		low[i], _ = s.lift(&fl[k], 0, lows)
+		high[i], _ = s.lift(&fl[k], lows, 8)
+	}
+	some := func(say func(i int) bool) []int {
+		clear(mask)
+		for i, k := range lifted {
+			mask[k] = say(i)
+		}
+		return s.stretches(mask)
+	}
+	motor := some(func(i int) bool { return low[i] > s.liftDB })
+	if turning := some(func(i int) bool { return low[i] > s.liftDB && high[i] > s.liftDB }); longest(turning) >= tapN {
+		motor = turning // and not stalled, when it only hums
+	}
+	// Impacts that fall close together lift the low octaves for a moment, too.
+	if n := longest(motor); n >= tapN && 10*len(motor) >= len(lifted) || n >= 3*tapN {
+		s.humming = true
+		s.set(fl, motor, some(func(i int) bool { return low[i] < s.liftDB/2 }))
+		return s
+	}
+	if limit, ok := s.twoLevels(high); ok {
+		if tap := some(func(i int) bool { return high[i] <= limit }); longest(tap) >= tapN {
+			s.set(fl, some(func(i int) bool { return high[i] > limit }), tap)
+			return s
+		}
+	}
+	s.set(fl, lifted, nil)
+	return s
+}
+
+// lift returns by how much the octaves from one to before another are lifted, dB, and whether half of them are.
+func (s *spectra) lift(fl *octaveDB, from, to int) (meanDB float64, half bool) {
+	n, sum, over := 0, 0.0, 0
+	for b := from; b < to; b++ {
+		if v := float64(fl[b]); s.known[b] && v == v {
+			n++
+			sum += max(v-s.room[b], 0)
+			if v > s.room[b]+s.liftDB {
+				over++
+			}
+		}
+	}
+	return sum / float64(max(n, 1)), n > 0 && 2*over >= n
+}
+
+// set sets what follows from which hops are the motor's and which the tap's.
+func (s *spectra) set(fl []octaveDB, motor, tap []int) {
+	if len(motor) < s.stretchN {
+		return
+	}
+	s.base = s.room
+	for b := range s.room {
+		if !s.known[b] {
+			continue
+		}
+		s.motor[b] = floorQuantile(fl, motor, b, 0.2)
+		if len(tap) > 0 {
+			if v := floorQuantile(fl, tap, b, 0.8); v > s.room[b] {
+				s.base[b] = v
+			}
+		}
+		d := s.motor[b] - s.base[b]
+		s.use[b] = d >= standsDB
+		s.half[b] = min(d/2, farDB)
+		s.at[b] = s.base[b] + s.half[b]
+	}
+}
+
+// quietest learns the room from the quietest floors, and which octaves are known.
+func (s *spectra) quietest(fl []octaveDB) bool {
+	from := 0
+	if len(fl) > 4*settlingN {
+		from = settlingN
+	}
+	var ks []int
+	mean := make([]float64, len(fl))
+	var count [8]int
+	for k := from; k < len(fl); k++ {
+		n := 0.0
+		for b, v := range fl[k] {
+			if v == v {
+				count[b]++
+				w := 1.0
+				if b < lows { // a hum may be the room's own
+					w = lowWeight
+				}
+				mean[k] += w * float64(v)
+				n += w
+			}
+		}
+		if n > 0 {
+			mean[k] /= n
+			ks = append(ks, k)
+		}
+	}
+	if len(ks) == 0 {
+		return false
+	}
+	slices.SortStableFunc(ks, func(a, b int) int {
+		switch {
+		case mean[a] < mean[b]:
+			return -1
+		case mean[a] > mean[b]:
+			return 1
+		}
+		return 0
+	})
+	quiet := ks[:min(len(ks), max(settlingN, len(ks)/30))]
+	for b := range s.known {
+		s.room[b] = floorQuantile(fl, quiet, b, 0.5)
+		s.known[b] = 10*count[b] > len(ks) && s.room[b] == s.room[b]
+	}
+	return true
+}
+
+// twoLevels says whether what is lifted stands at two levels well apart, the lower one steady as a tap's, and what is
+// between them. It splits where that leaves the least spread within the halves.
+func (s *spectra) twoLevels(v []float64) (limit float64, ok bool) {
+	v = slices.Clone(v)
+	slices.Sort(v)
+	total := 0.0
+	for _, x := range v {
+		total += x
+	}
+	best, split, sum := 0.0, 0, 0.0
+	for i := 1; i < len(v); i++ {
+		sum += v[i-1]
+		a, b := sum/float64(i), (total-sum)/float64(len(v)-i)
+		if x := float64(i) * float64(len(v)-i) * (b - a) * (b - a); x > best {
+			best, split = x, i
+		}
+	}
+	if split < s.stretchN || len(v)-split < s.stretchN {
+		return 0, false
+	}
+	lo, hi := v[:split], v[split:]
+	at := func(v []float64, q float64) float64 { return v[int(q*float64(len(v)-1))] }
+	return (lo[split-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= apartDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
+}
+
+// longest is the length of the longest row of hops.
+func longest(ks []int) int {
+	most, n := 0, 0
+	for i, k := range ks {
+		if i > 0 && k == ks[i-1]+1 {
+			n++
+		} else {
+			n = 1
+		}
+		most = max(most, n)
+	}
+	return most
+}
+
+// stretches returns the hops of a mask that stand in a row of at least stretchN.
+func (s *spectra) stretches(mask []bool) []int {
+	var out []int
+	for k := 0; k < len(mask); k++ {
+		from := k
+		for k < len(mask) && mask[k] {
+			k++
+		}
+		if k-from >= s.stretchN {
+			for i := from; i < k; i++ {
+				out = append(out, i)
+			}
+		}
+	}
+	return out
+}
+
+// floorQuantile is a quantile of the floors of an octave in some hops; NaN: not known.
+func floorQuantile(fl []octaveDB, ks []int, b int, q float64) float64 {
+	v := make([]float64, 0, len(ks))
+	for _, k := range ks {
+		if x := float64(fl[k][b]); x == x {
+			v = append(v, x)
+		}
+	}
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(v)
+	return v[int(q*float64(len(v)-1))]
+}
