@@ -46,7 +46,7 @@ type DetectLoad struct {
 
 // DetectHeard is how starts and stops are told when there is no current.
 type DetectHeard struct {
-	OverBackgroundDB float64 `toml:"over_background_db" default:"10" range:"3..60" unit:"dB" why:"sound this far above the quiet is a running motor when no current was recorded"`
+	OverBackgroundDB float64 `toml:"over_background_db" default:"10" range:"3..60" unit:"dB" why:"a motor stands this far above the quiet when no current was recorded: the floor of an octave must be lifted by six tenths of it"`
 	HoldS            float64 `toml:"hold_s" default:"1" range:"0.1..30" unit:"s" why:"and must last this long: a clap or a word does not"`
-	RunningAboveDB   float64 `toml:"running_above_db" default:"60" range:"30..120" unit:"dB(A)" why:"a recording that is steadily louder than this from its first second is taken to begin with the motor running"`
+	RunningAboveDB   float64 `toml:"running_above_db" default:"60" range:"30..120" unit:"dB(A)" why:"a recording louder than this from its beginning may have begun with the motor running, if it is quiet later; a motor that a clamp did not see must be louder"`
 }

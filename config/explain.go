@@ -126,7 +126,7 @@ func (p *printer) analysis(d *Detect) {
 		d.Load.BandSigmas, percent(d.Load.BandInduction), percent(d.Load.BandOther), d.Load.ImpactOverDB, d.Load.DwellS)
 	p.text("Microphone: %d samples in a row within %g dB of full scale are a clip; %g s without any change is a dead input. The background takes at least %g s of quiet before the first start, without what is more than %g dB louder than the quietest tenth of it.",
 		s.ClipSamples, s.ClipBelowFSDB, s.SilentS, s.BackgroundMinS, s.BackgroundOverDB)
-	p.text("Without a clamp: sound %g dB above the quiet for %g s is a running motor. A recording that opens steadily above %g dB(A) began with the motor running.", h.OverBackgroundDB, h.HoldS, h.RunningAboveDB)
+	p.text("Without a clamp: sound about %g dB above the quiet that holds for %g s, in its low octaves too if a tap may be running, is a motor. A recording that opens above %g dB(A) and is quiet later began with the motor running.", h.OverBackgroundDB, h.HoldS, h.RunningAboveDB)
 }
 
 // percent is a ratio in per cent, without the tail that binary fractions leave.

@@ -10,10 +10,11 @@ import (
 )
 
 const (
-	windowS = 120.0  // s after which what lies further back is decided
-	aheadS  = 60.0   // s that are listened on before
-	learnS  = 3600.0 // s that are learned from, or twice that
-	soonN   = 10     // hops for which what is known for the time being holds
+	windowS  = 120.0  // s after which what lies further back is decided
+	aheadS   = 60.0   // s that are listened on before
+	learnS   = 3600.0 // s that are learned from, or twice that
+	patientS = 1200.0 // s that a recording which is loud from its beginning is waited with
+	soonN    = 10     // hops for which what is known for the time being holds
 )
 
 // Listener finds starts and stops from sound alone. It is coarser than current: a start shows in
@@ -23,6 +24,7 @@ type Listener struct {
 	pauseS   float64
 	floors   floors
 	frames   []Heard
+	dueN     int   // hop up to which was to be decided last
 	pathN    int   // hops from the beginning whose motion is decided
 	motion   uint8 // at the last of them
 	sameN    int   // hop since which it has been so
@@ -38,8 +40,9 @@ type Listener struct {
 
 // soon is what Now last found, and at which hop.
 type soon struct {
-	hop int
-	l   *Listener
+	hop      int
+	l        *Listener
+	learnedN int // hops its spectra were learned from
 }
 
 // NewListener returns a listener for a session.
@@ -55,8 +58,9 @@ func (l *Listener) Heard(h Heard) {
 	l.floors.push(h)
 	l.frames = append(l.frames, h)
 	l.lastS = h.EndS
-	if n := l.floors.next - l.pathN; float64(n)*hopS >= windowS {
-		l.decide(l.floors.next - int(aheadS/hopS))
+	if l.floors.next >= l.dueN+int(windowS/hopS) {
+		l.dueN = l.floors.next - int(aheadS/hopS)
+		l.decide(l.dueN)
 	}
 }
 
@@ -65,7 +69,12 @@ func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 
 // decide decides on all hops before one, and forgets what is not needed any more.
 func (l *Listener) decide(to int) {
-	l.follow(to)
+	fl := l.floors.all()
+	l.spectra = learn(fl, l.set)
+	if l.motion == motions && !l.spectra.hears() && float64(to)*hopS < patientS && l.medianDB(0, aheadS) > l.set.RunningAboveDB {
+		return // it may have been running all the time
+	}
+	l.follow(fl, to)
 	l.decided = max(l.decided, float64(to)*hopS-coastsS-kneeS)
 	if l.on() && l.decided < l.onS {
 		l.decided = l.onS
@@ -81,9 +90,7 @@ func (l *Listener) decide(to int) {
 }
 
 // follow finds the motion up to a hop.
-func (l *Listener) follow(to int) {
-	fl := l.floors.all()
-	l.spectra = learn(fl, l.set)
+func (l *Listener) follow(fl []octaveDB, to int) {
 	from := l.pathN - l.floors.first
 	if l.spectra.hears() {
 		path := l.spectra.path(fl, l.floors.dead, from, int(l.motion))
@@ -187,15 +194,24 @@ func (l *Listener) Warnings() []rig.Warning { return l.warnings }
 
 // provisional returns what would be found if the recording ended now.
 func (l *Listener) provisional() *Listener {
-	if l.soon.l == nil || l.floors.next >= l.soon.hop+soonN || l.floors.next > l.soon.hop && l.floors.next < 2*soonN {
+	was := &l.soon
+	if was.l == nil || l.floors.next >= was.hop+soonN {
 		c := *l // which only reads the sound
 		c.runs, c.warnings = nil, nil
 		for _, r := range l.runs {
 			r.On, r.Events, r.States = slices.Clone(r.On), slices.Clone(r.Events), slices.Clone(r.States)
 			c.runs = append(c.runs, r)
 		}
-		c.follow(c.floors.next)
-		l.soon = soon{l.floors.next, &c}
+		fl := c.floors.all()
+		// It need not be learned anew each time from much that is known already.
+		if n := was.learnedN; was.l == nil || !was.l.spectra.hears() || len(fl) < n || len(fl) > n+n/50+soonN {
+			c.spectra, was.learnedN = learn(fl, l.set), len(fl)
+		} else {
+			c.spectra = was.l.spectra
+		}
+		c.follow(fl, c.floors.next)
+		was.hop, was.l = l.floors.next, &c
+		c.soon, c.floors, c.frames = soon{}, floors{}, nil
 	}
 	return l.soon.l
 }

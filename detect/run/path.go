@@ -204,11 +204,11 @@ func (s *spectra) coasts(fl []octaveDB, k int) bool {
 		all++
 		d := ref[b] - v
 		sum += min(d, 2*farDB)
-		if d >= pauseDB {
+		if d >= pauseDB && v < s.motor[b] {
 			less++
 		}
 	}
-	if less < all-1 || sum < 2*pauseDB*all {
+	if less < all-1 || sum < 1.5*pauseDB*all {
 		return false
 	}
 	// On the way down it is neither up nor down for a while.
@@ -234,5 +234,5 @@ const (
 	pauseN  = 30  // hops before the lowest in which it was louder
 	smoothN = 3   // hops between up and down, at least
 	againN  = 6   // hops in which it is back
-	pauseDB = 4.0 // dB by which each octave but one grows less, and half of that by which they do on the whole
+	pauseDB = 4.0 // dB by which each octave but one grows less, and half as much again by which they do on the whole
 )

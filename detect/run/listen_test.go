@@ -1,0 +1,225 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"testing"
+
+	"quern/detect/run"
+)
+
+// spectrum is a level in each octave from 63 Hz to 8 kHz, dB.
+type spectrum [8]float64
+
+// plus returns it some dB louder.
+func (s spectrum) plus(db float64) spectrum {
+	for b := range s {
+		s[b] += db
+	}
+	return s
+}
+
+// Rough shapes. A room murmurs; a tap hisses above 1 kHz; a grinder does both and hums at twice the mains; a stalled
+// one only hums; a voice has its fundamental and formants between 125 Hz and 4 kHz (common practice).
+var (
+	aRoom   = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
+	aTap    = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
+	aMotor  = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
+	hisser  = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
+	aHum    = spectrum{45, 68, 58, 44, 20, 15, 10, 10}
+	aVoice  = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
+	aBang   = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
+	nothing = spectrum{-40, -40, -40, -40, -40, -40, -40, -40}
+)
+
+// sounding is a sound from one instant to another.
+type sounding struct {
+	fromS, toS float64
+	what       spectrum
+	how        func(t, lastsS float64) float64 // dB on top at t seconds into it; nil: 0
+}
+
+// words come and go: a fifth of a second of sound and a tenth of silence.
+func words(t, _ float64) float64 {
+	if math.Mod(t, 0.3) < 0.2 {
+		return 0
+	}
+	return -60
+}
+
+// dies away as a bang does, by 60 dB in 0.4 s, once a second.
+func dies(t, _ float64) float64 { return -150 * math.Mod(t, 1) }
+
+// coasts falls by 12 dB a second.
+func coasts(t, _ float64) float64 { return -12 * t }
+
+// hear feeds a listener with a scene in frames of some seconds and returns it and the events.
+func hear(t *testing.T, endS, frameS float64, octaves bool, scene []sounding, each func(l *run.Listener, atS float64)) (*run.Listener, string) {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(7, 8))
+	l := run.NewListener(setup())
+	for k := range int(math.Round(endS / frameS)) {
+		at := float64(k) * frameS
+		var p spectrum
+		for _, s := range append(scene, sounding{0, endS, aRoom, nil}) {
+			if at < s.fromS-1e-9 || at >= s.toS-1e-9 {
+				continue
+			}
+			for b, db := range s.what {
+				if s.how != nil {
+					db += s.how(at-s.fromS, s.toS-s.fromS)
+				}
+				p[b] += math.Pow(10, db/10)
+			}
+		}
+		h := run.Heard{StartS: at, EndS: at + frameS, ET: math.NaN()}
+		for b := range p {
+			// Noise in an octave of width w has about 2 w t degrees of freedom in t seconds.
+			dof := max(1, math.Round(2*44*math.Pow(2, float64(b))*frameS))
+			p[b] *= math.Max(0.05, 1+rng.NormFloat64()*math.Sqrt(2/dof)) * 20e-6 * 20e-6 * frameS
+			h.EA += p[b] * math.Pow(10, []float64{-26, -16, -9, -3, 0, 1, 1, -1}[b]/10) // IEC 61672-1, Annex E, rounded
+			if octaves {
+				h.Octave[b] = float32(p[b])
+			}
+		}
+		h.EC = h.EA
+		l.Heard(h)
+		if each != nil {
+			each(l, at)
+		}
+	}
+	var got []string
+	for _, r := range l.Finish(endS) {
+		for _, e := range r.Events {
+			got = append(got, fmt.Sprintf("%s@%.2f", strings.TrimPrefix(string(e.Kind), "motor_"), e.AtS.V))
+		}
+	}
+	return l, strings.Join(got, " ")
+}
+
+// alike says whether the events are those wanted, to a quarter of a second.
+func alike(got, want string) bool {
+	g, w := strings.Fields(got), strings.Fields(want)
+	if len(g) != len(w) {
+		return false
+	}
+	for i := range g {
+		a, at, _ := strings.Cut(g[i], "@")
+		b, bt, _ := strings.Cut(w[i], "@")
+		x, _ := strconv.ParseFloat(at, 64)
+		y, _ := strconv.ParseFloat(bt, 64)
+		if a != b || math.Abs(x-y) > 0.25 {
+			return false
+		}
+	}
+	return true
+}
+
+// TestListen: the floor of most octaves tells a motor from all else that is heard at a sink.
+func TestListen(t *testing.T) {
+	motor := func(a, b float64) sounding { return sounding{a, b, aMotor, nil} }
+	for _, c := range []struct {
+		name  string
+		scene []sounding
+		want  string
+		warn  string
+	}{
+		{"motor", []sounding{motor(5, 20)}, "start@5.0 stop@20.0", ""},
+		{"nothing", nil, "", ""},
+		{"a loud room", []sounding{{0, 30, aRoom.plus(30), nil}}, "", ""},
+		{"a motor in a loud room", []sounding{{0, 30, aRoom.plus(20), nil}, {5, 20, aMotor.plus(18), nil}}, "start@5.0 stop@20.0", ""},
+		{"talk before, at and after it", []sounding{{1, 4, aVoice, words}, motor(5, 20), {20.3, 24, aVoice, words}}, "start@5.0 stop@20.0", ""},
+		{"talk alone", []sounding{{3, 20, aVoice, words}}, "", ""},
+		{"bangs alone", []sounding{{3, 20, aBang, dies}}, "", ""},
+		{"bangs in it, and one in the quiet", []sounding{{2, 3, aBang, dies}, motor(5, 20), {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
+		{"the tap before it and after it", []sounding{{2, 25, aTap, nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
+		{"a tap that drowns its hiss", []sounding{{2, 25, aTap.plus(8), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
+		{"a motor that only hisses", []sounding{{5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
+		{"the same with the tap", []sounding{{2, 25, aTap, nil}, {5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
+		{"bangs in one that only hisses", []sounding{{5, 20, hisser, nil}, {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
+		{"a jam", []sounding{motor(5, 12), {12, 15, aHum, nil}}, "start@5.0 stop@15.0", ""},
+		{"a jam that clears", []sounding{motor(5, 12), {12, 14, aHum, nil}, motor(14, 20)}, "start@5.0 stop@20.0", ""},
+		{"jammed from the start", []sounding{{5, 7, aHum, nil}, motor(12, 20)}, "start@5.0 stop@7.0 start@12.0 stop@20.0", ""},
+		{"coasting down", []sounding{motor(5, 20), {20, 24, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
+		{"coasting down to the recording's end", []sounding{motor(5, 29), {29, 30, aMotor, coasts}}, "start@5.0 stop@29.0", ""},
+		{"switched on again while it coasts", []sounding{motor(5, 10), {10, 11, aMotor, coasts}, motor(11, 20)}, "start@5.0 stop@10.0 start@11.0 stop@20.0", ""},
+		{"a jog", []sounding{motor(3, 3.6), motor(8, 20)}, "start@3.0 stop@3.6 start@8.0 stop@20.0", ""},
+		{"running from the beginning", []sounding{motor(0, 20)}, "start@0.0 stop@20.0", "began-running"},
+		{"running to the end", []sounding{motor(5, 30)}, "start@5.0 stop@30.0", "ended-running"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l, got := hear(t, 30, 0.01, true, c.scene, nil)
+			if !alike(got, c.want) {
+				t.Errorf("got  %s\nwant %s", got, c.want)
+			}
+			warned := ""
+			for _, w := range l.Warnings() {
+				warned += w.Code
+			}
+			if warned != c.warn {
+				t.Errorf("warned of %q, want %q", warned, c.warn)
+			}
+		})
+	}
+}
+
+// TestListenToALevelMeter: one level of an eighth of a second at a time tells less, and a motor all the same.
+func TestListenToALevelMeter(t *testing.T) {
+	for _, frameS := range []float64{0.1, 0.125, 0.5} {
+		scene := []sounding{{5, 20, aMotor, nil}}
+		if frameS < 0.2 { // or words run into each other
+			scene = append(scene, sounding{25, 27, aVoice, words})
+		}
+		if _, got := hear(t, 40, frameS, false, scene, nil); !alike(got, "start@5.0 stop@20.0") {
+			t.Errorf("frames of %g s: %s", frameS, got)
+		}
+	}
+}
+
+// TestListenLong: what lies far enough back is decided, soon enough and for good, and what is shown in the meantime
+// follows within two seconds.
+func TestListenLong(t *testing.T) {
+	scene := []sounding{{50, 380, aTap, nil}, {60, 260, aMotor, nil}, {300, 370, aMotor, nil}}
+	decided, lag, late := 0.0, 0.0, 0
+	_, got := hear(t, 500, 0.01, true, scene, func(l *run.Listener, atS float64) {
+		if d := l.DecidedS(); d < decided {
+			t.Fatalf("at %.2f s: decided until %.2f s, was %.2f", atS, d, decided)
+		} else {
+			decided = d
+		}
+		lag = max(lag, atS-decided)
+		if k := int(math.Round(atS * 100)); k%50 == 0 && k > 0 {
+			on := atS > 62 && atS < 260 || atS > 302 && atS < 370
+			off := atS < 50 || atS > 262 && atS < 300 || atS > 372
+			if n := l.Now(); on && !n.Running || off && n.Running {
+				late++
+				t.Logf("at %.1f s: running %v", atS, n.Running)
+			}
+		}
+	})
+	if !alike(got, "start@60.0 stop@260.0 start@300.0 stop@370.0") {
+		t.Error(got)
+	}
+	if _, alone := hear(t, 500, 0.01, true, scene, nil); alone != got {
+		t.Errorf("looked at in between: %s, else %s", got, alone)
+	}
+	if lag > 135 {
+		t.Errorf("the decision lags by %.0f s", lag)
+	}
+	if late > 0 {
+		t.Errorf("what is shown was wrong %d times", late)
+	}
+}
+
+// TestListenFromTheBeginning: a motor that ran from the recording's beginning shows by its stop, however late.
+func TestListenFromTheBeginning(t *testing.T) {
+	if _, got := hear(t, 330, 0.01, true, []sounding{{0, 300, aMotor, nil}}, nil); !alike(got, "start@0.0 stop@300.0") {
+		t.Error(got)
+	}
+	if _, got := hear(t, 330, 0.01, true, []sounding{{0, 330, aMotor, nil}}, nil); got != "" {
+		t.Errorf("nothing but a loud room was heard: %s", got)
+	}
+}
