@@ -25,14 +25,13 @@ func (s spectrum) plus(db float64) spectrum {
 // Rough shapes. A room murmurs; a tap hisses above 1 kHz; a grinder does both and hums at twice the mains; a stalled
 // one only hums; a voice has its fundamental and formants between 125 Hz and 4 kHz (common practice).
 var (
-	aRoom   = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
-	aTap    = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
-	aMotor  = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
-	hisser  = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
-	aHum    = spectrum{45, 68, 58, 44, 20, 15, 10, 10}
-	aVoice  = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
-	aBang   = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
-	nothing = spectrum{-40, -40, -40, -40, -40, -40, -40, -40}
+	aRoom  = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
+	aTap   = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
+	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
+	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
+	aHum   = spectrum{45, 68, 58, 44, 20, 15, 10, 10}
+	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
+	aBang  = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
 )
 
 // sounding is a sound from one instant to another.

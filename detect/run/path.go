@@ -12,8 +12,8 @@ const (
 
 const changeCost = 5.0 // of a change between them, in hops that speak for it wholly
 
-// speaks says how much a hop's floor speaks for each, -1 to 1.
-func (s *spectra) speaks(fl *octaveDB) (for_ [motions]float64) {
+// speaks says how much a hop's floor speaks for each, -1 to 1 or so.
+func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 	sum, rest, hum := 0.0, 0.0, -1.0
 	n, m := 0, 0
 	for b, use := range s.use {
@@ -32,14 +32,14 @@ func (s *spectra) speaks(fl *octaveDB) (for_ [motions]float64) {
 		}
 	}
 	if n == 0 {
-		return for_
+		return much
 	}
 	x := sum / float64(n)
-	for_[stopped], for_[turns], for_[hums] = -x-max(0, hum)/2, x, -1
+	much[stopped], much[turns], much[hums] = -x-max(0, hum)/2, x, -1
 	if m > 0 {
-		for_[hums] = max(-1, min(hum, (-rest/float64(m)-0.5)*2.5)) // all else has gone
+		much[hums] = max(-1, min(hum, (-rest/float64(m)-0.5)*2.5)) // all else has gone
 	}
-	return for_
+	return much
 }
 
 // jams says whether a motor hums that did not turn before: as loud in its octave as one that runs.
@@ -120,9 +120,9 @@ func (s *spectra) unjam(fl []octaveDB, path []uint8) {
 			continue
 		}
 		n := k - from
-		begin := from + min(n/3, 2*floorHops) // till then it comes to a stand
-		third := (k - begin) / 3
-		if n < leastHumN || s.low(fl[begin:begin+third])-s.low(fl[k-third:k]) > 2*float64(third)*hopS*steadyDB {
+		begin, end := from+min(n/3, 2*floorHops), k-min(n/4, floorHops) // between its coming to a stand and its falling silent
+		third := (end - begin) / 3
+		if n < leastHumN || s.low(fl[begin:begin+third])-s.low(fl[end-third:end]) > 2*float64(third)*hopS*steadyDB {
 			for i := from; i < k; i++ {
 				path[i] = stopped
 			}

@@ -3,6 +3,7 @@ package sound
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"quern/config"
@@ -33,6 +34,7 @@ func BenchmarkPush(b *testing.B) {
 		x    []float64
 	}{
 		{"grinder 48 kHz", 48000, hum(48000, 48000)},
+		{"grinder 48 kHz, with octaves", 48000, hum(48000, 48000)},
 		{"white noise 48 kHz", 48000, noise(48000, 0.2)},
 		{"1 kHz tone 48 kHz", 48000, sine(48000, 1000, 0.3, 1)},
 		{"4.1 kHz tone 48 kHz", 48000, sine(48000, 4100, 0.3, 1)},
@@ -44,6 +46,9 @@ func BenchmarkPush(b *testing.B) {
 			m, err := New(c.rate, 120, testSet())
 			if err != nil {
 				b.Fatal(err)
+			}
+			if strings.HasSuffix(c.name, "octaves") {
+				m.ListenToOctaves()
 			}
 			for b.Loop() {
 				for x := c.x; len(x) > 0; x = x[min(4096, len(x)):] {
