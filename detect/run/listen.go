@@ -13,7 +13,7 @@ const (
 	windowS  = 120.0  // s after which what lies further back is decided
 	aheadS   = 60.0   // s that are listened on before
 	learnS   = 3600.0 // s that are learned from, or twice that
-	patientS = 1200.0 // s that a recording which is loud from its beginning is waited with
+	patientS = 1200.0 // s that a recording is waited with in which a motor has not surely been heard
 	soonN    = 10     // hops for which what is known for the time being holds
 )
 
@@ -60,19 +60,20 @@ func (l *Listener) Heard(h Heard) {
 	l.lastS = h.EndS
 	if l.floors.next >= l.dueN+int(windowS/hopS) {
 		l.dueN = l.floors.next - int(aheadS/hopS)
-		l.decide(l.dueN)
+		l.decide(l.dueN, false)
 	}
 }
 
 // on says whether the motor is on at what is decided.
 func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 
-// decide decides on all hops before one, and forgets what is not needed any more.
-func (l *Listener) decide(to int) {
+// decide decides on all hops before one, unless it is too early and they are not the last, and forgets what is not
+// needed any more.
+func (l *Listener) decide(to int, last bool) {
 	fl := l.floors.all()
 	l.spectra = learn(fl, l.set)
-	if l.motion == motions && !l.spectra.hears() && float64(to)*hopS < patientS && l.medianDB(0, aheadS) > l.set.RunningAboveDB {
-		return // it may have been running all the time
+	if !last && float64(to)*hopS < patientS && l.unsure() {
+		return
 	}
 	l.follow(fl, to)
 	l.decided = max(l.decided, float64(to)*hopS-coastsS-kneeS)
@@ -87,6 +88,15 @@ func (l *Listener) decide(to int) {
 	if n := len(l.floors.level) - int(learnS/hopS); n > int(learnS/hopS) {
 		l.floors.forget(n)
 	}
+}
+
+// unsure says whether what comes later may still change everything: it may have been running all the time; or what
+// only hisses may be the tap, and the motor is yet to come.
+func (l *Listener) unsure() bool {
+	if l.spectra.hears() {
+		return !l.spectra.humming
+	}
+	return l.motion == motions && l.medianDB(0, aheadS) > l.set.RunningAboveDB
 }
 
 // follow finds the motion up to a hop.
@@ -172,7 +182,7 @@ func (l *Listener) Finish(endS float64) []Found {
 		l.floors.close()
 	}
 	if l.floors.next > l.pathN {
-		l.decide(l.floors.next)
+		l.decide(l.floors.next, true)
 	}
 	if l.on() {
 		if at, by := l.spectra.knee(l.floors.all(), max(0, l.sameN-l.floors.first), len(l.floors.level), l.motion == hums); by > fallsDB {

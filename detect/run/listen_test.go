@@ -222,3 +222,11 @@ func TestListenFromTheBeginning(t *testing.T) {
 		t.Errorf("nothing but a loud room was heard: %s", got)
 	}
 }
+
+// TestListenToTheTap: a tap that runs for minutes before the motor is not taken for one that only hisses.
+func TestListenToTheTap(t *testing.T) {
+	scene := []sounding{{20, 230, aTap, nil}, {200, 225, aMotor, nil}}
+	if _, got := hear(t, 240, 0.01, true, scene, nil); !alike(got, "start@200.0 stop@225.0") {
+		t.Error(got)
+	}
+}
