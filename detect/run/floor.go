@@ -128,9 +128,9 @@ func (f *floors) at(k int) octaveDB {
 	return out
 }
 
-// all returns the floors of all hops, those at the end from what there is.
+// all returns a copy of the floors of all hops, those at the end from what there is.
 func (f *floors) all() []octaveDB {
-	out := f.floor[:len(f.floor):len(f.floor)]
+	out := append(make([]octaveDB, 0, len(f.level)), f.floor...)
 	for k := len(out); k < len(f.level); k++ {
 		out = append(out, f.at(k))
 	}

@@ -71,7 +71,7 @@ func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 // needed any more.
 func (l *Listener) decide(to int, last bool) {
 	fl := l.floors.all()
-	l.spectra = learn(fl, l.set)
+	l.spectra = l.learn(fl)
 	if !last && float64(to)*hopS < patientS && l.unsure() {
 		return
 	}
@@ -97,6 +97,31 @@ func (l *Listener) unsure() bool {
 		return !l.spectra.humming
 	}
 	return l.motion == motions && l.medianDB(0, aheadS) > l.set.RunningAboveDB
+}
+
+// learn learns from floors, and then has them silent where the input was dead. A dead input is not the room; but if
+// there is nothing quiet else, and what is heard is loud, it must be.
+func (l *Listener) learn(fl []octaveDB) spectra {
+	s := learn(fl, l.set)
+	dead := false
+	for k, d := range l.floors.dead {
+		for b := range fl[k] {
+			if dead = dead || d; d && s.known[b] {
+				fl[k][b] = noDB
+			}
+		}
+	}
+	if !dead || s.hears() {
+		return s
+	}
+	silent, ms := learn(fl, l.set), 0.0
+	for _, db := range silent.motor[lows:] {
+		ms += math.Pow(10, db/10)
+	}
+	if !silent.hears() || 10*math.Log10(ms) < l.set.RunningAboveDB {
+		return s
+	}
+	return silent
 }
 
 // follow finds the motion up to a hop.
@@ -215,7 +240,7 @@ func (l *Listener) provisional() *Listener {
 		fl := c.floors.all()
 		// It need not be learned anew each time from much that is known already.
 		if n := was.learnedN; was.l == nil || !was.l.spectra.hears() || len(fl) < n || len(fl) > n+n/50+soonN {
-			c.spectra, was.learnedN = learn(fl, l.set), len(fl)
+			c.spectra, was.learnedN = l.learn(fl), len(fl)
 		} else {
 			c.spectra = was.l.spectra
 		}

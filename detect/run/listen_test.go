@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -31,6 +32,7 @@ var (
 	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
 	aHum   = spectrum{45, 68, 58, 44, 20, 15, 10, 10}
 	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
+	dead   = spectrum{-100, -100, -100, -100, -100, -100, -100, -100} // an input that does not change at all
 	aBang  = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
 )
 
@@ -85,6 +87,9 @@ func hear(t *testing.T, endS, frameS float64, octaves bool, scene []sounding, ea
 			}
 		}
 		h.EC = h.EA
+		if slices.ContainsFunc(scene, func(s sounding) bool { return s.what == dead && at >= s.fromS && at < s.toS }) {
+			h = run.Heard{StartS: h.StartS, EndS: h.EndS, Dead: true}
+		}
 		l.Heard(h)
 		if each != nil {
 			each(l, at)
@@ -145,6 +150,9 @@ func TestListen(t *testing.T) {
 		{"coasting down", []sounding{motor(5, 20), {20, 24, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
 		{"coasting down to the recording's end", []sounding{motor(5, 29), {29, 30, aMotor, coasts}}, "start@5.0 stop@29.0", ""},
 		{"switched on again while it coasts", []sounding{motor(5, 10), {10, 11, aMotor, coasts}, motor(11, 20)}, "start@5.0 stop@10.0 start@11.0 stop@20.0", ""},
+		{"the input is dead before and after it", []sounding{{0, 5, dead, nil}, motor(5, 20), {20, 30, dead, nil}}, "start@5.0 stop@20.0", ""},
+		{"the input dies with it", []sounding{motor(5, 20), {20, 30, dead, nil}}, "start@5.0 stop@20.0", ""},
+		{"the input is dead before a quiet room", []sounding{{0, 5, dead, nil}}, "", ""},
 		{"a jog", []sounding{motor(3, 3.6), motor(8, 20)}, "start@3.0 stop@3.6 start@8.0 stop@20.0", ""},
 		{"running from the beginning", []sounding{motor(0, 20)}, "start@0.0 stop@20.0", "began-running"},
 		{"running to the end", []sounding{motor(5, 30)}, "start@5.0 stop@30.0", "ended-running"},
