@@ -114,11 +114,11 @@ func (s *spectra) knee(fl []octaveDB, began, end int, hum bool) (hop int, byDB f
 }
 
 // loud says by how much a floor stands above the motor's, dB, in the lower quarter of the octaves: what else is heard
-// stands above it in some. hum: in those of its hum.
+// stands above it in some. hum: in that of its hum.
 func (s *spectra) loud(db *octaveDB, hum bool) float64 {
 	var v []float64
 	for b, use := range s.use {
-		if x := float64(db[b]); use && x == x && (!hum || b == 1 || b == 0) {
+		if x := float64(db[b]); use && x == x && (!hum || b == s.humAt()) {
 			v = append(v, max(x, s.base[b])-s.motor[b])
 		}
 	}

@@ -30,7 +30,7 @@ var (
 	aTap   = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
 	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
 	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
-	aHum   = spectrum{45, 68, 58, 44, 20, 15, 10, 10}
+	aHum   = spectrum{36, 66, 48, 36, 20, 15, 10, 10}
 	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
 	dead   = spectrum{-100, -100, -100, -100, -100, -100, -100, -100} // an input that does not change at all
 	aBang  = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
@@ -148,7 +148,7 @@ func TestListen(t *testing.T) {
 		{"a jam that clears", []sounding{motor(5, 12), {12, 14, aHum, nil}, motor(14, 20)}, "start@5.0 stop@20.0", ""},
 		{"jammed from the start", []sounding{{5, 7, aHum, nil}, motor(12, 20)}, "start@5.0 stop@7.0 start@12.0 stop@20.0", ""},
 		{"coasting down", []sounding{motor(5, 20), {20, 24, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
-		{"coasting down to the recording's end", []sounding{motor(5, 29), {29, 30, aMotor, coasts}}, "start@5.0 stop@29.0", ""},
+		{"coasting down to the recording's end", []sounding{motor(5, 29.3), {29.3, 30, aMotor, coasts}}, "start@5.0 stop@29.3", ""},
 		{"switched on again while it coasts", []sounding{motor(5, 10), {10, 11, aMotor, coasts}, motor(11, 20)}, "start@5.0 stop@10.0 start@11.0 stop@20.0", ""},
 		{"the input is dead before and after it", []sounding{{0, 5, dead, nil}, motor(5, 20), {20, 30, dead, nil}}, "start@5.0 stop@20.0", ""},
 		{"the input dies with it", []sounding{motor(5, 20), {20, 30, dead, nil}}, "start@5.0 stop@20.0", ""},

@@ -24,7 +24,7 @@ func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 		x := min(1, max(-1, (v-s.at[b])/s.half[b]))
 		sum += x
 		n++
-		if s.humming && (b == 1 || b == 0 && math.IsNaN(float64(fl[1]))) {
+		if s.humming && b == s.humAt() {
 			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-2*farDB))/humDB))
 		} else if b >= lows {
 			rest += x
@@ -42,9 +42,12 @@ func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 	return much
 }
 
-// jams says whether a motor hums that did not turn before: as loud in its octave as one that runs.
-func (s *spectra) jams(fl *octaveDB) bool {
-	return s.humming && s.use[1] && float64(fl[1]) > s.motor[1]
+// humAt is the octave that the hum at twice the mains lies in.
+func (s *spectra) humAt() int {
+	if s.known[1] {
+		return 1
+	}
+	return 0
 }
 
 // path returns the most likely motion at each hop from one on, given that before it; motions: not known.
@@ -75,10 +78,7 @@ func (s *spectra) path(fl []octaveDB, dead []bool, from, before int) []uint8 {
 			for was, v := range score {
 				if was != m {
 					v -= changeCost
-					if m == hums && was == stopped {
-						if !s.jams(&fl[from+k]) {
-							continue
-						}
+					if m == hums && was == stopped { // jammed from standstill, without having turned
 						v -= changeCost
 					}
 				}
