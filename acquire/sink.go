@@ -3,8 +3,9 @@ package acquire
 import (
 	"fmt"
 	"math"
-	"quern/rig"
 	"time"
+
+	"quern/rig"
 )
 
 var _ Sink = (*running)(nil)

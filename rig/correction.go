@@ -36,8 +36,17 @@ func (k Correction) Check() error {
 		if m, ok := FindMeasure(name); !ok || m.Part == OfHand {
 			return fmt.Errorf("found target %q, expected measure. and the name of a measure, such as measure.run_time_s", k.Target)
 		}
-		if k.New != "absent" && !finite(k.New) {
+		if k.New == "absent" {
+			break
+		}
+		if !finite(k.New) {
 			want = "a value in the measure's unit, or absent"
+			break
+		}
+		v, _ := strconv.ParseFloat(k.New, 64) // finite
+		m, _ := FindMeasure(name)
+		if err := m.Fits(v); err != nil {
+			return err
 		}
 	case "":
 		return errors.New("the target is missing: unit, procedure, kind, void, failed, weighing.NUMBER or measure.NAME")

@@ -1,6 +1,8 @@
 package rig
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -98,6 +100,24 @@ func (m Measure) Counted() bool {
 		return true
 	}
 	return false
+}
+
+// Fits tells what is wrong with a value that a person gives for the measure: nothing but a level and an extra channel
+// can be below nothing, and a share is no percentage.
+func (m Measure) Fits(v float64) error {
+	const mostShare = 2 // food takes up water, but never twice its mass
+	share := strings.HasSuffix(m.Name, "_share") || strings.HasSuffix(m.Name, "_of_input")
+	switch {
+	case math.IsNaN(v) || math.IsInf(v, 0):
+		return fmt.Errorf("found %g, expected a number", v)
+	case m.Part == OfExtra || m.Part == OfHand || m.Unit == "dB" || m.Name == "load_index":
+		return nil
+	case share && (v < 0 || v > mostShare):
+		return fmt.Errorf("found %g for the share %s, expected 0 to %d, such as 0.05 for 5 %%", v, m.Name, mostShare)
+	case v < 0:
+		return fmt.Errorf("found %g for %s, expected 0 or more", v, m.Name)
+	}
+	return nil
 }
 
 // plain tells whether s is a code of small letters, digits and hyphens.

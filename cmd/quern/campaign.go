@@ -65,6 +65,9 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		if err != nil {
 			return nil, err
 		}
+		if len(found.Records)+len(found.Skipped) == 0 {
+			fmt.Fprintf(k.e.err, "quern: %s: found no session in it, expected a folder of sessions%s\n", folder, below(folder))
+		}
 		records = append(records, found.Records...)
 		for i, r := range found.Records {
 			dirs[r.Session] = found.Dirs[i]
@@ -94,6 +97,15 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 	return c, nil
 }
 
+// below names the folder within that was probably meant.
+func below(folder string) string {
+	all, err := filepath.Glob(filepath.Join(folder, "*", "*", "manifest.json"))
+	if err != nil || len(all) == 0 {
+		return ""
+	}
+	return ", perhaps " + filepath.Dir(filepath.Dir(all[0]))
+}
+
 // records reads a folder of sessions. What has no analysis yet is analysed, and the result kept.
 func (k *campaign) records(l *config.Lab, folder string) (index.Found, error) {
 	if k.settings != "stored" && k.settings != "lab" {
@@ -116,7 +128,7 @@ func reanalyse(e env, dir string, set config.Setup) (rig.Result, string, error) 
 	if err != nil {
 		return rig.Result{}, "", err
 	}
-	res, err := replayed(ses, set, detect.Trace{})
+	res, err := replayed(e, ses, set, detect.Trace{})
 	if err != nil {
 		return rig.Result{}, "", err
 	}

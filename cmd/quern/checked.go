@@ -32,16 +32,29 @@ without one carries a remark.
 		RunE: func(c *cobra.Command, args []string) error {
 			k.Kind, k.Who = rig.CheckKind(kind), p.who
 			if !slices.Contains(rig.CheckKinds, k.Kind) {
-				return usageError{fmt.Errorf("checked: found --kind %q, expected one of %q", kind, rig.CheckKinds)}
+				return usageError{fmt.Errorf("checked: found --kind %q, expected one of %s", kind, listed(rig.CheckKinds))}
 			}
 			if !c.Flags().Changed("found") {
 				return usageError{fmt.Errorf("checked: --found is missing: what the instrument showed")}
+			}
+			for _, n := range []struct {
+				flag string
+				v    float64
+			}{{"found", found}, {"nominal", nominal}} {
+				if err := sound("checked", n.flag, n.v, -mostNumber, mostNumber); err != nil {
+					return err
+				}
 			}
 			k.Found = rig.Fig(found)
 			if c.Flags().Changed("nominal") {
 				k.Nominal = rig.Fig(nominal)
 			}
-			return p.amend(args[0], func(a *session.Amendments, atS float64) (int, error) {
+			unit := map[rig.CheckKind]string{rig.CheckSound: "dB", rig.CheckScale: "g", rig.CheckClamp: "A", rig.CheckSupply: "V", rig.CheckWater: "L/min"}[k.Kind]
+			said := fmt.Sprintf("check of the %s, %g %s", k.Kind, found, unit)
+			if k.Nominal.OK {
+				said += fmt.Sprintf(" where %g %s should be", nominal, unit)
+			}
+			return p.amend(args[0], said, nil, func(a *session.Amendments, atS float64) (int, error) {
 				k.AtS = atS
 				return a.AppendCheck(k)
 			})

@@ -23,6 +23,8 @@ func optionError(c *cobra.Command, err error) error {
 		syntax  *pflag.InvalidSyntaxError
 	)
 	switch {
+	case errors.As(err, &value) && errors.Is(err, errTwice):
+		return say("--"+value.GetFlag().Name+" twice", "it once")
 	case errors.As(err, &value):
 		return say(fmt.Sprintf("--%s %q", value.GetFlag().Name, value.GetValue()), kindOf(value.GetFlag(), errors.Is(err, strconv.ErrRange)))
 	case errors.As(err, &needs):
@@ -37,6 +39,41 @@ func optionError(c *cobra.Command, err error) error {
 	return usageError{fmt.Errorf("%s%w; see '%s --help'", verb(c), err, c.CommandPath())}
 }
 
+// meant names the commands that were probably meant by a word.
+func meant(c *cobra.Command, typed string) string {
+	if like := c.SuggestionsFor(typed); len(like) > 0 {
+		return ", perhaps " + strings.Join(like, " or ")
+	}
+	return ""
+}
+
+// once refuses an option that takes one value and is given twice: the first value would be lost without a word.
+func once(c *cobra.Command) {
+	c.Flags().VisitAll(func(f *pflag.Flag) {
+		switch f.Value.Type() {
+		case "stringArray", "stringSlice", "bool":
+			return
+		}
+		f.Value = &single{Value: f.Value}
+	})
+}
+
+// single is the value of an option that may be given once.
+type single struct {
+	pflag.Value
+	given bool
+}
+
+func (s *single) Set(text string) error {
+	if s.given {
+		return errTwice
+	}
+	s.given = true
+	return s.Value.Set(text)
+}
+
+var errTwice = errors.New("given twice")
+
 // kindOf says what an option takes. far says that a number was found, but one beyond all that fit.
 func kindOf(f *pflag.Flag, far bool) string {
 	switch f.Value.Type() {
@@ -45,6 +82,10 @@ func kindOf(f *pflag.Flag, far bool) string {
 			return "a smaller number"
 		}
 		return "a whole number"
+	case "uint", "uint64":
+		return "a whole number, 0 or more"
+	case "float64":
+		return "a number such as 41.5"
 	case "duration":
 		return "a length of time such as 90s or 2h30m"
 	case "bool":
@@ -129,6 +170,15 @@ func count(n int) string {
 		return "1 argument"
 	}
 	return fmt.Sprintf("%d arguments", n)
+}
+
+// listed lists what may be chosen.
+func listed[S ~string](all []S) string {
+	out := make([]string, len(all))
+	for i, s := range all {
+		out[i] = string(s)
+	}
+	return strings.Join(out, ", ")
 }
 
 func quoted(words []string) []string {

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -55,7 +57,7 @@ func correctCommand(e env) *cobra.Command {
 					return usageError{fmt.Errorf("correct: %w", err)}
 				}
 			}
-			if err := p.amend(args[0], func(a *session.Amendments, _ float64) (int, error) {
+			if err := p.amend(args[0], k.Target+" is now "+k.New, named(k.Target), func(a *session.Amendments, _ float64) (int, error) {
 				k.At = e.now()
 				return a.AppendCorrection(k)
 			}); err != nil {
@@ -73,4 +75,25 @@ func correctCommand(e env) *cobra.Command {
 	f.Float64Var(&u, "u", 0, "standard uncertainty of a measure, in its unit (default: that of a hand and a hand-held meter)")
 	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
 	return c
+}
+
+// named sees that a weighing which is corrected is on record.
+func named(target string) func(rig.Facts) error {
+	return func(f rig.Facts) error {
+		number, ok := strings.CutPrefix(target, "weighing.")
+		if !ok {
+			return nil
+		}
+		var have []string
+		for _, w := range f.Weighings {
+			if strconv.Itoa(w.Fact) == number {
+				return nil
+			}
+			have = append(have, strconv.Itoa(w.Fact))
+		}
+		if len(have) == 0 {
+			return fmt.Errorf("found no weighing at all, expected weighing %s: weigh it with 'quern weigh'", number)
+		}
+		return fmt.Errorf("found no weighing %s, expected one of %s", number, strings.Join(have, ", "))
+	}
 }

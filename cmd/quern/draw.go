@@ -1,9 +1,8 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"os"
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -36,7 +35,7 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 			}
 			var level, top, current, mass report.Thin
 			extra := map[rig.Channel]*report.Thin{}
-			res, err := analyse(ses, lab, detect.Trace{
+			res, err := analyse(e, ses, lab, detect.Trace{
 				Level:   func(at, la, lf float64) { level.Add(at, la); top.Add(at, lf) },
 				Current: current.Add,
 				Mass:    mass.Add,
@@ -51,11 +50,14 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 				return err
 			}
 			if run < 0 || run > len(res.Runs) {
-				return usageError{fmt.Errorf("draw: found --run %d, expected 1 to %d, or 0 for the whole session", run, len(res.Runs))}
-			}
-			f, err := os.Create(out)
-			if err != nil {
-				return usageError{err}
+				want := fmt.Sprintf("1 to %d, or 0 for the whole session", len(res.Runs))
+				switch len(res.Runs) {
+				case 0:
+					want = "0: the session holds no run"
+				case 1:
+					want = "1, or 0 for the whole session"
+				}
+				return usageError{fmt.Errorf("draw: found --run %d, expected %s", run, want)}
 			}
 			var more []report.Extra
 			for _, s := range ses.Manifest().Streams {
@@ -63,9 +65,10 @@ ribbon, whose thickness and pattern tell the motor's state, with the events in w
 					more = append(more, report.Extra{Name: string(s.Channel), Unit: string(s.Unit), Series: extra[s.Channel].Series()})
 				}
 			}
-			err = report.Draw(f, format, report.Picture{Result: res, Run: run - 1, Level: level.Series(), LevelMax: top.Series(),
-				Current: current.Series(), Mass: mass.Series(), Extra: more, LimitS: ses.Setup().Procedure.TimeLimitS})
-			return errors.Join(err, f.Close())
+			return writeOver(out, func(w io.Writer) error {
+				return report.Draw(w, format, report.Picture{Result: res, Run: run - 1, Level: level.Series(), LevelMax: top.Series(),
+					Current: current.Series(), Mass: mass.Series(), Extra: more, LimitS: ses.Setup().Procedure.TimeLimitS})
+			})
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the picture's file; its ending says the format, .png or .svg")

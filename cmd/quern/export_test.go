@@ -134,7 +134,7 @@ func TestExportWrong(t *testing.T) {
 		{"export $/s --form wav --out $/new", `no samples of a microphone`},
 		{"export $/s --form wav --out $/new --channel mass", `no samples of "mass"`},
 		{"export $/s --form wav --out $/new --run -1", `expected neither below 0`},
-		{"export $/none --form wav --out $/new", `/none/manifest.json: found nothing`},
+		{"export $/none --form wav --out $/new", `/none: found no such folder`},
 	} {
 		var args []string
 		for _, w := range strings.Fields(c.line) {

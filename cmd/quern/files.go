@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
 	"quern/rig"
 )
 
@@ -42,7 +43,7 @@ func writeNew(name string, write func(io.Writer) error) error {
 func writeOver(name string, write func(io.Writer) error) error {
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
 	if err != nil {
-		return usageError{err}
+		return usageError{unopened(filepath.Dir(name), err, "a folder in which "+filepath.Base(name)+" can be written", "make it, or name another")}
 	}
 	err = write(f)
 	if err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err == nil {
@@ -52,6 +53,19 @@ func writeOver(name string, write func(io.Writer) error) error {
 		_ = os.Remove(f.Name()) // the first error tells more
 	}
 	return err
+}
+
+// unopened says what was wrong with a file or folder, without the system call that found it out.
+func unopened(name string, err error, want, do string) error {
+	found := err.Error()
+	var p *fs.PathError
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		found = "nothing of that name"
+	case errors.As(err, &p):
+		found = p.Err.Error()
+	}
+	return &rig.FileError{File: name, Byte: -1, Found: found, Want: want, Do: do, Err: err}
 }
 
 // outFile is a file that is to be written.

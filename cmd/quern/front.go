@@ -2,10 +2,12 @@ package main
 
 import (
 	"crypto/tls"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"os"
+	"syscall"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -48,18 +50,22 @@ func (f *front) open(out string, log *slog.Logger) (net.Listener, *gate.Gate, er
 		o.Hosts = append(o.Hosts, own)
 	}
 	if (f.certFile == "") != (f.keyFile == "") {
-		return nil, nil, usageError{fmt.Errorf("serve: --tls-cert and --tls-key go together; one is missing")}
+		return nil, nil, usageError{fmt.Errorf("--tls-cert and --tls-key go together; one is missing")}
 	}
 	if f.certFile != "" {
 		pair, err := tls.LoadX509KeyPair(f.certFile, f.keyFile)
 		if err != nil {
-			return nil, nil, usageError{fmt.Errorf("serve: --tls-cert %s, --tls-key %s: %w", f.certFile, f.keyFile, err)}
+			return nil, nil, usageError{fmt.Errorf("--tls-cert %s, --tls-key %s: %w", f.certFile, f.keyFile, err)}
 		}
 		o.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	}
 	l, err := net.Listen("tcp", f.listen)
 	if err != nil {
-		return nil, nil, usageError{fmt.Errorf("serve: --listen %s: %w: is another daemon running? choose another port", f.listen, err)}
+		do := "expected an address such as 127.0.0.1:8750 or :8750"
+		if errors.Is(err, syscall.EADDRINUSE) {
+			do = "is another daemon running? choose another port with --listen"
+		}
+		return nil, nil, usageError{fmt.Errorf("--listen %s: %w: %s", f.listen, err, do)}
 	}
 	if at, ok := l.Addr().(*net.TCPAddr); ok {
 		o.LoopbackOnly = at.IP.IsLoopback()

@@ -17,7 +17,7 @@ import (
 func importCommand(e env) *cobra.Command {
 	var lab, unit, procedure, out, start, table, who string
 	var files recording.Options
-	var channel int
+	var channel, clampChannel int
 	c := &cobra.Command{
 		Use:   "import --lab LAB --unit ID --procedure ID --out SESSION [--microphone FILE.wav] [--clamp FILE.wav|FILE.csv] [--scale FILE.csv] | --lab LAB --table FILE.csv --out FOLDER",
 		Short: "Bring in recordings made elsewhere as a session",
@@ -32,9 +32,10 @@ Results that were taken by hand come in with --table: a CSV with the columns uni
 names of measures (run_time_s, left_share, laeq_db, trips, ...), a run a row; an empty cell was not taken. Each row
 becomes a session of its own in FOLDER, marked as taken by hand, and is scored by the same rules.
 
-A failed import leaves no session behind.`,
+The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A failed import leaves no session behind.`,
 		Example: `  quern import --lab LAB --unit unit-a --procedure mixed --out s1 --microphone run.wav --clamp run.csv
   quern import --lab LAB --unit unit-a --procedure mixed --out s2 --clamp stereo.wav --channel 2 --start 2026-03-01T10:00:00Z
+  quern import --lab LAB --unit unit-a --procedure mixed --out s3 --microphone stereo.wav --channel 1 --clamp stereo.wav --clamp-channel 2
   quern import --lab LAB --table results-2024.csv --out sessions --who ann`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -52,11 +53,17 @@ A failed import leaves no session behind.`,
 			if channel < 0 || c.Flags().Changed("channel") && channel == 0 {
 				return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", channel)}
 			}
+			if c.Flags().Changed("clamp-channel") && (clampChannel < 1 || files.Clamp == "") {
+				return usageError{fmt.Errorf("import: found --clamp-channel %d, expected 1 or more, beside --clamp FILE.wav", clampChannel)}
+			}
 			began, err := time.Parse(time.RFC3339, start)
 			if err != nil {
 				return usageError{fmt.Errorf("import: found --start %q, expected a time such as 2026-03-01T10:00:00Z", start)}
 			}
 			files.MicrophoneChannel, files.ClampChannel = channel, channel
+			if clampChannel > 0 {
+				files.ClampChannel = clampChannel
+			}
 			l, err := config.Read(labFS(lab))
 			if err != nil {
 				return usageError{config.First(lab, config.In(lab, err))}
@@ -77,6 +84,7 @@ A failed import leaves no session behind.`,
 	f.StringVar(&files.Clamp, "clamp", "", "motor current: a WAV or CSV file")
 	f.StringVar(&files.Scale, "scale", "", "mass: a CSV file")
 	f.IntVar(&channel, "channel", 0, "which channel of a WAV of several to take, from 1 (default: the first, with a warning)")
+	f.IntVar(&clampChannel, "clamp-channel", 0, "which channel of the clamp's WAV, where it is another than the microphone's (default: --channel)")
 	f.StringVar(&table, "table", "", "results taken by hand: a CSV file")
 	f.StringVar(&who, "who", "", "with --table: who took them, where the table does not say")
 	f.StringVar(&start, "start", "1970-01-01T00:00:00Z", "when the recordings began, RFC 3339")
@@ -93,7 +101,7 @@ func bringIn(e env, files recording.Options, head session.Head, out string) (err
 	for _, s := range src.Streams() {
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: src.Encoding(s.Channel)})
 	}
-	if err := keep(src, head, out, src.Warnings, nil); err != nil {
+	if err := keep(stoppable{src, e}, head, out, src.Warnings, nil); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, out)

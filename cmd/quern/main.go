@@ -22,6 +22,8 @@ type env struct {
 	now  func() time.Time
 	// terminal says that err is a terminal: only then is progress shown.
 	terminal bool
+	// stop is closed when the user has pressed Ctrl-C; nil: never.
+	stop <-chan struct{}
 }
 
 // usageError marks what is wrong with the command line or a file: exit status 2.
@@ -32,6 +34,7 @@ func (e usageError) Unwrap() error { return e.error }
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	context.AfterFunc(ctx, stop) // what does not end at the first Ctrl-C is ended by the second
 	info, err := os.Stderr.Stat()
 	tty := err == nil && info.Mode()&os.ModeCharDevice != 0
 	os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now, terminal: tty}))
@@ -40,6 +43,7 @@ func main() {
 // run executes one command line and returns the exit status: 0 done; 1 it could not be done; 2 the
 // command line or a file is wrong.
 func run(ctx context.Context, e env) int {
+	e.stop = ctx.Done()
 	root := command(e)
 	root.SetArgs(e.args)
 	root.SetOut(e.out)
@@ -49,6 +53,9 @@ func run(ctx context.Context, e env) int {
 	switch u := (usageError{}); {
 	case err == nil:
 		return 0
+	case ctx.Err() != nil && errors.Is(err, context.Canceled):
+		fmt.Fprintln(e.err, "quern: interrupted")
+		return 1
 	case errors.As(err, &u):
 		fmt.Fprintln(e.err, "quern:", err)
 		return 2
@@ -70,18 +77,24 @@ A first session:
   quern import --lab LAB --unit unit-a --procedure mixed --microphone run.wav --out SESSION
   quern replay SESSION                   its runs as a table
   quern draw SESSION --out run.png       its runs as a picture`,
-		SilenceUsage:  true,
-		SilenceErrors: true,
-		Version:       version(),
+		SilenceUsage:               true,
+		SuggestionsMinimumDistance: 2,
+		SilenceErrors:              true,
+		Version:                    version(),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("found %q, expected a command; see 'quern --help'", args[0])}
+				return usageError{fmt.Errorf("found %q, expected a command%s; see 'quern --help'", args[0], meant(c, args[0]))}
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(optionError)
+	defer func() { // when all verbs are there
+		for _, c := range root.Commands() {
+			once(c)
+		}
+	}()
 	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
 		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
 		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e), reportCommand(e))

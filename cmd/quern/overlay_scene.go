@@ -30,7 +30,7 @@ func sceneOf(k *campaign, ses *session.Session, dir string) (overlay.Scene, erro
 		fmt.Fprintf(k.e.err, "quern: the session has %d correction(s), which only --lab takes into account\n", n)
 	}
 	end := 0.0
-	res, err := replayed(ses, set, detect.Trace{
+	res, err := replayed(k.e, ses, set, detect.Trace{
 		Level:   func(at, la, lf float64) { sc.Level.Add(at, lf) },
 		Current: func(at, a float64) { sc.Current.Add(at, a); end = max(end, at) },
 		Mass:    func(at, _ float64) { end = max(end, at) },

@@ -71,7 +71,7 @@ func TestOverlayWrong(t *testing.T) {
 	d, _ := overlayStage(t)
 	for _, c := range []struct{ line, want string }{
 		{"$/ses", `--out is missing`},
-		{"$/none --out $/new", `\$/none/manifest\.json`},
+		{"$/none --out $/new", `\$/none: found no such folder`},
 		{"$/ses --out $/taken", `--out \$/taken: found something of that name, expected none`},
 		{"$/ses --out $/no/new", `--out .*no such file`},
 		{"$/ses --out - --form frames", `need a folder`},

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"quern/config"
 	"quern/rig/score"
 	"quern/rig/score/plan"
 )
@@ -43,6 +44,12 @@ down. A plan is a table that opens in a spreadsheet.`,
 			}
 			if !c.Flags().Changed("seed") {
 				seed = uint64(e.now().UnixNano()) % 1e9
+			}
+			for _, id := range procedures {
+				if l.Procedure(id) == nil {
+					_, err := l.Setup(l.Units[0].ID, id)
+					return usageError{config.First(k.lab, config.In(k.lab, err))}
+				}
 			}
 			empty, err := score.Score(l, nil, nil)
 			if err != nil {
@@ -101,7 +108,7 @@ func workdays(days []string, opens, closes, bench, usual string) ([]plan.Day, er
 func replan(k *campaign, name string, folders []string) error {
 	f, err := os.Open(name)
 	if err != nil {
-		return usageError{err}
+		return usageError{unopened(name, err, "a plan", "draw one with 'quern plan --lab LAB --day DAY --out "+name+"'")}
 	}
 	p, err := plan.Read(f, name)
 	f.Close()
@@ -112,6 +119,11 @@ func replan(k *campaign, name string, folders []string) error {
 		c, err := k.read(k.lab, folders)
 		if err != nil {
 			return err
+		}
+		for _, s := range p.Slots {
+			if (c.Lab.Unit(s.Unit) == nil || c.Lab.Procedure(s.Procedure) == nil) && s.What == plan.Open {
+				return usageError{fmt.Errorf("%s: found unit %q under procedure %q, expected those of %s: name the lab that it was drawn for, or write skipped and a reason beside what is not run any more", name, s.Unit, s.Procedure, k.lab)}
+			}
 		}
 		next, err := p.Replan(c.Outcomes(p))
 		if err != nil {

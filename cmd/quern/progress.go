@@ -1,7 +1,10 @@
 package main
 
 import (
+	"context"
 	"fmt"
+
+	"quern/rig"
 )
 
 // progress shows on a terminal how far a long piece of work is; in a pipe it shows nothing.
@@ -23,4 +26,27 @@ func (p *progress) done() {
 	if p.e.terminal && p.of > 1 && p.n > 0 {
 		fmt.Fprint(p.e.err, "\r\033[K")
 	}
+}
+
+// interrupted returns context.Canceled once the user has pressed Ctrl-C.
+func (e env) interrupted() error {
+	select {
+	case <-e.stop:
+		return context.Canceled
+	default:
+		return nil
+	}
+}
+
+// stoppable is a source that ends where the user presses Ctrl-C.
+type stoppable struct {
+	rig.Source
+	e env
+}
+
+func (s stoppable) Next() (rig.Block, error) {
+	if err := s.e.interrupted(); err != nil {
+		return rig.Block{}, err
+	}
+	return s.Source.Next()
 }

@@ -40,7 +40,24 @@ a criterion with measure = "hand.NAME" in scorecard.toml.`,
 				return usageError{config.In(lab, err)}
 			}
 			v.At = e.now()
-			return appendHand(filepath.Join(lab, config.HandFile), v)
+			name := filepath.Join(lab, config.HandFile)
+			if err := appendHand(name, v); err != nil {
+				return err
+			}
+			fmt.Fprintf(e.out, "%s: %s of %s is now %g\n", name, v.Name, v.Unit, v.Value)
+			for _, k := range l.Scorecard.Criteria {
+				if k.Measure != rig.HandMeasure+v.Name {
+					continue
+				}
+				least, most := 0.0, 10.0 // without a curve the value is its own points
+				if n := len(k.Curve); n > 0 {
+					least, most = k.Curve[0].At, k.Curve[n-1].At
+				}
+				if v.Value < least || v.Value > most {
+					fmt.Fprintf(e.err, "quern: rate: found %g, but %s is judged from %g to %g: if that was a slip, rate it again; the last value counts\n", v.Value, k.ID, least, most)
+				}
+			}
+			return nil
 		},
 	}
 	f := c.Flags()

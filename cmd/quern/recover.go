@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -18,11 +19,16 @@ seals the session.`,
 		Example: "  quern recover sessions/2026-03-01-unit-a",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
+			var failed error // one that cannot be sealed does not keep the others from it
 			for _, dir := range args {
 				if err := session.Seal(dir); err != nil {
-					return usageError{err}
+					failed = errors.Join(failed, err)
+					continue
 				}
 				fmt.Fprintf(e.out, "%s: recovered and sealed\n", dir)
+			}
+			if failed != nil {
+				return usageError{failed}
 			}
 			return nil
 		},

@@ -41,7 +41,7 @@ that 'quern standings --settings lab --against-settings stored' can say what it 
 				if err != nil {
 					return usageError{err}
 				}
-				res, err := analyse(ses, lab, detect.Trace{})
+				res, err := analyse(e, ses, lab, detect.Trace{})
 				if err != nil {
 					return err
 				}
@@ -79,7 +79,7 @@ that 'quern standings --settings lab --against-settings stored' can say what it 
 }
 
 // analyse replays one session, under the settings of a lab folder if one is named.
-func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, error) {
+func analyse(e env, ses *session.Session, lab string, trace detect.Trace) (rig.Result, error) {
 	set := ses.Setup()
 	if lab != "" {
 		l, err := config.Read(labFS(lab))
@@ -90,17 +90,17 @@ func analyse(ses *session.Session, lab string, trace detect.Trace) (rig.Result, 
 			return rig.Result{}, usageError{config.First(lab, config.In(lab, err))}
 		}
 	}
-	return replayed(ses, set, trace)
+	return replayed(e, ses, set, trace)
 }
 
 // replayed analyses a session under given settings.
-func replayed(ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
+func replayed(e env, ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
 	src, err := ses.Source()
 	if err != nil {
 		return rig.Result{}, err
 	}
 	defer src.Close()
-	res, err := detect.Analyse(src, set, ses.Manifest().Session, trace)
+	res, err := detect.Analyse(stoppable{src, e}, set, ses.Manifest().Session, trace)
 	if err != nil {
 		return rig.Result{}, err
 	}

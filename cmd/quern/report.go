@@ -166,7 +166,7 @@ func (k *reporting) result(dir string, rec *rig.Record) (rig.Result, error) {
 	if k.settings == "lab" {
 		lab = k.lab
 	}
-	return analyse(ses, lab, detect.Trace{})
+	return analyse(k.e, ses, lab, detect.Trace{})
 }
 
 // print prints the page to PDF if that is wanted; where there is no browser it says how to.

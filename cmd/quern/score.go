@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -29,6 +31,9 @@ the day count, and nothing else.`,
 			units, err := chosen(camp, unit)
 			if err != nil {
 				return err
+			}
+			if len(camp.Runs) == 0 && len(args) == 1 && len(camp.Loose) == 1 && filepath.Base(args[0]) == camp.Loose[0].Session {
+				return usageError{fmt.Errorf("%s: found no run to score: %s", args[0], camp.Loose[0].Why)}
 			}
 			if k.asJSON {
 				return report.UnitsJSON(e.out, camp, units, k.today(), k.sums(camp))
@@ -60,11 +65,20 @@ func chosen(c *score.Campaign, id string) ([]*score.Unit, error) {
 	if id != "" {
 		u := c.Unit(id)
 		if u == nil {
-			return nil, usageError{fmt.Errorf("found --unit %q, expected a unit of units.toml that is not the bench's control", id)}
+			return nil, usageError{fmt.Errorf("found unit %q, expected one of %s: of units.toml, but not the bench's control", id, strings.Join(ids(c), ", "))}
 		}
 		return []*score.Unit{u}, nil
 	}
 	return c.Units, nil
+}
+
+// ids are the codes of the units that are scored.
+func ids(c *score.Campaign) []string {
+	out := make([]string, len(c.Units))
+	for i, u := range c.Units {
+		out[i] = u.Unit.ID
+	}
+	return out
 }
 
 // alone tells whether all runs are of one session.

@@ -99,7 +99,7 @@ func recordRun(e env, r *sim.CatalogueRun, dir string) error {
 	}
 	head := headOf(r.Scenario, b)
 	head.Started = r.Started
-	if err := keep(b, head, dir, invented, func(w *session.Writer) error { return appendFacts(w, r.Facts()) }); err != nil {
+	if err := keep(stoppable{b, e}, head, dir, invented, func(w *session.Writer) error { return appendFacts(w, r.Facts()) }); err != nil {
 		return err
 	}
 	if len(r.Corrections) > 0 {

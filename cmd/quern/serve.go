@@ -9,6 +9,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime/debug"
+	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -98,7 +99,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 	d := &daemon{clock: e.now, wall: e.now}
 	if scenario != "" {
 		if _, ok := sim.Named(scenario, 1); !ok {
-			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %v", scenario, sim.Names())}
+			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %s", scenario, strings.Join(sim.Names(), ", "))}
 		}
 		d.clock = fast(e.now, speed)
 		d.wall = d.clock // or the wall clock would seem to run slow
@@ -133,6 +134,12 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 	if procedure == "" && len(l.Procedures) == 1 {
 		procedure = l.Procedures[0].ID
 	}
+	if unit == "" {
+		return nil, usageError{fmt.Errorf("serve: --unit is missing: which is on the bench first, of %s", strings.Join(unitIDs(l), ", "))}
+	}
+	if procedure == "" {
+		return nil, usageError{fmt.Errorf("serve: --procedure is missing: which is run first, of %s", strings.Join(procedureIDs(l), ", "))}
+	}
 	if d.setup, err = l.Setup(unit, procedure); err != nil {
 		return nil, usageError{config.First(labDir, config.In(labDir, err))}
 	}
@@ -142,6 +149,22 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 		return nil, usageError{fmt.Errorf("%s: %w", filepath.Join(labDir, "bench.toml"), err)}
 	}
 	return d, nil
+}
+
+func unitIDs(l *config.Lab) []string {
+	var out []string
+	for _, u := range l.Units {
+		out = append(out, u.ID)
+	}
+	return out
+}
+
+func procedureIDs(l *config.Lab) []string {
+	var out []string
+	for _, p := range l.Procedures {
+		out = append(out, p.ID)
+	}
+	return out
 }
 
 // fast returns a clock that runs so many times faster from now on.
@@ -155,7 +178,7 @@ func fast(now func() time.Time, speed float64) acquire.Clock {
 
 func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string, at front) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return usageError{err}
+		return usageError{unopened(out, err, "a folder for the sessions, which can be made", "name another with --out")}
 	}
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))

@@ -143,7 +143,7 @@ func record(e env, sc sim.Scenario, out string) error {
 		return err
 	}
 	head := headOf(sc, b)
-	if err := keep(b, head, out, invented, nil); err != nil {
+	if err := keep(stoppable{b, e}, head, out, invented, nil); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.out, "%s: recorded\n", out)

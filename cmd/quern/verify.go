@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -17,10 +18,15 @@ func verifyCommand(e env) *cobra.Command {
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			bad := 0
+			var none error // what is no session does not keep the others from being looked at
 			for _, dir := range args {
+				if err := e.interrupted(); err != nil {
+					return err
+				}
 				problems, err := session.Verify(dir)
 				if err != nil {
-					return usageError{err}
+					none = errors.Join(none, err)
+					continue
 				}
 				for _, p := range problems {
 					fmt.Fprintln(e.out, p)
@@ -30,8 +36,13 @@ func verifyCommand(e env) *cobra.Command {
 				}
 				bad += len(problems)
 			}
-			if bad > 0 {
-				return fmt.Errorf("%d differences: restore the files from a copy", bad)
+			switch {
+			case none != nil:
+				return usageError{none}
+			case bad == 1:
+				return errors.New("verify: found 1 difference; what to do about it stands above")
+			case bad > 1:
+				return fmt.Errorf("verify: found %d differences; what to do about each stands above", bad)
 			}
 			return nil
 		},

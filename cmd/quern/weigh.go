@@ -25,10 +25,11 @@ func (p *person) flags(c *cobra.Command) {
 	c.Flags().IntVar(&p.run, "run", 0, "which run of the session, from 1 (default: its only one, or all)")
 }
 
-// amend opens a sealed session for adding facts; atS is now, in seconds of the session.
-func (p *person) amend(dir string, add func(a *session.Amendments, atS float64) (int, error)) (err error) {
+// amend opens a sealed session for adding a fact, and says in words what is on record; atS is now, in seconds of the
+// session. sense, if any, sees what is on record already.
+func (p *person) amend(dir, words string, sense func(rig.Facts) error, add func(a *session.Amendments, atS float64) (int, error)) (err error) {
 	if p.who == "" {
-		return usageError{errors.New("--who says who puts it on record; it is missing")}
+		return usageError{errors.New("--who is missing: who puts it on record, such as --who ann; without it the login name (USER) would stand there")}
 	}
 	if p.run < 0 {
 		return usageError{fmt.Errorf("found --run %d, expected 1 or more", p.run)}
@@ -36,6 +37,14 @@ func (p *person) amend(dir string, add func(a *session.Amendments, atS float64) 
 	b, err := session.OpenFacts(dir)
 	if err != nil {
 		return usageError{err}
+	}
+	if n, ok := runsOf(dir); ok && p.run > n {
+		return usageError{fmt.Errorf("%s: found --run %d, expected at most %d: see its runs with 'quern replay %s'", dir, p.run, n, dir)}
+	}
+	if sense != nil {
+		if err := sense(b.Facts); err != nil {
+			return usageError{fmt.Errorf("%s: %w", dir, err)}
+		}
 	}
 	now := p.e.now()
 	a, err := session.Amend(dir, "quern "+version(), now)
@@ -49,9 +58,36 @@ func (p *person) amend(dir string, add func(a *session.Amendments, atS float64) 
 	if err := a.Close(); err != nil {
 		return err
 	}
-	fmt.Fprintf(p.e.out, "%s: fact %d on record\n", dir, fact)
+	fmt.Fprintf(p.e.out, "%s: fact %d on record: %s\n", dir, fact, words)
 	return nil
 }
+
+// runsOf returns how many runs a session was last found to hold; false: it was not analysed yet.
+func runsOf(dir string) (n int, ok bool) {
+	all, err := session.Analyses(dir)
+	if err != nil {
+		return 0, false // what is wrong with them is told by verify
+	}
+	for _, a := range all {
+		n = max(n, len(a.Result.Runs))
+	}
+	return n, len(all) > 0
+}
+
+// sound refuses a number that an option cannot mean.
+func sound(verb, flag string, v, least, most float64) error {
+	if !(v >= least && v <= most) {
+		return usageError{fmt.Errorf("%s: found --%s %g, expected %.0f to %.0f", verb, flag, v, least, most)}
+	}
+	return nil
+}
+
+// Bounds of what is put on record, as those of the pages.
+const (
+	mostG      = 1e6
+	mostNumber = 1e9
+	mostS      = 1e8
+)
 
 func weighCommand(e env) *cobra.Command {
 	p := person{e: e}
@@ -72,7 +108,7 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 		RunE: func(c *cobra.Command, args []string) error {
 			w.Role, w.Run, w.Who, w.Typed = rig.Role(role), p.run, p.who, true
 			if !slices.Contains(rig.Roles, w.Role) {
-				return usageError{fmt.Errorf("weigh: found --role %q, expected one of %q", role, rig.Roles)}
+				return usageError{fmt.Errorf("weigh: found --role %q, expected one of %s", role, listed(rig.Roles))}
 			}
 			for _, m := range []struct {
 				flag string
@@ -84,17 +120,29 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 				}
 				g, err := gum.Grams(m.v, w.Shown)
 				if err != nil {
-					return usageError{fmt.Errorf("weigh: --unit: %w", err)}
+					return usageError{fmt.Errorf("weigh: --%s, --unit: %w", m.flag, err)}
+				}
+				if err := sound("weigh", m.flag, g, -mostG, mostG); err != nil {
+					return err
 				}
 				*m.to = rig.Fig(g)
+			}
+			if w.GrossG.OK && w.NetG.OK || w.TareG.OK && !w.GrossG.OK {
+				return usageError{errors.New("weigh: found --net beside --gross or --tare, expected either --net, or --gross and perhaps --tare: a net mass has no vessel in it")}
+			}
+			if w.Item != "" && w.Role != rig.Charge {
+				return usageError{fmt.Errorf("weigh: found --item %q with --role %s, expected --role charge: only the charge has ingredients", w.Item, w.Role)}
 			}
 			if !w.GrossG.OK && !w.NetG.OK {
 				return usageError{errors.New("weigh: --gross or --net is missing")}
 			}
 			if c.Flags().Changed("drained") {
+				if err := sound("weigh", "drained", drained, 0, mostS); err != nil {
+					return err
+				}
 				w.DrainedS = rig.Fig(drained)
 			}
-			if err := p.amend(args[0], func(a *session.Amendments, atS float64) (int, error) {
+			if err := p.amend(args[0], weighed(w), nil, func(a *session.Amendments, atS float64) (int, error) {
 				w.AtS = atS
 				return a.AppendWeighing(w)
 			}); err != nil {
@@ -116,6 +164,23 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 	f.StringVar(&w.Note, "note", "", "what else is to be said")
 	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
 	return c
+}
+
+// weighed says in words what was weighed; masses are in grams whatever the display's unit was.
+func weighed(w rig.Weighing) string {
+	words := string(w.Role)
+	if w.Item != "" {
+		words += " " + w.Item
+	}
+	if w.NetG.OK {
+		words += fmt.Sprintf(", %g g net", w.NetG.V)
+	} else {
+		words += fmt.Sprintf(", %g g gross", w.GrossG.V)
+	}
+	if w.Vessel != "" {
+		words += " in " + w.Vessel
+	}
+	return words
 }
 
 // judged prints what a session comes to under a lab; nothing without one.

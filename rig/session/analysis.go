@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"strings"
 	"time"
 
@@ -189,6 +190,27 @@ func readAnalysis(dir, key string) (Analysis, error) {
 		return missing(fmt.Errorf("it is the analysis %s", a.Key()))
 	}
 	return a, err
+}
+
+// Analyses returns all stored analyses of a session that read. The error joins those of files that do not.
+func Analyses(dir string) ([]Analysis, error) {
+	entries, err := os.ReadDir(within(dir, analysesName))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, unreadable(within(dir, analysesName), err, "a folder of analyses")
+	}
+	var out []Analysis
+	var bad []error
+	for _, e := range entries {
+		if key, ok := analysisKey(analysesName + "/" + e.Name()); ok {
+			a, err := readAnalysis(dir, key)
+			if err != nil {
+				bad = append(bad, err)
+				continue
+			}
+			out = append(out, a)
+		}
+	}
+	return out, errors.Join(bad...)
 }
 
 // LoadAnalysis returns a stored analysis. The error is fs.ErrNotExist if there is none, ErrStale if

@@ -123,7 +123,7 @@ func manifestText(dir string) (Manifest, []byte, error) {
 	name := within(dir, manifestName)
 	f, err := os.Open(name)
 	if err != nil {
-		return Manifest{}, nil, unreadable(name, err, "a session folder with its manifest")
+		return Manifest{}, nil, noSession(dir, err)
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, maxManifest+1))

@@ -156,6 +156,29 @@ func unreadable(name string, err error, want string) error {
 		Do: "check the path, and that it is a whole session folder", Err: err}
 }
 
+// noSession says what a folder is that has no manifest to read.
+func noSession(dir string, err error) error {
+	p := &rig.FileError{File: dir, Byte: -1, Want: "a session folder with its manifest", Do: "check the path", Err: err}
+	info, serr := os.Stat(dir)
+	inside, _ := filepath.Glob(filepath.Join(within(dir, "*"), manifestName)) // the pattern's only error is a strange name
+	has := func(name string) bool { _, err := os.Stat(within(dir, name)); return err == nil }
+	switch {
+	case errors.Is(serr, fs.ErrNotExist):
+		p.Found = "no such folder"
+	case serr == nil && !info.IsDir():
+		p.Found = "a file"
+	case !errors.Is(err, fs.ErrNotExist) || serr != nil:
+		return unreadable(within(dir, manifestName), err, p.Want)
+	case len(inside) > 0:
+		p.Found, p.Do = fmt.Sprintf("a folder of sessions (%d)", len(inside)), "name the sessions: "+within(dir, "*")
+	case has("bench.toml"):
+		p.Found, p.Do = "a lab folder", "name a session"
+	default:
+		return unreadable(within(dir, manifestName), err, p.Want)
+	}
+	return p
+}
+
 // reason strips the operation and path that errors of package os carry.
 func reason(err error) string {
 	var p *fs.PathError

@@ -274,10 +274,28 @@ func TestWarningsTravel(t *testing.T) {
 func TestOpenSaysWhatIsWrong(t *testing.T) {
 	none := filepath.Join(t.TempDir(), "none")
 	_, err := Open(none)
-	want := none + "/manifest.json: found nothing, expected a session folder with its manifest: " +
-		"check the path, and that it is a whole session folder"
+	want := none + ": found no such folder, expected a session folder with its manifest: check the path"
 	if err == nil || err.Error() != want {
 		t.Errorf("got %v, want %s", err, want)
+	}
+	for name, want := range map[string]string{
+		"bare/x":                 "bare/manifest.json: found nothing, expected a session folder with its manifest: check the path, and that it is a whole session folder",
+		"file":                   "file: found a file, expected a session folder",
+		"lab/bench.toml":         "lab: found a lab folder, expected a session folder with its manifest: name a session",
+		"season/a/manifest.json": "season: found a folder of sessions (1), expected a session folder with its manifest: name the sessions: ",
+	} {
+		top := t.TempDir()
+		at := filepath.Join(top, name)
+		if err := errors.Join(os.MkdirAll(filepath.Dir(at), 0o755), os.WriteFile(at, nil, 0o644)); err != nil {
+			t.Fatal(err)
+		}
+		dir, _, _ := strings.Cut(name, "/")
+		if _, err := Open(filepath.Join(top, dir)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("got %v, want %s", err, want)
+		}
+		if _, err := Verify(filepath.Join(top, dir)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("verify: got %v, want %s", err, want)
+		}
 	}
 	good := record(t, testHead(Stream{scale, 0}), nil)
 	text, err := os.ReadFile(filepath.Join(good, manifestName))
