@@ -38,7 +38,11 @@ func (s Snapshot) Print(w io.Writer) error {
 	for _, x := range s.Extra {
 		p("%s\t%s", x.Channel, shown(x.Value, "%g "+string(x.Unit)))
 	}
-	p("disk\t%.1f GB left", float64(s.DiskFree)/1e9)
+	if free := float64(s.DiskFree); free < 2e9 {
+		p("disk\t%.0f MB left", free/1e6)
+	} else {
+		p("disk\t%.1f GB left", free/1e9)
+	}
 	if !s.ClockGood {
 		p("clock\tnot set by a time service: dates may be wrong, durations are not")
 	}

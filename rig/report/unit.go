@@ -60,6 +60,9 @@ func Run(w io.Writer, r *score.Run) error {
 	for _, g := range r.Gates {
 		fmt.Fprintf(&b, "  gate: %s\n", gateText(g))
 	}
+	if len(r.Gates) == 0 {
+		b.WriteString("  no gate: the procedure sets none, so there was nothing to fail\n")
+	}
 	for _, m := range r.Remarks {
 		fmt.Fprintf(&b, "  note: %s\n", Clean(m))
 	}

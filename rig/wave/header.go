@@ -110,7 +110,7 @@ func (s *scan) opening() error {
 	case "RIFX":
 		return s.fail(0, "RIFX, a WAV file with its bytes in big-endian order", "RIFF", "convert it to a common WAV file")
 	default:
-		return s.fail(0, fmt.Sprintf("%q", id), want, do)
+		return s.fail(0, fmt.Sprintf("%q", id), want, do+"; other sound and films become one by ffmpeg -i FILE -vn FILE.wav")
 	}
 	if string(b[8:]) != "WAVE" {
 		return s.fail(8, fmt.Sprintf("%q", b[8:]), "WAVE", do)

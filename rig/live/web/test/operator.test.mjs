@@ -332,6 +332,32 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(() => text("#age").then((t) => t === "live"), "the page is live again");
   });
 
+  test("the longest words and figures stay in their places", async () => {
+    for (const [width, height] of [[360, 740], [390, 844], [600, 900], [800, 1000], [1024, 768], [1280, 800], [1440, 900], [1600, 900], [1920, 1080]]) {
+      for (const filming of [false, true]) {
+        await page.setViewport({ width, height });
+        const out = await page.evaluate((filming) => { // at once: the next snapshot puts other words there
+          document.body.classList.toggle("filming", filming);
+          const put = { state: "Tripped (presumed)", level: "104.3", current: "30.84", mass: "2500", left: "10:00", clock: "10:00", limit: "20:00" };
+          for (const [id, words] of Object.entries(put)) document.getElementById(id).textContent = words;
+          const band = document.querySelector(".reads").getBoundingClientRect();
+          const cells = [...document.querySelectorAll(".reads > div")].map((d) => [...d.children].flatMap((e) => {
+            const r = document.createRange();
+            r.selectNodeContents(e);
+            return [...r.getClientRects()];
+          }));
+          const over = (a, b) => a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1;
+          const bad = cells.flat().filter((r) => r.right > band.right + 1).map((r) => `ends ${r.right - band.right} beyond`);
+          cells.forEach((c, i) => cells.slice(i + 1).forEach((d) => c.some((a) => d.some((b) => over(a, b))) && bad.push(`${i} overlaps`)));
+          document.body.classList.remove("filming");
+          return bad;
+        }, filming);
+        assert.deepEqual(out, [], `at ${width}, filming ${filming}`);
+      }
+    }
+    await page.setViewport({ width: 1024, height: 768 });
+  });
+
   test("axe finds nothing, in both themes, on small and large screens", async () => {
     rig.play({ a: 4, ragged: 0.02, db: 91 });
     await until(async () => (await rig.status()).state === "no-load", "the motor runs");
