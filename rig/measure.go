@@ -102,17 +102,21 @@ func (m Measure) Counted() bool {
 	return false
 }
 
+// Share tells whether the measure is a part of a mass, which people read in per cent.
+func (m Measure) Share() bool {
+	return strings.HasSuffix(m.Name, "_share") || strings.HasSuffix(m.Name, "_of_input")
+}
+
 // Fits tells what is wrong with a value that a person gives for the measure: nothing but a level and an extra channel
 // can be below nothing, and a share is no percentage.
 func (m Measure) Fits(v float64) error {
 	const mostShare = 2 // food takes up water, but never twice its mass
-	share := strings.HasSuffix(m.Name, "_share") || strings.HasSuffix(m.Name, "_of_input")
 	switch {
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return fmt.Errorf("found %g, expected a number", v)
 	case m.Part == OfExtra || m.Part == OfHand || m.Unit == "dB" || m.Name == "load_index":
 		return nil
-	case share && (v < 0 || v > mostShare):
+	case m.Share() && (v < 0 || v > mostShare):
 		return fmt.Errorf("found %g for the share %s, expected 0 to %d, such as 0.05 for 5 %%", v, m.Name, mostShare)
 	case v < 0:
 		return fmt.Errorf("found %g for %s, expected 0 or more", v, m.Name)

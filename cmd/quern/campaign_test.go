@@ -349,7 +349,7 @@ func TestEveryNumberIsTraced(t *testing.T) {
 		t.Errorf("coarse %g g, fine %g g; want 40, 40", values["coarse_g"], values["fine_g"])
 	}
 	text := doneOn(t, "2026-03-02", "explain", "unit-a", "--lab", lab, filepath.Dir(ses))
-	for _, want := range []string{"weighing 2 at", "weighing 5 at", "motor_start: ", "lies between (", "manifest SHA-256", "scorecard and procedures SHA-256", "read late, after 160 s", " = "} {
+	for _, want := range []string{"weighing 2 at", "weighing 5 at", "motor_start: ", "lies between ", "manifest SHA-256", "scorecard and procedures SHA-256", "read late, after 160 s", " = "} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in:\n%s", want, text)
 		}

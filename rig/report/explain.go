@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"quern/rig"
 	"quern/rig/score"
 )
 
@@ -57,6 +58,18 @@ func unrounded(v float64, ok bool) string {
 		return "-"
 	}
 	return fmt.Sprintf("%.9g", v)
+}
+
+// given prints a value as a person gave it in the rules, in its unit and unrounded.
+func given(measure string, v float64) string {
+	m, _ := rig.FindMeasure(measure)
+	switch {
+	case m.Share():
+		return unrounded(100*v, true) + " %"
+	case m.Unit != "":
+		return unrounded(v, true) + " " + m.Unit
+	}
+	return unrounded(v, true)
 }
 
 // sumText writes the whole as the sum that it is.
@@ -111,7 +124,7 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 	case p.On.Outside != 0:
 		line(2, "%s: %s lies beyond the curve: %s points of its end", of, ValueWords(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
 	default:
-		line(2, "%s: %s lies between (%g, %g) and (%g, %g), %s: %s points", of, ValueWords(k.Criterion.Measure, p.Value), p.On.X0, p.On.Y0, p.On.X1, p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V, true))
+		line(2, "%s: %s lies between %s (%g points) and %s (%g points), %s: %s points", of, ValueWords(k.Criterion.Measure, p.Value), given(k.Criterion.Measure, p.On.X0), p.On.Y0, given(k.Criterion.Measure, p.On.X1), p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V, true))
 	}
 	if p.Floor {
 		line(3, "the run failed a gate and earns the points of a failed test instead")

@@ -168,7 +168,7 @@ func runRemarks(b *bytes.Buffer, ts *score.TestScore) {
 func Charts(w io.Writer, charts []score.Chart) error {
 	var b bytes.Buffer
 	if len(charts) == 0 {
-		b.WriteString("no control run\n")
+		b.WriteString("no control run: [control] in bench.toml names the unit and the procedure of the bench's own runs\n")
 	}
 	for _, ch := range charts {
 		fmt.Fprintf(&b, "%s", ch.Measure)
