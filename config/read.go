@@ -190,10 +190,15 @@ func (l *Lab) Setup(unitID, procedureID string) (Setup, error) {
 
 func missing(what, file, id string, known []string) error {
 	e := &rig.FileError{File: file, Byte: -1, Found: fmt.Sprintf("no %s %q", what, clip(id)), Want: "one of " + strings.Join(known, ", ")}
-	if n := nearest(id, known); n != "" {
+	if n := nearest(id, known); n != "" && !siblings(id, n) {
 		e.Do = fmt.Sprintf("did you mean %s?", n)
 	}
 	return e
+}
+
+// siblings tells whether two codes differ in their last letter alone, as blind codes do: unit-q is not unit-a.
+func siblings(a, b string) bool {
+	return a != b && len(a) > 1 && len(a) == len(b) && a[:len(a)-1] == b[:len(b)-1]
 }
 
 // ReadSetup reads what Setup.TOML wrote, as strictly as Read; name stands in errors, which are

@@ -114,6 +114,7 @@ func TestSetupNamesWhatThereIs(t *testing.T) {
 	for _, c := range []struct{ unit, procedure, want string }{
 		{"unit-a", "mixed", ""},
 		{"unit-d", "poultry-bones", ""},
+		{"unit-q", "mixed", "units.toml: found no unit \"unit-q\", expected one of unit-a, unit-b, unit-c, unit-d"},
 		{"unit_a", "mixed", `units.toml: found no unit "unit_a", expected one of unit-a, unit-b, unit-c, unit-d: did you mean unit-a?`},
 		{"", "mixed", `units.toml: found no unit "", expected one of unit-a, unit-b, unit-c, unit-d`},
 		{"unit-a", "Mixed", `procedures: found no procedure "Mixed", expected one of fish-frames, mixed, poultry-bones: did you mean mixed?`},

@@ -149,8 +149,16 @@ func (t *handTable) row() (HandRun, error) {
 			if cell == "" {
 				continue
 			}
-			if v, err := strconv.ParseFloat(cell, 64); err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			v, err := strconv.ParseFloat(cell, 64)
+			if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 				return run, t.fail(c+" "+quote([]byte(cell)), "a number such as 12.4", "use a decimal point and no unit; leave the cell empty if it was not taken")
+			}
+			if m, _ := rig.FindMeasure(c); m.Fits(v) != nil {
+				want := "0 or more"
+				if m.Share() {
+					want = "a share such as 0.05 for 5 %"
+				}
+				return run, t.fail(c+" "+quote([]byte(cell)), want, "correct it, or leave the cell empty if it was not taken")
 			}
 			run.Measures = append(run.Measures, HandMeasure{c, cell})
 		}

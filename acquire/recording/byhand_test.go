@@ -33,11 +33,13 @@ func TestReadHandRunsRefuses(t *testing.T) {
 		"unit,procedure,date,hand.build\n":   `old.csv:1: found column "hand.build"`,
 		"unit,unit,date\n":                   `old.csv:1: found column "unit" twice`,
 		head + "unit-a,mixed,May,1\n":        `old.csv:2: found date "May"`,
-		head + "unit-a,mixed,2024-05-31,12s": `old.csv:2: found run_time_s "12s", expected a number such as 12.4`,
-		head + "unit-a,mixed,2024-05-31,NaN": `old.csv:2: found run_time_s "NaN"`,
-		head + "unit-a,mixed,2024-05-31,":    "old.csv:2: found a row without any measure",
-		head + "unit-a,mixed,2024-05-31":     "old.csv:2: found 3 fields, expected 4",
-		head + "\"unit-a,mixed,2024-05-31":   "old.csv:",
+		head + "unit-a,mixed,2024-05-31,-12": `old.csv:2: found run_time_s "-12", expected 0 or more`,
+		"unit,procedure,date,left_share\nunit-a,mixed,2024-05-31,5": `old.csv:2: found left_share "5", expected a share such as 0.05 for 5 %`,
+		head + "unit-a,mixed,2024-05-31,12s":                        `old.csv:2: found run_time_s "12s", expected a number such as 12.4`,
+		head + "unit-a,mixed,2024-05-31,NaN":                        `old.csv:2: found run_time_s "NaN"`,
+		head + "unit-a,mixed,2024-05-31,":                           "old.csv:2: found a row without any measure",
+		head + "unit-a,mixed,2024-05-31":                            "old.csv:2: found 3 fields, expected 4",
+		head + "\"unit-a,mixed,2024-05-31":                          "old.csv:",
 	} {
 		got, err := ReadHandRuns(strings.NewReader(text), "old.csv")
 		if err == nil || !strings.HasPrefix(err.Error(), want) || got != nil {
