@@ -44,6 +44,9 @@ func askDaemon(method, address, path string, body any) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("no daemon answers at %s: is 'quern serve' running? (%w)", address, err)
 	}
+	if status == http.StatusNotFound {
+		return nil, fmt.Errorf("%s answers, but has no %s: found something else than a running bench, perhaps 'quern pages', expected 'quern serve'", address, path)
+	}
 	if status != http.StatusOK {
 		return nil, fmt.Errorf("the daemon refuses: %s", strings.TrimSpace(string(b)))
 	}

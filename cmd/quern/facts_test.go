@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -75,6 +77,16 @@ func TestInterrupted(t *testing.T) {
 	hidden, herr := filepath.Glob(filepath.Join(d, ".*new.png*"))
 	if err != nil || herr != nil || len(left)+len(hidden) != 0 {
 		t.Errorf("got %v, %v left behind, want nothing", left, hidden)
+	}
+}
+
+// TestNotABench: what answers without being a bench is told from one.
+func TestNotABench(t *testing.T) {
+	s := httptest.NewServer(http.NotFoundHandler())
+	defer s.Close()
+	got := quern(t, "status", "--at", strings.TrimPrefix(s.URL, "http://"))
+	if got.status != 1 || !strings.Contains(got.err, "perhaps 'quern pages', expected 'quern serve'") {
+		t.Errorf("got %+v, want that this is no running bench", got)
 	}
 }
 

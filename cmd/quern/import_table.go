@@ -61,7 +61,7 @@ func bringTable(e env, lab, table, out, who string) (err error) {
 		}
 		made = append(made, dir)
 	}
-	fmt.Fprintf(e.out, "%s: %d runs taken by hand kept as sessions; they are marked as such wherever they count\n", out, len(made))
+	fmt.Fprintf(e.out, "%s: %s taken by hand, each kept as a session and marked as taken by hand wherever it counts\n", out, several(len(made), "run"))
 	return nil
 }
 

@@ -27,7 +27,7 @@ func sceneOf(k *campaign, ses *session.Session, dir string) (overlay.Scene, erro
 	} else if facts, err := ses.Facts(); err != nil {
 		return sc, err
 	} else if n := len(facts.Corrections); n > 0 {
-		fmt.Fprintf(k.e.err, "quern: the session has %d correction(s), which only --lab takes into account\n", n)
+		fmt.Fprintf(k.e.err, "quern: the session has %s, counted only with --lab\n", several(n, "correction"))
 	}
 	end := 0.0
 	res, err := replayed(k.e, ses, set, detect.Trace{

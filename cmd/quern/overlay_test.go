@@ -139,7 +139,7 @@ func TestOverlayNames(t *testing.T) {
 		if len(sc.Final) == 1 {
 			mean = fmt.Sprintf("%.2f", sc.Final[0].MeanA.V)
 		}
-		if sc.Unit != c.unit || mean != c.mean || (c.lab == "") != strings.Contains(said.String(), "1 correction(s), which only --lab takes into account") {
+		if sc.Unit != c.unit || mean != c.mean || (c.lab == "") != strings.Contains(said.String(), "the session has 1 correction, counted only with --lab") {
 			t.Errorf("%+v: unit %q, mean %q, said %q", c, sc.Unit, mean, said.String())
 		}
 		if len(sc.Result.Runs) != 1 || len(sc.Result.Runs[0].States) == 0 || sc.Level.Empty() || sc.Current.Empty() || sc.EndS < 20 || sc.LimitS != 240 {
