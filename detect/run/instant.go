@@ -71,11 +71,15 @@ func (f *flow) offset() float64 {
 	return c.midS()
 }
 
+// wholeRowS is the longest reading that is taken for the mean over all the time since the one before, s: meters that send
+// one less often show what the last second was, or what they read out just then.
+const wholeRowS = 1.25
+
 // endWithin places the end of a current within the newest reading and the one before it. Readings are means of the square,
 // so what is left of the square in each is the share of its time in which the current flowed as before.
 func (f *flow) endWithin() float64 {
 	n := len(f.recent) - 1
-	if n < 2 {
+	if n < 2 || f.cand.EndS-f.cand.StartS > wholeRowS {
 		return f.cand.midS()
 	}
 	c, p := &f.recent[n], &f.recent[n-1]
@@ -89,7 +93,11 @@ func (f *flow) endWithin() float64 {
 	if whole <= f.onA() {
 		return c.midS()
 	}
-	return p.StartS + share(p) + share(c)
+	if last := share(c); last > 0 {
+		// Rows may come unevenly: what is missing in the one before is counted back from here.
+		return c.StartS - (p.EndS - p.StartS - share(p)) + last
+	}
+	return p.StartS + share(p)
 }
 
 // before returns the RMS of the cycles that ended just before an instant.
