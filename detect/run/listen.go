@@ -102,7 +102,7 @@ func (l *Listener) unsure() bool {
 // learn learns from floors, and then has them silent where the input was dead. A dead input is not the room; but if
 // there is nothing quiet else, and what is heard is loud, it must be.
 func (l *Listener) learn(fl []octaveDB) spectra {
-	s := learn(fl, l.set)
+	s := learn(fl, l.floors.level, l.set)
 	dead := false
 	for k, d := range l.floors.dead {
 		for b := range fl[k] {
@@ -114,11 +114,8 @@ func (l *Listener) learn(fl []octaveDB) spectra {
 	if !dead || s.hears() {
 		return s
 	}
-	silent, ms := learn(fl, l.set), 0.0
-	for _, db := range silent.motor[lows:] {
-		ms += math.Pow(10, db/10)
-	}
-	if !silent.hears() || 10*math.Log10(ms) < l.set.RunningAboveDB {
+	silent := learn(fl, l.floors.level, l.set)
+	if !silent.hears() || silent.loudDB() < l.set.RunningAboveDB {
 		return s
 	}
 	return silent
@@ -128,7 +125,7 @@ func (l *Listener) learn(fl []octaveDB) spectra {
 func (l *Listener) follow(fl []octaveDB, to int) {
 	from := l.pathN - l.floors.first
 	if l.spectra.hears() {
-		path := l.spectra.path(fl, l.floors.dead, from, int(l.motion))
+		path := l.spectra.path(fl, l.floors.level, l.floors.dead, from, int(l.motion))
 		for k, m := range path[:to-l.pathN] {
 			l.turn(fl, from+k, m)
 		}

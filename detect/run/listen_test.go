@@ -54,6 +54,17 @@ func words(t, _ float64) float64 {
 // dies away as a bang does, by 60 dB in 0.4 s, once a second.
 func dies(t, _ float64) float64 { return -150 * math.Mod(t, 1) }
 
+// rings as dishes that are stacked do: struck twice a second, by 25 dB less in a third of one.
+func rings(t, _ float64) float64 { return -75 * math.Mod(t, 0.5) }
+
+// clatters likewise for 1.2 s in every 3, the strokes so close together that the floor is lifted.
+func clatters(t, _ float64) float64 {
+	if math.Mod(t, 3) > 1.2 {
+		return -60
+	}
+	return -60 * math.Mod(t, 0.2)
+}
+
 // coasts falls by 12 dB a second.
 func coasts(t, _ float64) float64 { return -12 * t }
 
@@ -138,6 +149,11 @@ func TestListen(t *testing.T) {
 		{"talk before, at and after it", []sounding{{1, 4, aVoice, words}, motor(5, 20), {20.3, 24, aVoice, words}}, "start@5.0 stop@20.0", ""},
 		{"talk alone", []sounding{{3, 20, aVoice, words}}, "", ""},
 		{"bangs alone", []sounding{{3, 20, aBang, dies}}, "", ""},
+		{"dishes alone", []sounding{{3, 20, aBang, rings}}, "", ""},
+		{"dishes clatter alone", []sounding{{3, 20, aBang, clatters}}, "", ""},
+		{"dishes clatter before and after it", []sounding{{2, 4, aVoice, clatters}, motor(8, 20), {22, 28, aVoice, clatters}}, "start@8.0 stop@20.0", ""},
+		{"the tap alone", []sounding{{5, 25, aTap.plus(-5), nil}}, "", ""},
+		{"nothing but a jog", []sounding{{5, 6.2, aMotor.plus(6), nil}}, "start@5.0 stop@6.2", ""},
 		{"bangs in it, and one in the quiet", []sounding{{2, 3, aBang, dies}, motor(5, 20), {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
 		{"the tap before it and after it", []sounding{{2, 25, aTap, nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a tap that drowns its hiss", []sounding{{2, 25, aTap.plus(8), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},

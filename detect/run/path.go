@@ -51,7 +51,7 @@ func (s *spectra) humAt() int {
 }
 
 // path returns the most likely motion at each hop from one on, given that before it; motions: not known.
-func (s *spectra) path(fl []octaveDB, dead []bool, from, before int) []uint8 {
+func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []uint8 {
 	n := len(fl) - from
 	if n <= 0 {
 		return nil
@@ -103,6 +103,7 @@ func (s *spectra) path(fl []octaveDB, dead []bool, from, before int) []uint8 {
 	}
 	s.unjam(fl[from:], out)
 	s.pauses(fl[from:], out)
+	s.believe(fl, level, from, before, out)
 	return out
 }
 

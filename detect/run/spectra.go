@@ -15,6 +15,7 @@ const (
 	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
+	belowDB     = 5.0  // that a motor's floor may lie below its level
 	tapN        = 20   // hops in a row that a tap runs for, at least
 )
 
@@ -27,6 +28,7 @@ type spectra struct {
 	room, base, motor [8]float64 // base: of the room, or of the tap where that is louder
 	use               [8]bool    // octaves in which the motor stands out
 	humming           bool       // the low ones are among them
+	jogged            bool       // nothing was held for long
 	at, half          [8]float64 // the middle between base and motor, or nearer the base, and how far from it
 }
 
@@ -35,16 +37,14 @@ func (s *spectra) hears() bool { return slices.Contains(s.use[:], true) }
 
 // learn finds them: the quietest is the room; what is lifted is the motor, unless it lacks the low octaves that others
 // which are lifted have: then it is the tap.
-func learn(fl []octaveDB, set config.DetectHeard) spectra {
+func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 	s := spectra{liftDB: octaveShare * set.OverBackgroundDB, stretchN: max(2, int(math.Round(set.HoldS/hopS))-2*floorHops)}
 	if !s.quietest(fl) {
 		return s
 	}
-	mask := make([]bool, len(fl))
-	for k := range fl {
-		_, low := s.lift(&fl[k], 0, lows)
-		_, high := s.lift(&fl[k], lows, 8)
-		mask[k] = low || high
+	mask := s.held(fl, level, 0)
+	if s.jogged = !slices.Contains(mask, true); s.jogged {
+		s.even(fl, level, mask)
 	}
 	lifted := s.stretches(mask)
 	low, high := make([]float64, len(lifted)), make([]float64, len(lifted))
@@ -75,8 +75,21 @@ func learn(fl []octaveDB, set config.DetectHeard) spectra {
 			return s
 		}
 	}
-	s.set(fl, lifted, nil)
+	if s.set(fl, lifted, nil); s.loudDB() < set.RunningAboveDB-belowDB {
+		s.use = [8]bool{} // a tap alone
+	}
 	return s
+}
+
+// loudDB is about the A-level of the motor.
+func (s *spectra) loudDB() float64 {
+	ms := 0.0
+	for b, db := range s.motor[lows:] {
+		if s.known[lows+b] {
+			ms += math.Pow(10, db/10)
+		}
+	}
+	return 10 * math.Log10(ms)
 }
 
 // lift returns by how much the octaves from one to before another are lifted, dB, and whether half of them are.
@@ -100,11 +113,15 @@ func (s *spectra) set(fl []octaveDB, motor, tap []int) {
 		return
 	}
 	s.base = s.room
+	q := 0.2
+	if s.jogged { // which is heard in full for moments only
+		q = 0.6
+	}
 	for b := range s.room {
 		if !s.known[b] {
 			continue
 		}
-		s.motor[b] = floorQuantile(fl, motor, b, 0.2)
+		s.motor[b] = floorQuantile(fl, motor, b, q)
 		if len(tap) > 0 {
 			if v := floorQuantile(fl, tap, b, 0.8); v > s.room[b] {
 				s.base[b] = v
