@@ -3,8 +3,8 @@ package run
 // A machine holds its sound: from one twentieth of a second to the next it changes by a dB or two, and what falls on
 // top, impacts or a voice, leaves moments between in which it is heard alone. Dishes, claps and speech ring, die away
 // and begin again: their level is hardly ever near its floor. In recordings of appliances, speech and dishes the level
-// of the quietest third of a second and a half stood 0.1 to 1.8 dB above the floor for machines, and 3 and more for the
-// others.
+// of the quietest third of a second and a half stood 0.1 to 1.8 dB above the floor for machines, for most others 4 and
+// more; a tap is held, too.
 const (
 	heldN     = 30   // hops that a machine is held for before it is believed
 	heldDB    = 2.3  // dB that the level stands above the floor by in a third of them, at most
