@@ -38,7 +38,7 @@ func (a *Analysis) choose() ([]run.Found, finder) {
 	}
 	if a.listener != nil {
 		if len(heard) > 0 {
-			a.warn("no-current", "no current was recorded: starts and stops come from the sound and are coarser (0.1 s to 0.5 s); load, stalls, overloads and trips are not told")
+			a.warn("no-current", "no current was recorded: starts and stops come from the sound and are coarser (some tenths of a second); load, stalls, overloads and trips are not told")
 		}
 		return heard, a.listener
 	}

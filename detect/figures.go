@@ -100,15 +100,13 @@ func (a *Analysis) motorOf(f *run.Found) rig.Motor {
 	if f.MaxA > 0 {
 		m.MaxA = rig.Fig(f.MaxA)
 	}
-	if a.tracker == nil {
-		if a.machine != nil && m.MeanA.OK {
-			x = rig.Absent("no-waveform")
-			m.PeakA, m.FrequencyHz, m.CrestFactor, m.THDPercent = x, x, x, x
-		}
-		return m
-	}
 	if !m.MeanA.OK {
 		m.CrestFactor = x
+		return m
+	}
+	if a.tracker == nil {
+		x = rig.Absent("no-waveform")
+		m.PeakA, m.FrequencyHz, m.CrestFactor, m.THDPercent = x, x, x, x
 		return m
 	}
 	m.PeakA = rig.Fig(f.PeakA)

@@ -151,6 +151,9 @@ func TestEveryAbsentFigureHasItsWarning(t *testing.T) {
 		for _, what := range unexplained(res) {
 			t.Errorf("%s: %s is absent, and no warning says why: %v", c.name, what, res.Warnings)
 		}
+		if (c.name == "sound only" || c.name == "scale only") && warned(res, "no-waveform") {
+			t.Errorf("%s: told that its current was recorded as readings: %v", c.name, res.Warnings)
+		}
 		for _, w := range res.Warnings {
 			if strings.Contains(w.Text, "%!") || strings.Contains(w.Text, "it could not be measured") {
 				t.Errorf("%s: %s: %s", c.name, w.Code, w.Text)
