@@ -29,6 +29,7 @@ var (
 	aRoom  = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
 	aTap   = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
 	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
+	aGush  = spectrum{20, 20, 50, 54, 58, 58, 56, 54} // a tap that drums on the sink, too
 	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
 	aHum   = spectrum{36, 66, 48, 36, 20, 15, 10, 10}
 	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
@@ -156,6 +157,8 @@ func TestListen(t *testing.T) {
 		{"nothing but a jog", []sounding{{5, 6.2, aMotor.plus(6), nil}}, "start@5.0 stop@6.2", ""},
 		{"bangs in it, and one in the quiet", []sounding{{2, 3, aBang, dies}, motor(5, 20), {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
 		{"the tap before it and after it", []sounding{{2, 25, aTap, nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
+		{"a loud motor, and the sink drums under the tap all the time", []sounding{{6, 30, aGush, nil}, {4, 11, aMotor.plus(22), nil}, {17, 25, aMotor.plus(22), nil}},
+			"start@4.0 stop@11.0 start@17.0 stop@25.0", ""},
 		{"a tap that drowns its hiss", []sounding{{2, 25, aTap.plus(8), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a motor that only hisses", []sounding{{5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
 		{"the same with the tap", []sounding{{2, 25, aTap, nil}, {5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},

@@ -15,29 +15,29 @@ const changeCost = 5.0 // of a change between them, in hops that speak for it wh
 // speaks says how much a hop's floor speaks for each, -1 to 1 or so.
 func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 	sum, rest, hum := 0.0, 0.0, -1.0
-	n, m := 0, 0
+	n, m := 0.0, 0.0 // octaves count as far as the motor stands out in them: what hardly does is the room's chance, too
 	for b, use := range s.use {
 		v := float64(fl[b])
 		if !use || v != v {
 			continue
 		}
 		x := min(1, max(-1, (v-s.at[b])/s.half[b]))
-		sum += x
-		n++
+		sum += s.half[b] * x
+		n += s.half[b]
 		if s.humming && b == s.humAt() {
 			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-2*farDB))/humDB))
 		} else if b >= lows {
-			rest += x
-			m++
+			rest += s.half[b] * x
+			m += s.half[b]
 		}
 	}
 	if n == 0 {
 		return much
 	}
-	x := sum / float64(n)
+	x := sum / n
 	much[stopped], much[turns], much[hums] = -x-max(0, hum)/2, x, -1
 	if m > 0 {
-		much[hums] = max(-1, min(hum, (-rest/float64(m)-0.5)*2.5)) // all else has gone
+		much[hums] = max(-1, min(hum, (-rest/m-0.5)*2.5)) // all else has gone
 	}
 	return much
 }

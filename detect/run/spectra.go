@@ -13,6 +13,7 @@ const (
 	farDB       = 12.0 // above which more says no more
 	lowWeight   = 0.3  // of the low octaves in what is quiet
 	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
+	farApartDB  = 15.0 // by which an empty motor stands above a tap or a restless room, at least, to be told from it by that
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
 	belowDB     = 5.0  // that a motor's floor may lie below its level
@@ -63,13 +64,23 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 	if turning := some(func(i int) bool { return low[i] > s.liftDB && high[i] > s.liftDB }); longest(turning) >= tapN {
 		motor = turning // and not stalled, when it only hums
 	}
+	tap := some(func(i int) bool { return low[i] < s.liftDB/2 })
+	if limit, ok := s.twoLevels(high, farApartDB); ok {
+		hum := s.humAt() // which every motor has, also stalled
+		hums := func(i int, byDB float64) bool { return float64(fl[lifted[i]][hum]) > s.room[hum]+byDB }
+		upper := some(func(i int) bool { return high[i] > limit && hums(i, s.liftDB+apartDB) })
+		lower := some(func(i int) bool { return high[i] <= limit && !hums(i, s.liftDB) })
+		if longest(upper) >= tapN && longest(lower) >= tapN {
+			motor, tap = upper, lower
+		}
+	}
 	// Impacts that fall close together lift the low octaves for a moment, too.
 	if n := longest(motor); n >= tapN && 10*len(motor) >= len(lifted) || n >= 3*tapN {
 		s.humming = true
-		s.set(fl, motor, some(func(i int) bool { return low[i] < s.liftDB/2 }))
+		s.set(fl, motor, tap)
 		return s
 	}
-	if limit, ok := s.twoLevels(high); ok {
+	if limit, ok := s.twoLevels(high, apartDB); ok {
 		if tap := some(func(i int) bool { return high[i] <= limit }); longest(tap) >= tapN {
 			s.set(fl, some(func(i int) bool { return high[i] > limit }), tap)
 			return s
@@ -181,9 +192,9 @@ func (s *spectra) quietest(fl []octaveDB) bool {
 	return true
 }
 
-// twoLevels says whether what is lifted stands at two levels well apart, the lower one steady as a tap's, and what is
-// between them. It splits where that leaves the least spread within the halves.
-func (s *spectra) twoLevels(v []float64) (limit float64, ok bool) {
+// twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a
+// room's, and what is between them. It splits where that leaves the least spread within the halves.
+func (s *spectra) twoLevels(v []float64, byDB float64) (limit float64, ok bool) {
 	v = slices.Clone(v)
 	slices.Sort(v)
 	total := 0.0
@@ -203,7 +214,7 @@ func (s *spectra) twoLevels(v []float64) (limit float64, ok bool) {
 	}
 	lo, hi := v[:split], v[split:]
 	at := func(v []float64, q float64) float64 { return v[int(q*float64(len(v)-1))] }
-	return (lo[split-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= apartDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
+	return (lo[split-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= byDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
 }
 
 // longest is the length of the longest row of hops.
