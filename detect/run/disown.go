@@ -1,8 +1,6 @@
 package run
 
-import (
-	"quern/rig"
-)
+import "quern/rig"
 
 // An appliance that nobody saw come, amid ragged load or with the motor's own inrush, shows when the motor stops and it
 // goes on, or when it goes and the motor does. What was taken for an overload while it was on is judged again then.
