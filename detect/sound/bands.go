@@ -108,8 +108,8 @@ func (b *bank) push(x []float64, rest float64) {
 	s := b.first
 	for s != nil && len(x) > 0 {
 		n := min(len(x), len(s.buf)-s.fill)
-		to := s.buf[s.fill : s.fill+n]
-		for i, v := range x[:n] {
+		to := s.buf[s.fill:][:n]
+		for i, v := range x[:len(to)] {
 			to[i] = v - rest
 		}
 		x = x[n:]

@@ -69,16 +69,16 @@ func (p *peakFinder) find(most float64) float64 {
 	if to <= from || most == 0 {
 		return most
 	}
-	c := p.c[from-1 : to+1]
 	best := most
 	bar := best * worth
-	for i := range c[:len(c)-2] {
-		w := c[i : i+3 : i+3]
-		v := (1+2*sharpen)*w[1] - sharpen*(w[0]+w[2])
-		if v >= bar && w[1] >= w[0] && w[1] >= w[2] || v <= -bar && w[1] <= w[0] && w[1] <= w[2] {
+	l, y := p.c[from-1], p.c[from]
+	for i, r := range p.c[from+1 : to+1] {
+		v := (1+2*sharpen)*y - sharpen*(l+r)
+		if v >= bar && y >= l && y >= r || v <= -bar && y <= l && y <= r {
 			best = max(best, p.around(from+i, best))
 			bar = best * worth
 		}
+		l, y = y, r
 	}
 	return best
 }

@@ -14,10 +14,12 @@ type treble struct {
 	on     bool
 	first  section
 	second section
+
+	x1, x2, y1, y2, u1, u2 float64 // the last two samples, and what each section made of them
 }
 
-// section is one half of it (transposed direct form II).
-type section struct{ b0, a1, a2, z1, z2 float64 }
+// section is one half of it.
+type section struct{ b0, a1, a2 float64 }
 
 func newTreble(rateHz float64) treble {
 	if rateHz < trebleLeast*TrebleHz {
@@ -37,25 +39,22 @@ func (t *treble) energy(x []float64) float64 {
 	if !t.on {
 		return 0
 	}
-	// States and factors live in locals: as fields they would be loaded and stored at every sample.
+	// States and factors live in locals: as fields they would be loaded and stored at every sample. The direct form
+	// waits for one product and one difference a sample, the transposed one for a sum more.
 	p, q := &t.first, &t.second
-	pb, p1, p2, pz1, pz2 := p.b0, p.a1, p.a2, p.z1, p.z2
-	qb, q1, q2, qz1, qz2 := q.b0, q.a1, q.a2, q.z1, q.z2
+	gain, p1, p2, q1, q2 := p.b0*q.b0, p.a1, p.a2, q.a1, q.a2
+	x1, x2, y1, y2, u1, u2 := t.x1, t.x2, t.y1, t.y2, t.u1, t.u2
 	e := 0.0
 	for _, v := range x {
-		v *= pb
-		y := v + pz1
-		pz1 = (pz2 - 2*v) - p1*y
-		pz2 = v - p2*y
-		y *= qb
-		u := y + qz1
-		qz1 = (qz2 - 2*y) - q1*u
-		qz2 = y - q2*u
+		v *= gain
+		y := (v - 2*x1 + x2 - p2*y2) - p1*y1
+		u := (y - 2*y1 + y2 - q2*u2) - q1*u1
+		x1, x2, y1, y2, u1, u2 = v, x1, y, y1, u, u1
 		e += u * u
 	}
 	if e < faint*faint {
-		pz1, pz2, qz1, qz2 = 0, 0, 0, 0
+		x1, x2, y1, y2, u1, u2 = 0, 0, 0, 0, 0, 0
 	}
-	p.z1, p.z2, q.z1, q.z2 = pz1, pz2, qz1, qz2
+	t.x1, t.x2, t.y1, t.y2, t.u1, t.u2 = x1, x2, y1, y2, u1, u2
 	return e
 }
