@@ -29,19 +29,15 @@ func Analyse(src rig.Source, set config.Setup, session string, trace Trace) (rig
 		if err := a.Push(b); err != nil {
 			return rig.Result{}, err
 		}
-		a.endLaggards()
+		a.endLaggards(b.StartS)
 	}
 }
 
-// endLaggards ends sampled streams that others have left behind, so that a short recording beside a
-// long one does not make the analysis wait, and grow, to the end.
-func (a *Analysis) endLaggards() {
-	end := 0.0
-	for _, s := range a.streams {
-		end = max(end, s.endS)
-	}
+// endLaggards ends sampled streams that a block of another begins far behind the end of, so that a short recording
+// beside a long one does not make the analysis wait, and grow, to the end.
+func (a *Analysis) endLaggards(beginsS float64) {
 	for _, s := range a.order {
-		if s.Form == rig.Waveform && !s.ended && s.endS < end-aheadS {
+		if s.Form == rig.Waveform && !s.ended && s.endS < beginsS-aheadS {
 			a.End(s.Channel)
 		}
 	}

@@ -164,7 +164,7 @@ func (a *Analysis) merge() {
 				break
 			}
 			for a.given < len(a.frames) && a.frames[a.given].EndS <= c.EndS {
-				a.machine.Heard(heard(a.frames[a.given]))
+				a.listen(&a.frames[a.given])
 				a.given++
 			}
 			a.machine.Current(c)
@@ -175,12 +175,25 @@ func (a *Analysis) merge() {
 			a.frames = append(a.frames[:0], a.frames[a.given:]...)
 			a.given = 0
 		}
+		if a.streams[rig.Clamp].ended && len(a.cycles) == 0 {
+			a.hearOn()
+		}
 	} else {
-		a.frames = a.frames[:0]
+		a.hearOut()
 	}
 	for _, b := range a.books {
 		b.settle()
 	}
+}
+
+// listen hands a frame to those who listen beside a clamp.
+func (a *Analysis) listen(f *heardFrame) {
+	h := heard(f)
+	a.machine.Heard(h)
+	if a.machine.Began() {
+		a.listener.Seen()
+	}
+	a.listener.Heard(h)
 }
 
 // heardUntil says whether all sound up to an instant is in.
@@ -226,9 +239,7 @@ func (a *Analysis) Finish(session string) rig.Result {
 	for _, c := range a.channels() {
 		a.End(c)
 	}
-	if a.machine != nil {
-		a.hearOn()
-	}
+	a.hearOut()
 	found, f := a.choose()
 	for _, s := range a.order {
 		gaps := s.course.gaps

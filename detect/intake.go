@@ -132,7 +132,6 @@ func (a *Analysis) frame(f sound.Frame, gone bool) {
 	}
 	a.lately.heard(&w)
 	a.series.add(&w.Frame, a.trace.Level)
-	a.listener.Heard(heard(w))
 	a.frames = append(a.frames, w)
 	for _, b := range a.books {
 		b.frames = append(b.frames, w)
@@ -145,7 +144,7 @@ type heardFrame struct {
 	gone bool
 }
 
-func heard(f heardFrame) run.Heard {
+func heard(f *heardFrame) run.Heard {
 	h := run.Heard{StartS: f.StartS, EndS: f.EndS, EA: f.EA, EC: f.EC, ET: f.ET, Dead: f.Still, Missing: f.gone}
 	for i, e := range f.Octave {
 		h.Octave[i] = float32(e)

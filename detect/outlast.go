@@ -10,21 +10,30 @@ import (
 // tailS is by how much the sound must outlast the current to be followed after it, s.
 const tailS = 0.5
 
-// hearOn follows the sound after the clamp's recording has ended, once all is in.
+// hearOn follows the sound after the clamp's recording has ended, once it is known to go on.
 func (a *Analysis) hearOn() {
 	clamp := a.streams[rig.Clamp]
 	if len(a.frames) == 0 || a.frames[len(a.frames)-1].EndS < clamp.endS+tailS {
 		return
 	}
-	for _, f := range a.frames {
+	for i := range a.frames {
+		f := &a.frames[i]
 		if !a.soundOn && f.EndS > clamp.endS {
 			a.soundOn = true
 			a.machine.ClampEnded(clamp.endS)
 		}
-		a.machine.Heard(heard(f))
+		a.listen(f)
 		if a.soundOn {
 			a.machine.HeardOn(f.EndS)
 		}
+	}
+	a.frames = a.frames[:0]
+}
+
+// hearOut hands the listener what is left of the sound and too short to be followed.
+func (a *Analysis) hearOut() {
+	for i := range a.frames {
+		a.listener.Heard(heard(&a.frames[i]))
 	}
 	a.frames = a.frames[:0]
 }

@@ -87,6 +87,7 @@ type Tracker struct {
 	cur, prev half
 	ready     bool
 	means     [31]float64 // of the last windows: a quarter of a second
+	inOrder   [31]float64 // the same by size
 	nMeans    int
 	arg       float64 // phase of the fundamental against the oscillator in the last window, rad
 	move      float64 // correction made at the last boundary, rad
@@ -171,8 +172,7 @@ func (t *Tracker) Push(x []float64) {
 func (t *Tracker) Skip(n int) {
 	rest := 0.0
 	if t.nMeans > 0 && t.scale != 0 {
-		w := slices.Clone(t.means[:min(t.nMeans, len(t.means))])
-		slices.Sort(w)
+		w := t.inOrder[:min(t.nMeans, len(t.inOrder))]
 		rest = w[len(w)/2] / t.scale
 	}
 	x := make([]float64, min(n, 4096))
@@ -297,11 +297,16 @@ func (t *Tracker) cycle(atS float64) Cycle {
 
 // offset follows the offset of the clamp: the d.c. of an inrush, a few cycles long, must not move it.
 func (t *Tracker) offset(mean float64) float64 {
-	t.means[t.nMeans%len(t.means)] = mean
+	oldest := &t.means[t.nMeans%len(t.means)]
+	w := t.inOrder[:min(t.nMeans, len(t.inOrder))]
+	if len(w) == len(t.inOrder) {
+		i, _ := slices.BinarySearch(w, *oldest)
+		w = slices.Delete(w, i, i+1)
+	}
+	i, _ := slices.BinarySearch(w, mean)
+	w = slices.Insert(w, i, mean)
+	*oldest = mean
 	t.nMeans++
-	s := t.means
-	w := s[:min(t.nMeans, len(s))]
-	slices.Sort(w)
 	return w[len(w)/2]
 }
 

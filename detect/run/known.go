@@ -15,6 +15,9 @@ func (m *Machine) Known() [][]Interval {
 	return out
 }
 
+// Began says whether a run has begun so far.
+func (m *Machine) Began() bool { return m.cur != nil || len(m.runs) > 0 }
+
 // Known is the same for a listener.
 func (l *Listener) Known() [][]Interval { return known(l.runs, l.on()) }
 

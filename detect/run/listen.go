@@ -34,6 +34,7 @@ type Listener struct {
 	lastS    float64
 	warnings []rig.Warning
 	spectra  spectra
+	seen     bool // a motor was seen by other means: what is heard need not be waited with
 
 	soon soon
 }
@@ -64,6 +65,9 @@ func (l *Listener) Heard(h Heard) {
 	}
 }
 
+// Seen says that a run was seen in the current: what is heard will hardly be asked for.
+func (l *Listener) Seen() { l.seen = true }
+
 // on says whether the motor is on at what is decided.
 func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 
@@ -72,7 +76,7 @@ func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 func (l *Listener) decide(to int, last bool) {
 	fl := l.floors.all()
 	l.spectra = l.learn(fl)
-	if !last && float64(to)*hopS < patientS && l.unsure() {
+	if !last && !l.seen && float64(to)*hopS < patientS && l.unsure() {
 		return
 	}
 	l.follow(fl, to)

@@ -3,6 +3,7 @@ package run
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"quern/config"
 )
@@ -175,21 +176,37 @@ func (s *spectra) quietest(fl []octaveDB) bool {
 	if len(ks) == 0 {
 		return false
 	}
-	slices.SortStableFunc(ks, func(a, b int) int {
-		switch {
-		case mean[a] < mean[b]:
-			return -1
-		case mean[a] > mean[b]:
-			return 1
-		}
-		return 0
-	})
-	quiet := ks[:min(len(ks), max(settlingN, len(ks)/30))]
+	quiet := least(ks, mean, max(settlingN, len(ks)/30))
 	for b := range s.known {
 		s.room[b] = floorQuantile(fl, quiet, b, 0.5)
 		s.known[b] = 10*count[b] > len(ks) && s.room[b] == s.room[b]
 	}
 	return true
+}
+
+// least returns those n of ks, or all, of which the mean is least; of equal ones the first.
+func least(ks []int, mean []float64, n int) []int {
+	if n >= len(ks) {
+		return ks
+	}
+	sorted := make([]float64, len(ks))
+	for i, k := range ks {
+		sorted[i] = mean[k]
+	}
+	slices.Sort(sorted)
+	bound := sorted[n-1]
+	ties := n - sort.SearchFloat64s(sorted, bound)
+	out := make([]int, 0, n)
+	for _, k := range ks {
+		switch {
+		case mean[k] < bound:
+			out = append(out, k)
+		case mean[k] == bound && ties > 0:
+			ties--
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 // twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a

@@ -51,8 +51,11 @@ func (f *flow) struck(at int) (s strike, ok bool) {
 	if w[0].StartS < max(sinceS, f.resumedS) {
 		return s, false
 	}
-	p := phasors(w, strikeBefore)
 	const b = strikeBefore
+	if !f.leapt(w[b-1 : b+3]) {
+		return s, false
+	}
+	p := phasors(w, strikeBefore)
 	pre, post, late := p[b-1]-p[b-4], p[b+5]-p[b+2], p[b+7]-p[b+4]
 	step := p[b+2] - p[b-1] - (pre+post)/2
 	s = strike{at: at, atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(p[b-1]), sizeA: cmplx.Abs(step)}
@@ -66,6 +69,17 @@ func (f *flow) struck(at int) (s strike, ok bool) {
 	s.share = before / s.wasA
 	s.growing = (after - before) / (s.share * s.sizeA)
 	return s, s.rest <= blunt
+}
+
+// leapt says whether the fundamental may have changed by a strike from the first of some records to the last: hardly ever,
+// and the other records need not be looked at then.
+func (f *flow) leapt(w []Current) bool {
+	first, last := &w[0], &w[len(w)-1]
+	hz, turns := 1/(first.EndS-first.StartS), 0.0
+	for i := 1; i < len(w); i++ {
+		turns += math.Remainder(w[i].Turns-w[i-1].Turns-hz*(w[i].EndS-w[i-1].EndS), 0.5)
+	}
+	return cmplx.Abs(cmplx.Rect(last.FundA, 2*math.Pi*turns)-complex(first.FundA, 0)) >= (1-blunt)*strikeLeast*f.lim.ratedA/2
 }
 
 // phasors returns the fundamentals of records as complex numbers that stand still while the mains turn as they did over
