@@ -154,7 +154,9 @@ func BenchmarkReview(b *testing.B) {
 				b.Fatal(err)
 			}
 			b.StartTimer()
-			if err := series.Prepare(b.Context(), dir); err != nil {
+			h := shelf()
+			derive(b, h, "long")
+			if err := h.Close(); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -168,9 +170,7 @@ func BenchmarkReview(b *testing.B) {
 	b.Run("cached/all six series", func(b *testing.B) { first(b, true, channels...) })
 	h := shelf()
 	defer h.Close()
-	if err := h.Prepare(b.Context(), "long"); err != nil {
-		b.Fatal(err)
-	}
+	derive(b, h, "long")
 	for _, seconds := range []float64{1200, 600, 120, 40, 10, 1, 0.01} {
 		for _, c := range append(append([]string{}, channels...), "") {
 			name, all := c, []string{c}

@@ -9,7 +9,6 @@ import (
 	"testing"
 
 	"quern/config"
-	"quern/rig/report/series"
 	"quern/rig/report/series/recorded"
 )
 
@@ -50,10 +49,20 @@ func made(t testing.TB, scenario string) string {
 	}
 	recorded.Record(t, dir, recorded.Small(t, scenario), true)
 	recorded.Keep(t, dir)
-	if err := series.Prepare(t.Context(), dir); err != nil {
+	h := New(Options{Dir: folder})
+	derive(t, h, "s")
+	if err := h.Close(); err != nil {
 		t.Fatal(err)
 	}
 	return folder
+}
+
+// derive waits until the series of a session are there.
+func derive(t testing.TB, h *Shelf, name string) {
+	t.Helper()
+	if err := h.with(t.Context(), name, func(s *Session) error { return s.Wait(t.Context()) }); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // testLab is the demonstration lab, and for units that it does not have, none.

@@ -54,9 +54,7 @@ func whole(t testing.TB, scenario string, change func(*Options)) (h *Shelf, dir 
 		t.Fatal(err)
 	}
 	h = shelfOf(t, folder, change)
-	if err := h.Prepare(t.Context(), "s"); err != nil {
-		t.Fatal(err)
-	}
+	derive(t, h, "s")
 	return h, filepath.Join(folder, "s")
 }
 
@@ -234,9 +232,7 @@ func FuzzQuery(f *testing.F) {
 	folder := f.TempDir()
 	recorded.Tone(f, filepath.Join(folder, "s"), 1.5)
 	h := shelfOf(f, folder, nil)
-	if err := h.Prepare(f.Context(), "s"); err != nil {
-		f.Fatal(err)
-	}
+	derive(f, h, "s")
 	f.Add("series", "channel=level&from=1&to=2&points=30")
 	f.Add("series", "channel=third-octaves&from=-4&to=2e6&points=4000&offset=-1e7")
 	f.Add("series", "channel=waveform&from=1&to=1.0001&points=4000")

@@ -223,9 +223,3 @@ func (h *Shelf) Close() error {
 	}
 	return errors.Join(all...)
 }
-
-// Prepare derives the series of a session, so that the first look at it need not wait. It is meant for the
-// end of a recording.
-func (h *Shelf) Prepare(ctx context.Context, name string) error {
-	return h.with(ctx, name, func(s *Session) error { return s.Wait(ctx) })
-}

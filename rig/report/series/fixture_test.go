@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// opened opens a session without a cache and waits for everything.
+// opened opens a session, with a cache if one is named, and waits for everything.
 func opened(t testing.TB, dir, cache string) *Session {
 	t.Helper()
 	s, err := Open(dir, cache)

@@ -10,10 +10,8 @@
 package series
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 
 	"quern/config"
 	"quern/rig"
@@ -37,20 +35,6 @@ func mark(what error, format string, args ...any) error {
 
 func (m *marked) Error() string { return m.text }
 func (m *marked) Unwrap() error { return m.what }
-
-// Prepare derives the series of a session folder, so that the first look at it need not wait, and keeps
-// what it made beside the folder.
-func Prepare(ctx context.Context, dir string) error {
-	dir, err := filepath.Abs(dir)
-	if err != nil {
-		return err
-	}
-	s, err := Open(dir, filepath.Join(filepath.Dir(dir), CacheName))
-	if err != nil {
-		return err
-	}
-	return errors.Join(s.Wait(ctx), s.Close())
-}
 
 // span is a stretch of time, s.
 type span struct{ fromS, toS float64 }

@@ -28,9 +28,7 @@ func TestCache(t *testing.T) {
 	folder := t.TempDir()
 	dir, cache := filepath.Join(folder, "s"), filepath.Join(folder, CacheName)
 	recorded.Record(t, dir, recorded.Small(t, "plain"), true, gapped...)
-	if err := Prepare(t.Context(), dir); err != nil {
-		t.Fatal(err)
-	}
+	opened(t, dir, cache)
 	files := cacheFiles(t, cache)
 	if len(files) != 1 || !strings.HasPrefix(filepath.Base(files[0]), "s-") {
 		t.Fatalf("cache holds %q, want one file of s", files)
@@ -79,9 +77,7 @@ func TestCache(t *testing.T) {
 	same(opened(t, dir, cache), false)
 	other := filepath.Join(folder, "other")
 	recorded.Record(t, other, recorded.Small(t, "plain"), false)
-	if err := Prepare(t.Context(), other); err != nil {
-		t.Fatal(err)
-	}
+	opened(t, other, cache)
 	if n := len(cacheFiles(t, cache)); n != 2 {
 		t.Errorf("%d files, want 2", n)
 	}
