@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"quern/rig"
+	"quern/rig/intact"
 	"quern/rig/report"
 	"quern/rig/report/align"
 	"quern/rig/report/timecode"
@@ -104,7 +104,7 @@ func (o *alignFlags) run(e env, args []string) error {
 		return err
 	}
 	if o.out != "" {
-		if err := writeOver(o.out, func(w io.Writer) error { _, err := w.Write(text.Bytes()); return err }); err != nil {
+		if err := writeOver(o.out, intact.Bytes(text.Bytes())); err != nil {
 			return usageError{fmt.Errorf("align: --out: %w", err)}
 		}
 	}

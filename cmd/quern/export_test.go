@@ -127,7 +127,7 @@ func TestExportWrong(t *testing.T) {
 		{tables + "--step 150ms", `--step 150ms, expected whole tenths of a second`},
 		{tables + "--run 1", `--run, expected it with --form wav`},
 		{"export $/s --lab $/lab --out $/taken", `/taken: found something there already, expected a folder that is not there`},
-		{"export $/s --lab $/lab --out $/no/new", `/no: found .*, expected a folder that can be written to`},
+		{"export $/s --lab $/lab --out $/no/new", `/no: found nothing of that name, expected a folder in which new can be written`},
 		{"export $/none --lab $/lab --out $/new", `/none: found no such file or directory, expected a folder of sessions`},
 		{"export $/s --form wav --out $/new --lab $/lab", `--lab with --form wav`},
 		{"export $/s --form wav,csv --out $/new", `--form wav stands by itself`},

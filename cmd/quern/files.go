@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"quern/rig"
+	"quern/rig/intact"
 )
 
 // labFS opens a lab folder.
@@ -41,16 +42,9 @@ func writeNew(name string, write func(io.Writer) error) error {
 
 // writeOver puts a whole file in the place of another, or leaves what was there.
 func writeOver(name string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
-	if err != nil {
-		return usageError{unopened(filepath.Dir(name), err, "a folder in which "+filepath.Base(name)+" can be written", "make it, or name another")}
-	}
-	err = write(f)
-	if err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err == nil {
-		err = os.Rename(f.Name(), name)
-	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // the first error tells more
+	err := intact.File(name, 0o644, write)
+	if place := (*rig.FileError)(nil); errors.As(err, &place) {
+		return usageError{err}
 	}
 	return err
 }
@@ -74,30 +68,14 @@ type outFile struct {
 	write func(io.Writer) error
 }
 
-// writeFolder writes a folder with all its files, or none of it.
+// writeFolder writes a new folder with all its files, or none of it.
 func writeFolder(dir string, files []outFile) error {
-	tmp, err := os.MkdirTemp(filepath.Dir(filepath.Clean(dir)), "."+filepath.Base(dir)+"-*")
-	if err != nil {
-		return err
-	}
-	for _, f := range files {
-		if err = writeInto(filepath.Join(tmp, f.name), f.write); err != nil {
-			break
+	return intact.Folder(dir, func(begun string) error {
+		for _, f := range files {
+			if err := intact.File(filepath.Join(begun, f.name), 0o644, f.write); err != nil {
+				return err
+			}
 		}
-	}
-	if err == nil {
-		err = errors.Join(os.Chmod(tmp, 0o755), os.Rename(tmp, dir))
-	}
-	if err != nil {
-		_ = os.RemoveAll(tmp) // the first error tells more
-	}
-	return err
-}
-
-func writeInto(name string, write func(io.Writer) error) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	return errors.Join(write(f), f.Sync(), f.Close())
+		return nil
+	})
 }

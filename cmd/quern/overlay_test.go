@@ -73,7 +73,7 @@ func TestOverlayWrong(t *testing.T) {
 		{"$/ses", `--out is missing`},
 		{"$/none --out $/new", `\$/none: found no such folder`},
 		{"$/ses --out $/taken", `--out \$/taken: found something of that name, expected none`},
-		{"$/ses --out $/no/new", `--out .*no such file`},
+		{"$/ses --out $/no/new", `--out .*no: found nothing of that name`},
 		{"$/ses --out - --form frames", `need a folder`},
 		{"$/ses --out $/new --form raw", `standard output only`},
 		{"$/ses --out $/new --form film", `--form "film", expected frames or raw`},

@@ -19,6 +19,7 @@ import (
 	"unicode/utf8"
 
 	"quern/rig"
+	"quern/rig/intact"
 )
 
 const (
@@ -144,32 +145,7 @@ func (s *store) replace(kept []*pairing) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(s.path, append(b, '\n'))
-}
-
-// writeWhole replaces a file that only its owner may read, so that a loss of power leaves the old or the new.
-func writeWhole(path string, b []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), pairingsFile+".*") // mode 0600
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(f.Name())
-		}
-	}()
-	_, err = f.Write(b)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err = os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	d, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+	return intact.File(s.path, 0o600, intact.Bytes(append(b, '\n'))) // only its owner may read it
 }
 
 // Pair lets a browser in that knows the code, by the name of who sits before it.

@@ -22,6 +22,7 @@ import (
 	"time"
 
 	"quern/rig"
+	"quern/rig/intact"
 	"quern/rig/score"
 )
 
@@ -69,26 +70,26 @@ func newWriter(form string, w io.Writer, t Table, bom bool) (writer, error) {
 }
 
 // Write writes the tables into the folder out, which must not be there or be empty. It appears whole or not at all.
-func Write(ctx context.Context, out string, o Options) (err error) {
-	out, err = filepath.Abs(out)
+func Write(ctx context.Context, out string, o Options) error {
+	out, err := filepath.Abs(out)
 	if err != nil {
 		return err
 	}
 	if entries, err := os.ReadDir(out); err == nil && len(entries) > 0 || err != nil && !errors.Is(err, os.ErrNotExist) {
 		return &rig.FileError{File: out, Byte: -1, Found: "something there already", Want: "a folder that is not there, or is empty", Do: "name another"}
 	}
-	tmp, err := os.MkdirTemp(filepath.Dir(out), "."+filepath.Base(out)+"-*")
-	if err != nil {
-		return &rig.FileError{File: filepath.Dir(out), Byte: -1, Found: err.Error(), Want: "a folder that can be written to", Do: "make it", Err: err}
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.RemoveAll(tmp))
+	return intact.Folder(out, func(begun string) error {
+		if err := write(ctx, begun, o); err != nil {
+			return err
 		}
-	}()
-	if err := os.Chmod(tmp, 0o755); err != nil {
-		return err
-	}
+		if err := os.Remove(out); err != nil && !errors.Is(err, os.ErrNotExist) { // an empty folder: nothing else is taken away
+			return err
+		}
+		return nil
+	})
+}
+
+func write(ctx context.Context, dir string, o Options) (err error) {
 	in := &input{Options: o}
 	chosen, err := tablesOf(o.Tables)
 	if err != nil {
@@ -102,7 +103,7 @@ func Write(ctx context.Context, out string, o Options) (err error) {
 		}
 	}()
 	for _, t := range chosen {
-		s, err := openSheet(tmp, t, o)
+		s, err := openSheet(dir, t, o)
 		if err != nil {
 			return err
 		}
@@ -129,10 +130,7 @@ func Write(ctx context.Context, out string, o Options) (err error) {
 		}
 	}
 	open = nil
-	if err := os.Remove(out); err != nil && !errors.Is(err, os.ErrNotExist) { // an empty folder: nothing else is taken away
-		return err
-	}
-	return os.Rename(tmp, out)
+	return nil
 }
 
 // sheet is a table being written, in all forms at once.

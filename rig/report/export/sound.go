@@ -1,15 +1,12 @@
 package export
 
 import (
-	"bufio"
-	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 
 	"quern/detect"
 	"quern/rig"
+	"quern/rig/intact"
 	"quern/rig/report/series"
 	"quern/rig/session"
 )
@@ -49,7 +46,10 @@ func WAV(out string, o Stretch) (fromS, toS float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
-	return fromS, toS, writeWhole(out, c)
+	return fromS, toS, intact.File(out, 0o644, func(w io.Writer) error {
+		_, err := io.Copy(w, c)
+		return err
+	})
 }
 
 // detected returns the runs of a session under its own settings: as they were kept, or found again.
@@ -64,27 +64,4 @@ func detected(s *series.Session) (rig.Result, error) {
 	}
 	defer src.Close()
 	return detect.Analyse(src, set, s.Manifest().Session, detect.Trace{})
-}
-
-// writeWhole writes a file beside its place and puts it there when it is whole.
-func writeWhole(out string, from io.Reader) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(out), "."+filepath.Base(out)+"-*")
-	if err != nil {
-		return &rig.FileError{File: filepath.Dir(out), Byte: -1, Found: err.Error(), Want: "a folder that can be written to", Do: "make it", Err: err}
-	}
-	w := bufio.NewWriterSize(f, 1<<16)
-	_, err = io.Copy(w, from)
-	if err == nil {
-		err = w.Flush()
-	}
-	if err == nil {
-		err = f.Chmod(0o644)
-	}
-	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
-		err = os.Rename(f.Name(), out)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }

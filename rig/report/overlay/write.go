@@ -14,6 +14,8 @@ import (
 	"slices"
 	"sync"
 	"syscall"
+
+	"quern/rig/intact"
 )
 
 // Step is told after each frame.
@@ -44,29 +46,12 @@ func FrameName(n int64) string { return fmt.Sprintf("frame-%06d.png", n+1) }
 // FramesPattern is FrameName as programs for film take it.
 const FramesPattern = "frame-%06d.png"
 
-// WriteFrames writes the frames of a span into a new folder as PNG files. They are written into a folder
-// beside it whose name begins with a point and which gets its own name once all are there; where that
-// fails, it is removed.
-func WriteFrames(ctx context.Context, dir string, f *Film, s Span, step Step) (err error) {
+// WriteFrames writes the frames of a span into a new folder as PNG files: all of them, or there is no folder.
+func WriteFrames(ctx context.Context, dir string, f *Film, s Span, step Step) error {
 	if _, err := os.Lstat(dir); err == nil {
 		return fmt.Errorf("%s: found something of that name, expected none: frames of two films must not mix; name another folder, or remove it: %w", dir, os.ErrExist)
 	}
-	part, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+"-part-")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.RemoveAll(part))
-		}
-	}()
-	if err := f.frames(ctx, part, s, step); err != nil {
-		return err
-	}
-	if err := os.Chmod(part, 0o755); err != nil {
-		return err
-	}
-	return os.Rename(part, dir)
+	return intact.Folder(dir, func(begun string) error { return f.frames(ctx, begun, s, step) })
 }
 
 // shot is a frame to be written.

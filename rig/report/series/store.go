@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"quern/rig/intact"
 )
 
 // CacheName is the hidden folder beside the sessions in which derived series are kept.
@@ -74,31 +76,20 @@ func (st store) load(s *Session) error {
 }
 
 // save keeps what was derived. A cache that cannot be written is no error: it is a cache.
-func (st store) save(s *Session) error {
+func (st store) save(s *Session) {
 	if st.dir == "" || len(s.waves) == 0 {
-		return nil
+		return
 	}
 	if err := os.Mkdir(st.dir, 0o755); err != nil && !errors.Is(err, os.ErrExist) {
-		return nil
+		return
 	}
 	b := derivedOf(s).encode(s.key)
 	if len(b) > mostFile || int64(len(b)) > st.limit {
-		return nil
+		return
 	}
-	f, err := os.CreateTemp(st.dir, ".new-*")
-	if err != nil {
-		return nil
+	if intact.Remade(st.name(s), 0o600, intact.Bytes(b)) == nil {
+		st.prune(st.name(s))
 	}
-	_, err = f.Write(b)
-	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), st.name(s))
-	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // it may not be there
-		return nil
-	}
-	st.prune(st.name(s))
-	return nil
 }
 
 // leftoverAfter is when a file that was begun counts as left behind.
@@ -123,7 +114,7 @@ func (st store) prune(keep string) {
 			continue
 		}
 		name := filepath.Join(st.dir, e.Name())
-		if strings.HasPrefix(e.Name(), ".new-") && time.Since(info.ModTime()) > leftoverAfter {
+		if strings.HasPrefix(e.Name(), intact.Begun) && time.Since(info.ModTime()) > leftoverAfter {
 			_ = os.Remove(name) // next time
 			continue
 		}

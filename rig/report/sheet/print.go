@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"quern/rig/intact"
 )
 
 // Browser returns the Chromium on the PATH that can print; "": there is none.
@@ -72,7 +74,7 @@ func Print(ctx context.Context, browser, page, paper string) (string, error) {
 		return "", fmt.Errorf("%s did not print the page (%s)", filepath.Base(browser), cmp.Or(lines[len(lines)-1], errors.Join(err, readErr).Error()))
 	}
 	pdf := strings.TrimSuffix(page, filepath.Ext(page)) + ".pdf"
-	if err := writeWhole(pdf, made); err != nil {
+	if err := intact.Remade(pdf, 0o644, intact.Bytes(made)); err != nil {
 		return "", unwritable(pdf, err)
 	}
 	return pdf, nil

@@ -15,6 +15,7 @@ import (
 	"unicode"
 
 	"quern/rig"
+	"quern/rig/intact"
 	"quern/rig/live/web"
 	"quern/rig/report"
 )
@@ -100,7 +101,7 @@ func (b *book) finish(ctx context.Context, stem, sheet, title string, body any) 
 	}
 	for i, name := range names {
 		path := filepath.Join(b.Out, name)
-		if err := writeWhole(path, content[i]); err != nil {
+		if err := intact.Remade(path, 0o644, intact.Bytes(content[i])); err != nil {
 			return Made{}, unwritable(path, err)
 		}
 		out.Files = append(out.Files, path)
@@ -153,25 +154,6 @@ func tidy(b []byte) []byte {
 		}
 	}
 	return out.Bytes()
-}
-
-// writeWhole writes a file, or leaves what was there.
-func writeWhole(path string, b []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".new-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(b)
-	if err == nil {
-		err = f.Chmod(0o644)
-	}
-	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }
 
 // unwritable says that something cannot be written.
