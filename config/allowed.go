@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"reflect"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,8 +20,6 @@ const (
 	dateRange    = "date"
 	measureRange = "measure"
 )
-
-var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,62}$`)
 
 // allowed puts the range and unit tags into words.
 func allowed(kind reflect.Kind, tag reflect.StructTag) string {
@@ -74,7 +71,7 @@ func inWords(r, v string) bool {
 		_, ok := rig.FindMeasure(v)
 		return ok
 	case r == idRange:
-		return idForm.MatchString(v)
+		return rig.IsID(v)
 	case strings.Contains(r, "|"):
 		return slices.Contains(strings.Split(r, "|"), v)
 	default:

@@ -14,7 +14,7 @@ func (k Correction) Check() error {
 	want := ""
 	switch kind {
 	case "unit", "procedure":
-		if !plain(k.New) || name != "" {
+		if !IsID(k.New) || name != "" {
 			want = "the id that should have been chosen"
 		}
 	case "kind":
@@ -31,6 +31,8 @@ func (k Correction) Check() error {
 		}
 		if k.New != "withdrawn" && !finite(k.New) {
 			want = "a net mass in grams, or withdrawn"
+		} else if v, _ := strconv.ParseFloat(k.New, 64); math.Abs(v) > MostMassG {
+			want = fmt.Sprintf("%.0f to %.0f g", -MostMassG, MostMassG)
 		}
 	case "measure":
 		if m, ok := FindMeasure(name); !ok || m.Part == OfHand {

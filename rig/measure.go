@@ -81,12 +81,12 @@ func FindMeasure(name string) (Measure, bool) {
 	if i := slices.IndexFunc(Measures, func(m Measure) bool { return m.Name == name }); i >= 0 {
 		return Measures[i], true
 	}
-	if hand, ok := strings.CutPrefix(name, HandMeasure); ok && plain(hand) {
+	if hand, ok := strings.CutPrefix(name, HandMeasure); ok && IsID(hand) {
 		return Measure{Name: name, Part: OfHand, What: "entered by hand"}, true
 	}
 	if extra, ok := strings.CutPrefix(name, ExtraMeasure); ok {
 		channel, what, _ := strings.Cut(extra, ".")
-		if plain(channel) && slices.Contains([]string{"mean", "min", "max"}, what) {
+		if IsID(channel) && slices.Contains([]string{"mean", "min", "max"}, what) {
 			return Measure{Name: name, Part: OfExtra, What: what + " of the extra channel " + channel + " over the run"}, true
 		}
 	}
@@ -114,6 +114,8 @@ func (m Measure) Fits(v float64) error {
 	switch {
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return fmt.Errorf("found %g, expected a number", v)
+	case math.Abs(v) > MostNumber:
+		return fmt.Errorf("found %g for %s, expected at most %.0f", v, m.Name, MostNumber)
 	case m.Part == OfExtra || m.Part == OfHand || m.Unit == "dB" || m.Name == "load_index":
 		return nil
 	case m.Share() && (v < 0 || v > mostShare):
@@ -122,9 +124,4 @@ func (m Measure) Fits(v float64) error {
 		return fmt.Errorf("found %g for %s, expected 0 or more", v, m.Name)
 	}
 	return nil
-}
-
-// plain tells whether s is a code of small letters, digits and hyphens.
-func plain(s string) bool {
-	return s != "" && len(s) <= 63 && s[0] != '-' && strings.TrimLeft(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
 }

@@ -155,8 +155,11 @@ func (t *handTable) row() (HandRun, error) {
 			}
 			if m, _ := rig.FindMeasure(c); m.Fits(v) != nil {
 				want := "0 or more"
-				if m.Share() {
+				switch {
+				case m.Share():
 					want = "a share such as 0.05 for 5 %"
+				case math.Abs(v) > rig.MostNumber:
+					want = fmt.Sprintf("at most %.0f", rig.MostNumber)
 				}
 				return run, t.fail(c+" "+quote([]byte(cell)), want, "correct it, or leave the cell empty if it was not taken")
 			}

@@ -37,6 +37,7 @@ func TestReadHandRunsRefuses(t *testing.T) {
 		"unit,procedure,date,left_share\nunit-a,mixed,2024-05-31,5": `old.csv:2: found left_share "5", expected a share such as 0.05 for 5 %`,
 		head + "unit-a,mixed,2024-05-31,12s":                        `old.csv:2: found run_time_s "12s", expected a number such as 12.4`,
 		head + "unit-a,mixed,2024-05-31,NaN":                        `old.csv:2: found run_time_s "NaN"`,
+		head + "unit-a,mixed,2024-05-31,1e10":                       `old.csv:2: found run_time_s "1e10", expected at most 1000000000`,
 		head + "unit-a,mixed,2024-05-31,":                           "old.csv:2: found a row without any measure",
 		head + "unit-a,mixed,2024-05-31":                            "old.csv:2: found 3 fields, expected 4",
 		head + "\"unit-a,mixed,2024-05-31":                          "old.csv:",

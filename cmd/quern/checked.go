@@ -41,7 +41,7 @@ without one carries a remark.
 				flag string
 				v    float64
 			}{{"found", found}, {"nominal", nominal}} {
-				if err := sound("checked", n.flag, n.v, -mostNumber, mostNumber); err != nil {
+				if err := sound("checked", n.flag, n.v, -rig.MostNumber, rig.MostNumber); err != nil {
 					return err
 				}
 			}

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 
@@ -37,8 +36,8 @@ func correctCommand(e env) *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			k.Run, k.Who = p.run, p.who
 			if c.Flags().Changed("u") {
-				if !(u >= 0) || math.IsInf(u, 0) {
-					return usageError{fmt.Errorf("correct: found --u %g, expected 0 or more", u)}
+				if err := sound("correct", "u", u, 0, rig.MostNumber); err != nil {
+					return err
 				}
 				k.U = rig.Fig(u)
 			}

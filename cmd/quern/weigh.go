@@ -82,13 +82,6 @@ func sound(verb, flag string, v, least, most float64) error {
 	return nil
 }
 
-// Bounds of what is put on record, as those of the pages.
-const (
-	mostG      = 1e6
-	mostNumber = 1e9
-	mostS      = 1e8
-)
-
 func weighCommand(e env) *cobra.Command {
 	p := person{e: e}
 	var w rig.Weighing
@@ -122,7 +115,7 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 				if err != nil {
 					return usageError{fmt.Errorf("weigh: --%s, --unit: %w", m.flag, err)}
 				}
-				if err := sound("weigh", m.flag, g, -mostG, mostG); err != nil {
+				if err := sound("weigh", m.flag, g, -rig.MostMassG, rig.MostMassG); err != nil {
 					return err
 				}
 				*m.to = rig.Fig(g)
@@ -137,7 +130,7 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 				return usageError{errors.New("weigh: --gross or --net is missing")}
 			}
 			if c.Flags().Changed("drained") {
-				if err := sound("weigh", "drained", drained, 0, mostS); err != nil {
+				if err := sound("weigh", "drained", drained, 0, rig.MostAtS); err != nil {
 					return err
 				}
 				w.DrainedS = rig.Fig(drained)

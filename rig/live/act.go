@@ -7,9 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"net/http"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -67,17 +65,6 @@ func keysOf(a Act) []string {
 	return nil
 }
 
-// Bounds of what is asked for; a weighing and a correction are lines of a journal.
-const (
-	longestMark = 1000 // bytes of a mark, a note, a reason
-	longestWord = 100  // of a name or a value
-	mostG       = 1e6  // of a tare
-	most        = 1e9  // of any other number
-)
-
-// code is the form of ids: those of items, vessels and roles.
-var code = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,62}$`)
-
 // readAsked reads a body strictly: known keys, those of its act, once and nothing behind them.
 func readAsked(r io.Reader) (Asked, error) {
 	var a Asked
@@ -114,8 +101,8 @@ func (a *Asked) tidy() error {
 		name    string
 		text    *string
 		longest int
-	}{{"text", &a.Text, longestMark}, {"note", &a.Note, longestMark}, {"why", &a.Why, longestMark}, {"new", &a.New, longestMark}, {"old", &a.Old, longestMark},
-		{"who", &a.Who, longestWord}, {"cause", &a.Cause, longestWord}, {"target", &a.Target, longestWord}} {
+	}{{"text", &a.Text, rig.LongestText}, {"note", &a.Note, rig.LongestText}, {"why", &a.Why, rig.LongestText}, {"new", &a.New, rig.LongestText}, {"old", &a.Old, rig.LongestText},
+		{"who", &a.Who, rig.LongestWord}, {"cause", &a.Cause, rig.LongestWord}, {"target", &a.Target, rig.LongestWord}} {
 		*f.text = strings.Join(strings.Fields(*f.text), " ")
 		if len(*f.text) > f.longest {
 			return fmt.Errorf("found %d bytes of %s, expected at most %d", len(*f.text), f.name, f.longest)
@@ -125,7 +112,7 @@ func (a *Asked) tidy() error {
 		}
 	}
 	for _, f := range []struct{ name, id string }{{"role", string(a.Role)}, {"item", a.Item}, {"vessel", a.Vessel}, {"kind", string(a.Kind)}} {
-		if f.id != "" && !code.MatchString(f.id) {
+		if f.id != "" && !rig.IsID(f.id) {
 			return fmt.Errorf("found %s %.80q, expected up to 63 small letters, digits and hyphens", f.name, f.id)
 		}
 	}
@@ -133,16 +120,16 @@ func (a *Asked) tidy() error {
 		name      string
 		v         rig.Figure
 		low, high float64
-	}{{"tare_g", a.TareG, 0, mostG}, {"nominal", a.Nominal, -most, most}, {"found", a.Found, -most, most}, {"u", a.U, 0, most}} {
+	}{{"tare_g", a.TareG, 0, rig.MostMassG}, {"nominal", a.Nominal, -rig.MostNumber, rig.MostNumber}, {"found", a.Found, -rig.MostNumber, rig.MostNumber}, {"u", a.U, 0, rig.MostNumber}} {
 		if f.v.Why != "" || f.v.OK && !(f.v.V >= f.low && f.v.V <= f.high) {
 			return fmt.Errorf("found %s %g, expected a number from %g to %g", f.name, f.v.V, f.low, f.high)
 		}
 	}
-	if a.Run < 0 || a.Run > math.MaxInt16 {
-		return fmt.Errorf("found run %d, expected one from 1", a.Run)
+	if a.Run < 0 || a.Run > rig.MostRun {
+		return fmt.Errorf("found run %d, expected 1 to %d", a.Run, rig.MostRun)
 	}
 	if a.Act == Mark && a.Text == "" {
-		return fmt.Errorf("a mark needs a text of 1 to %d bytes", longestMark)
+		return fmt.Errorf("a mark needs a text of 1 to %d bytes", rig.LongestText)
 	}
 	return nil
 }

@@ -37,16 +37,6 @@ type Added struct {
 	Chain string `json:"chain"` // stands for everything that is now on record
 }
 
-// Bounds of what is put on record; each is a line of text.
-const (
-	longestText = 1000 // bytes of a remark, a note, a reason
-	longestWord = 100  // of a name or a value
-	mostG       = 1e6
-	mostNumber  = 1e9
-	mostAtS     = 1e8 // three years after the session
-	mostRun     = 1000
-)
-
 // Append puts a fact on record in a sealed session. Nothing that was recorded changes.
 func (h *Shelf) Append(ctx context.Context, name string, a Addition) (Added, error) {
 	var out Added
@@ -102,8 +92,8 @@ func (a Addition) checked(facts rig.Facts, m session.Manifest) (Addition, error)
 	if parts != 1 {
 		return a, fmt.Errorf("found %d facts, expected exactly one of weighing, check, correction, remark and undo", parts)
 	}
-	if a.Who = tidy(a.Who); a.Who == "" || len(a.Who) > longestWord {
-		return a, fmt.Errorf("found %q for who puts it on record, expected a name of at most %d bytes: pair with a name, or say who", clip40(a.Who), longestWord)
+	if a.Who = tidy(a.Who); a.Who == "" || len(a.Who) > rig.LongestWord {
+		return a, fmt.Errorf("found %q for who puts it on record, expected a name of at most %d bytes: pair with a name, or say who", clip40(a.Who), rig.LongestWord)
 	}
 	if a.Undo != nil {
 		k, err := a.Undo.correction(facts, m)
@@ -166,10 +156,10 @@ func within(name string, f rig.Figure, least, most float64) error {
 }
 
 func placed(run int, atS rig.Figure) error {
-	if run < 0 || run > mostRun {
+	if run < 0 || run > rig.MostRun {
 		return fmt.Errorf("found run %d, expected one from 1, or 0 for the only one", run)
 	}
-	return within("at_s", atS, 0, mostAtS)
+	return within("at_s", atS, 0, rig.MostAtS)
 }
 
 func (w *WeighingFact) check() error {
@@ -181,8 +171,8 @@ func (w *WeighingFact) check() error {
 	case !slices.Contains(rig.Roles, w.Role):
 		return fmt.Errorf("found role %q, expected one of %q", clip40(string(w.Role)), rig.Roles)
 	}
-	return errors.Join(placed(w.Run, w.AtS), lines(longestWord, &w.Item, &w.Vessel), lines(longestText, &w.Note), within("gross_g", w.GrossG, -mostG, mostG),
-		within("tare_g", w.TareG, -mostG, mostG), within("net_g", w.NetG, -mostG, mostG), within("drained_s", w.DrainedS, 0, mostAtS))
+	return errors.Join(placed(w.Run, w.AtS), lines(rig.LongestWord, &w.Item, &w.Vessel), lines(rig.LongestText, &w.Note), within("gross_g", w.GrossG, -rig.MostMassG, rig.MostMassG),
+		within("tare_g", w.TareG, -rig.MostMassG, rig.MostMassG), within("net_g", w.NetG, -rig.MostMassG, rig.MostMassG), within("drained_s", w.DrainedS, 0, rig.MostAtS))
 }
 
 func (c *CheckFact) check() error {
@@ -194,14 +184,14 @@ func (c *CheckFact) check() error {
 	case !c.Found.OK:
 		return errors.New("found no value, expected what the instrument showed (found)")
 	}
-	return errors.Join(placed(0, c.AtS), lines(longestText, &c.Note), within("nominal", c.Nominal, -mostNumber, mostNumber), within("found", c.Found, -mostNumber, mostNumber))
+	return errors.Join(placed(0, c.AtS), lines(rig.LongestText, &c.Note), within("nominal", c.Nominal, -rig.MostNumber, rig.MostNumber), within("found", c.Found, -rig.MostNumber, rig.MostNumber))
 }
 
 func (r *RemarkFact) check() error {
 	if r.Fact != 0 || r.Who != "" {
 		return errors.New("a remark has text, run and at_s: leave out the rest")
 	}
-	if err := errors.Join(placed(r.Run, r.AtS), lines(longestText, &r.Text)); err != nil {
+	if err := errors.Join(placed(r.Run, r.AtS), lines(rig.LongestText, &r.Text)); err != nil {
 		return err
 	}
 	if r.Text == "" {
@@ -214,7 +204,7 @@ func (k *CorrectionFact) check(facts rig.Facts) error {
 	if k.Fact != 0 || k.At != "" || k.Who != "" {
 		return errors.New("a correction has run, target, old, new, u and why: leave out the rest")
 	}
-	if err := errors.Join(placed(k.Run, rig.Figure{}), lines(longestWord, &k.Target, &k.Old), lines(longestText, &k.New, &k.Why), within("u", k.U, 0, mostNumber)); err != nil {
+	if err := errors.Join(placed(k.Run, rig.Figure{}), lines(rig.LongestWord, &k.Target, &k.Old), lines(rig.LongestText, &k.New, &k.Why), within("u", k.U, 0, rig.MostNumber)); err != nil {
 		return err
 	}
 	if err := (rig.Correction{Target: k.Target, New: k.New}).Check(); err != nil {

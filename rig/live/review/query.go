@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"quern/rig"
 )
 
 // asked reads the parameters of a request strictly: those that are known, each once.
@@ -70,7 +72,7 @@ func (a *asked) whole(name string, least, most, otherwise int) int {
 // instants of the request.
 func (h *Shelf) view(ctx context.Context, a *asked, name string, lastS float64) (fromS, toS, offsetS float64, err error) {
 	offsetS = a.seconds("offset", 0)
-	if run := a.whole("run", 1, mostRun, 0); run > 0 {
+	if run := a.whole("run", 1, rig.MostRun, 0); run > 0 {
 		if a.has("offset") {
 			a.fail("found both offset and run, expected one of them")
 		}
