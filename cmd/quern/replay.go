@@ -12,6 +12,7 @@ import (
 	"quern/rig/report"
 	"quern/rig/score"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 func replayCommand(e env) *cobra.Command {
@@ -95,17 +96,7 @@ func analyse(e env, ses *session.Session, lab string, trace detect.Trace) (rig.R
 
 // replayed analyses a session under given settings.
 func replayed(e env, ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
-	src, err := ses.Source()
-	if err != nil {
-		return rig.Result{}, err
-	}
-	defer src.Close()
-	res, err := detect.Analyse(stoppable{src, e}, set, ses.Manifest().Session, trace)
-	if err != nil {
-		return rig.Result{}, err
-	}
-	res.Warnings = append(append([]rig.Warning{}, ses.Warnings()...), res.Warnings...)
-	return res, nil
+	return replay.Analyse(ses, set, trace, func(src rig.Source) rig.Source { return stoppable{src, e} })
 }
 
 // replayAll says what the lab's present settings change in a whole catalogue.

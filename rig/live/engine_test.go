@@ -21,6 +21,7 @@ import (
 	"quern/rig"
 	"quern/rig/line"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // bench is a daemon over simulated sources, in a bubble whose time runs as fast as it can.
@@ -83,23 +84,17 @@ func (b *bench) stop() {
 	b.wait.Wait()
 }
 
-// replay analyses a session as it lies on the disk.
-func replay(t *testing.T, dir string) rig.Result {
+// again analyses a session as it lies on the disk.
+func again(t *testing.T, dir string) rig.Result {
 	t.Helper()
 	s, err := session.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	src, err := s.Source()
+	res, err := replay.Analyse(s, s.Setup(), detect.Trace{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer src.Close()
-	res, err := detect.Analyse(src, s.Setup(), s.Manifest().Session, detect.Trace{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	res.Warnings = append(append([]rig.Warning{}, s.Warnings()...), res.Warnings...)
 	return res
 }
 
@@ -116,9 +111,9 @@ func text(t *testing.T, res rig.Result) string {
 func (b *bench) same() {
 	b.t.Helper()
 	for _, c := range b.closed {
-		if live, again := text(b.t, c.res), text(b.t, replay(b.t, c.dir)); live != again {
+		if live, later := text(b.t, c.res), text(b.t, again(b.t, c.dir)); live != later {
 			_ = os.WriteFile(filepath.Join(os.TempDir(), "live.json"), []byte(live), 0o644)
-			_ = os.WriteFile(filepath.Join(os.TempDir(), "again.json"), []byte(again), 0o644)
+			_ = os.WriteFile(filepath.Join(os.TempDir(), "again.json"), []byte(later), 0o644)
 			b.t.Errorf("%s: live and replay differ, see live.json and again.json", filepath.Base(c.dir))
 		}
 		if problems, err := session.Verify(c.dir); err != nil || len(problems) > 0 {

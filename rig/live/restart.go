@@ -8,9 +8,9 @@ import (
 	"path/filepath"
 	"time"
 
-	"quern/detect"
 	"quern/rig"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // RecoverAll recovers, seals and analyses every session of a folder that a loss of power or a crash cut
@@ -58,18 +58,7 @@ func recoverOne(dir, tool string) (rig.Result, error) {
 	if err != nil {
 		return rig.Result{}, err
 	}
-	src, err := s.Source()
-	if err != nil {
-		return rig.Result{}, err
-	}
-	defer src.Close()
-	set := s.Setup().ForAnalysis()
-	res, err := detect.Analyse(src, set, s.Manifest().Session, detect.Trace{})
-	if err != nil {
-		return rig.Result{}, err
-	}
-	res.Warnings = append(append([]rig.Warning{}, s.Warnings()...), res.Warnings...)
-	return res, session.StoreAnalysis(dir, s.Analysed(set, tool, time.Now(), res))
+	return replay.Keep(dir, s.Setup().ForAnalysis(), tool, time.Now)
 }
 
 // lengthS is the instant of the last thing that was kept.

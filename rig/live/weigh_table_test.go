@@ -124,12 +124,12 @@ func (b *bench) stored() {
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		again, err := session.EncodeRecord(rig.Record{Result: replay(b.t, c.dir)})
+		later, err := session.EncodeRecord(rig.Record{Result: again(b.t, c.dir)})
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		if string(kept) != string(again) {
-			b.t.Errorf("%s: the stored analysis is not that of a replay:\n%s\n%s", c.dir, kept, again)
+		if string(kept) != string(later) {
+			b.t.Errorf("%s: the stored analysis is not that of a replay:\n%s\n%s", c.dir, kept, later)
 		}
 		if o := ses.Manifest().Origin; o != rig.Recorded {
 			b.t.Errorf("origin %q", o)

@@ -13,10 +13,10 @@ import (
 	"time"
 
 	"quern/config"
-	"quern/detect"
 	"quern/rig"
 	"quern/rig/score"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // Catalogue is what the pages know of all sessions: read from their folder and scored under the lab. It is
@@ -224,7 +224,7 @@ func (c *Catalogue) analyse(l lacking) {
 	c.mu.Lock()
 	c.progress.Name = l.name
 	c.mu.Unlock()
-	err := c.analysed(filepath.Join(c.dir, l.name), l.set)
+	_, err := replay.Keep(filepath.Join(c.dir, l.name), l.set, c.tool, c.now)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.progress.Done++
@@ -233,25 +233,6 @@ func (c *Catalogue) analyse(l lacking) {
 		c.log.Warn("a session could not be analysed", "session", l.name, "err", err)
 		c.failed[l.name] = failure{session.AnalysisKey(l.set), err.Error()}
 	}
-}
-
-// analysed analyses a session and keeps what came of it in its folder.
-func (c *Catalogue) analysed(dir string, set config.Setup) error {
-	ses, err := session.Open(dir)
-	if err != nil {
-		return err
-	}
-	src, err := ses.Source()
-	if err != nil {
-		return err
-	}
-	defer src.Close()
-	res, err := detect.Analyse(src, set, ses.Manifest().Session, detect.Trace{})
-	if err != nil {
-		return err
-	}
-	res.Warnings = append(append([]rig.Warning{}, ses.Warnings()...), res.Warnings...)
-	return session.StoreAnalysis(dir, ses.Analysed(set, c.tool, c.now(), res))
 }
 
 // print tells one state of the sessions and the lab from another without reading them.

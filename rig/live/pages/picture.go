@@ -11,6 +11,7 @@ import (
 	"quern/rig"
 	"quern/rig/report"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // keptPictures is how many drawn sessions are kept.
@@ -60,17 +61,12 @@ func (c *Catalogue) picture(rec *rig.Record, run int) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	src, err := ses.Source()
-	if err != nil {
-		return nil, err
-	}
-	defer src.Close()
 	set := ses.Setup()
 	var level, top, current, mass report.Thin
-	if _, err := detect.Analyse(src, set, rec.Session, detect.Trace{
+	if _, err := replay.Analyse(ses, set, detect.Trace{
 		Level:   func(at, la, lf float64) { level.Add(at, la); top.Add(at, lf) },
 		Current: current.Add, Mass: mass.Add,
-	}); err != nil {
+	}, nil); err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer

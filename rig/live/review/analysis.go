@@ -12,6 +12,7 @@ import (
 	"quern/rig"
 	"quern/rig/report/series"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // analysis is one that is under way, or was made here.
@@ -45,17 +46,7 @@ func (w *watched) Next() (rig.Block, error) {
 
 // analyse analyses the session under given settings.
 func (s *Session) analyse(ctx context.Context, set config.Setup, j *series.Job) (rig.Result, error) {
-	src, err := s.Recorded().Source()
-	if err != nil {
-		return rig.Result{}, err
-	}
-	defer src.Close()
-	res, err := detect.Analyse(&watched{src, ctx, j, s.Seconds()}, set, s.Manifest().Session, detect.Trace{})
-	if err != nil {
-		return rig.Result{}, err
-	}
-	res.Warnings = append(append([]rig.Warning{}, s.Recorded().Warnings()...), res.Warnings...)
-	return res, nil
+	return replay.Analyse(s.Recorded(), set, detect.Trace{}, func(src rig.Source) rig.Source { return &watched{src, ctx, j, s.Seconds()} })
 }
 
 // analysed returns the analysis of the session under given settings: the stored one, or one that is now

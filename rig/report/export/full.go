@@ -6,6 +6,7 @@ import (
 	"quern/rig"
 	"quern/rig/report/series"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // full is a session with all that its analysis found; what scoring is given leaves spectra and states out.
@@ -53,21 +54,12 @@ func (in *input) eachFull(f func(full) error) error {
 		if len(ses.Manifest().Streams) > 0 {
 			if a, err := session.LoadAnalysis(dir, session.AnalysisKey(x.setup)); err == nil {
 				x.result = a.Result
-			} else if x.result, err = in.analyse(ses, x.setup, detect.Trace{}); err != nil {
+			} else if x.result, err = replay.Analyse(ses, x.setup, detect.Trace{}, nil); err != nil {
 				return err
 			}
 		}
 		return f(x)
 	})
-}
-
-func (in *input) analyse(ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
-	src, err := ses.Source()
-	if err != nil {
-		return rig.Result{}, err
-	}
-	defer src.Close()
-	return detect.Analyse(src, set, ses.Manifest().Session, trace)
 }
 
 // open opens the series of a session; nil: nothing was recorded in it.

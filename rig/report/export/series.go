@@ -9,6 +9,7 @@ import (
 	"quern/detect/sound"
 	"quern/rig"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // Series come from the analysis of the recordings as they pass; only the cell of time that is being filled is held, so
@@ -124,12 +125,7 @@ func (in *input) walkOne(ctx context.Context, rec *rig.Record, emit map[string]f
 			}
 		}
 	}
-	src, err := ses.Source()
-	if err != nil {
-		return err
-	}
-	defer src.Close()
-	if _, err := detect.Analyse(&until{src, ctx, w}, set, rec.Session, w.trace()); err != nil {
+	if _, err := replay.Analyse(ses, set, w.trace(), func(src rig.Source) rig.Source { return &until{src, ctx, w} }); err != nil {
 		return err
 	}
 	for _, p := range w.pools {

@@ -9,6 +9,7 @@ import (
 	"quern/rig/intact"
 	"quern/rig/report/series"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 )
 
 // Stretch is what of a session is to be heard.
@@ -58,10 +59,5 @@ func detected(s *series.Session) (rig.Result, error) {
 	if a, err := session.LoadAnalysis(s.Dir(), session.AnalysisKey(set)); err == nil {
 		return a.Result, nil
 	}
-	src, err := s.Recorded().Source()
-	if err != nil {
-		return rig.Result{}, err
-	}
-	defer src.Close()
-	return detect.Analyse(src, set, s.Manifest().Session, detect.Trace{})
+	return replay.Analyse(s.Recorded(), set, detect.Trace{}, nil)
 }

@@ -4,15 +4,14 @@ package recorded
 import (
 	"io"
 	"math"
-	"path/filepath"
 	"testing"
 	"time"
 
 	"quern/acquire/sim"
 	"quern/config"
-	"quern/detect"
 	"quern/rig"
 	"quern/rig/session"
+	"quern/rig/session/replay"
 	"quern/rig/wave"
 )
 
@@ -147,16 +146,8 @@ func Keep(t testing.TB, dir string) rig.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	src, err := ses.Source()
+	res, err := replay.Keep(dir, ses.Setup().ForAnalysis(), "quern test", func() time.Time { return Later })
 	if err != nil {
-		t.Fatal(err)
-	}
-	set := ses.Setup().ForAnalysis()
-	res, err := detect.Analyse(src, set, filepath.Base(dir), detect.Trace{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := session.StoreAnalysis(dir, ses.Analysed(set, "quern test", Later, res)); err != nil {
 		t.Fatal(err)
 	}
 	return res
