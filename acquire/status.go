@@ -29,7 +29,7 @@ type Status struct {
 	AgeS     float64 // since the last samples or reading; -1: none ever came
 	Samples  int64   // or readings
 	Rejects  int64
-	Reject   string // the last one
+	Reject   string // why the last one could not be taken; "": none was
 	Gaps     int64
 	Xruns    int64
 	Missing  int64   // samples known to be missing

@@ -3,6 +3,7 @@ package live
 import (
 	"fmt"
 	"io"
+	"strings"
 	"text/tabwriter"
 
 	"quern/rig"
@@ -52,7 +53,7 @@ func (s Snapshot) Print(w io.Writer) error {
 	p("")
 	p("source\tstate\tage\tsamples\trejects\tgaps\tdrift\t")
 	for _, x := range s.Sources {
-		p("%s\t%s\t%s\t%d\t%d\t%d\t%s\t%s", x.Channel, x.State, shown(x.AgeS, "%.1f s"), x.Samples, x.Rejects, x.Gaps, shown(x.DriftPPM, "%+.0f ppm"), x.Reason+x.Note)
+		p("%s\t%s\t%s\t%d\t%d\t%d\t%s\t%s", x.Channel, x.State, shown(x.AgeS, "%.1f s"), x.Samples, x.Rejects, x.Gaps, shown(x.DriftPPM, "%+.0f ppm"), x.remarks())
 	}
 	if err := t.Flush(); err != nil {
 		return err
@@ -66,6 +67,20 @@ func (s Snapshot) Print(w io.Writer) error {
 		}
 	}
 	return nil
+}
+
+// remarks says what is odd about a source: what it does, what comes, and what of it could not be taken.
+func (x SourceNow) remarks() string {
+	var all []string
+	for _, s := range []string{x.Reason, x.Note} {
+		if s != "" {
+			all = append(all, s)
+		}
+	}
+	if x.Reject != "" {
+		all = append(all, "last reject: "+x.Reject)
+	}
+	return strings.Join(all, "; ")
 }
 
 func shown(f rig.Figure, format string) string {

@@ -64,6 +64,7 @@ type SourceNow struct {
 	AgeS     rig.Figure    `json:"age_s"`
 	Samples  int64         `json:"samples"`
 	Rejects  int64         `json:"rejects"`
+	Reject   string        `json:"reject,omitempty"` // why the last one could not be taken
 	Gaps     int64         `json:"gaps"`
 	Xruns    int64         `json:"xruns"`
 	DriftPPM rig.Figure    `json:"drift_ppm"`
@@ -164,7 +165,7 @@ func (e *Engine) Now() Snapshot {
 	s.Sources = make([]SourceNow, 0, len(statuses))
 	for _, st := range statuses {
 		x := SourceNow{Channel: st.Stream.Channel, Device: st.Device, State: st.State, Reason: st.Reason, Note: st.Note,
-			AgeS: rig.Absent("nothing-came"), Samples: st.Samples, Rejects: st.Rejects, Gaps: st.Gaps, Xruns: st.Xruns, DriftPPM: rig.Absent("not-yet")}
+			AgeS: rig.Absent("nothing-came"), Samples: st.Samples, Rejects: st.Rejects, Reject: st.Reject, Gaps: st.Gaps, Xruns: st.Xruns, DriftPPM: rig.Absent("not-yet")}
 		if st.AgeS >= 0 {
 			x.AgeS = rig.Fig(st.AgeS)
 		}
