@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -44,6 +45,9 @@ what to do; --force takes it all the same, and says so on record.`,
 		Args: arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			ask.Act, ask.Text, ask.Role, ask.Kind = live.Act(args[0]), strings.Join(args[1:], " "), rig.Role(role), rig.CheckKind(kind)
+			if !slices.Contains(live.Acts, ask.Act) {
+				return usageError{fmt.Errorf("act: found %q, expected one of %s", args[0], listed(live.Acts))}
+			}
 			if ask.Act != live.Mark && len(args) > 1 {
 				return usageError{fmt.Errorf("act: %s takes no text; see 'quern act --help'", ask.Act)}
 			}

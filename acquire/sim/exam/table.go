@@ -52,17 +52,19 @@ func (b *Book) Add(c Card) {
 	}
 }
 
-// Recall is the share of true events of a kind that were found; 1 if there were none.
-func (b *Book) Recall(k rig.Kind) float64 { return share(b.found[k], b.missed[k]) }
+// Recall is the share of true events of a kind that were found; absent if none occurred.
+func (b *Book) Recall(k rig.Kind) rig.Figure {
+	return share(b.found[k], b.missed[k], "none-occurred")
+}
 
-// Precision is the share of found events of a kind that are true; 1 if none was found.
-func (b *Book) Precision(k rig.Kind) float64 { return share(b.found[k], b.made[k]) }
+// Precision is the share of found events of a kind that are true; absent if none was found.
+func (b *Book) Precision(k rig.Kind) rig.Figure { return share(b.found[k], b.made[k], "none-found") }
 
-func share(hits, others int) float64 {
+func share(hits, others int, why string) rig.Figure {
 	if hits+others == 0 {
-		return 1
+		return rig.Absent(why)
 	}
-	return float64(hits) / float64(hits+others)
+	return rig.Fig(float64(hits) / float64(hits+others))
 }
 
 // Timing returns the median and the worst of the timing errors of a kind, s.
@@ -99,8 +101,17 @@ func (b *Book) Print(w io.Writer) error {
 	}
 	slices.Sort(kinds[len(rig.Kinds):])
 	for _, k := range kinds {
-		median, worst := b.Timing(k)
-		p.line("%-22s %6d %7d %7d %9.4f %9.4f %12.4f %12.4f", k, b.found[k]+b.missed[k], b.missed[k], b.made[k], b.Recall(k), b.Precision(k), median, worst)
+		median, worst := "-", "-"
+		if b.found[k] > 0 {
+			m, w := b.Timing(k)
+			median, worst = fmt.Sprintf("%.4f", m), fmt.Sprintf("%.4f", w)
+		}
+		recall, precision := p.share(b.Recall(k)), p.share(b.Precision(k))
+		p.line("%-22s %6d %7d %7d %9s %9s %12s %12s", k, b.found[k]+b.missed[k], b.missed[k], b.made[k], recall, precision, median, worst)
+	}
+	if p.absent {
+		p.line("-: nothing to take a share or a time of. A recall is absent where none occurred, a precision where none was")
+		p.line("found, and a time where no true one was found. More seeds, or --difficulty hostile, have more kinds in them.")
 	}
 	p.line("")
 	p.line("%-22s %6s %7s %12s %12s", "figure", "n", "absent", "median error", "worst error")
@@ -115,15 +126,29 @@ func (b *Book) Print(w io.Writer) error {
 	}
 	slices.Sort(names)
 	for _, name := range names {
-		median, worst := b.Error(name)
-		p.line("%-22s %6d %7d %12.4f %12.4f", name, len(b.errors[name]), b.absent[name], median, worst)
+		median, worst := "-", "-" // of none that was measured
+		if len(b.errors[name]) > 0 {
+			m, w := b.Error(name)
+			median, worst = fmt.Sprintf("%.4f", m), fmt.Sprintf("%.4f", w)
+		}
+		p.line("%-22s %6d %7d %12s %12s", name, len(b.errors[name]), b.absent[name], median, worst)
 	}
 	return p.err
 }
 
 type printer struct {
-	w   io.Writer
-	err error
+	w      io.Writer
+	err    error
+	absent bool // a share was
+}
+
+func (p *printer) share(f rig.Figure) string {
+	v, ok := f.Value()
+	if !ok {
+		p.absent = true
+		return "-"
+	}
+	return fmt.Sprintf("%.4f", v)
 }
 
 func (p *printer) line(format string, args ...any) {
