@@ -164,8 +164,14 @@ func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
 	}
 }
 
-// OutcomeWords tells what came of a test: "passed (3 of 3)".
+// OutcomeWords tells what came of a test: "passed (3 of 3)". Where nothing could have failed it says so.
 func OutcomeWords(ts *score.TestScore) string {
+	switch {
+	case ts.NoGate() && len(ts.Runs) == 0:
+		return "entered by hand"
+	case ts.NoGate():
+		return noGate
+	}
 	if n := len(ts.Runs); n > 0 && len(ts.Gates) > 0 && ts.Outcome != score.NotMeasurable {
 		passed := 0
 		for _, r := range ts.Runs {
@@ -176,6 +182,25 @@ func OutcomeWords(ts *score.TestScore) string {
 		return fmt.Sprintf("%s (%d of %d)", ts.Outcome, passed, n)
 	}
 	return string(ts.Outcome)
+}
+
+// noGate stands instead of "passed" where nothing could have failed.
+const noGate = "no gate to check"
+
+// RunOutcomeWords tells what came of a run.
+func RunOutcomeWords(r *score.Run) string {
+	if r.NoGate() {
+		return noGate
+	}
+	return string(r.Outcome)
+}
+
+// OutcomeKey is what style sheets call an outcome; noGate is that of one without gates.
+func OutcomeKey(o score.Outcome, noGate bool) string {
+	if noGate {
+		return "none"
+	}
+	return strings.ReplaceAll(string(o), " ", "-")
 }
 
 // MeanWords prints the mean of a criterion's measure, "-" if there is none.

@@ -42,7 +42,7 @@ func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
 // Run prints what a run came to at once, while the leftovers still exist: masses, gates and remarks.
 func Run(w io.Writer, r *score.Run) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s, %s under %s: %s", Clean(r.Name()), Clean(r.Unit), r.Procedure.ID, r.Outcome)
+	fmt.Fprintf(&b, "%s, %s under %s: %s", Clean(r.Name()), Clean(r.Unit), r.Procedure.ID, RunOutcomeWords(r))
 	if r.Status != score.Counts && r.Status != score.Void {
 		fmt.Fprintf(&b, " (%s)", r.Status)
 	}
@@ -61,7 +61,7 @@ func Run(w io.Writer, r *score.Run) error {
 		fmt.Fprintf(&b, "  gate: %s\n", gateText(g))
 	}
 	if len(r.Gates) == 0 {
-		b.WriteString("  no gate: the procedure sets none, so there was nothing to fail\n")
+		b.WriteString("  no gate to check: the procedure sets none, so nothing could fail. [[gate]] in its file sets one\n")
 	}
 	for _, m := range r.Remarks {
 		fmt.Fprintf(&b, "  note: %s\n", Clean(m))

@@ -52,6 +52,13 @@ func decide(g *config.Gate, v Value) GateResult {
 	return out
 }
 
+// NoGate says whether a run is called passed only because its procedure sets no gate.
+func (r *Run) NoGate() bool { return r.Outcome == Passed && len(r.Gates) == 0 }
+
+// NoGate says whether a test is called passed without any gate that could have failed: its procedure sets none, it
+// asks for none (gated = false), or its values were entered by hand.
+func (ts *TestScore) NoGate() bool { return ts.Outcome == Passed && len(ts.Gates) == 0 }
+
 // judge decides all gates of a run, and its outcome by itself.
 func (r *Run) judge() {
 	fails, undecided := r.Failing, false

@@ -37,6 +37,7 @@ type runRow struct {
 	Left      string
 	Marks     []string // by hand, control run, ...
 	LimitS    float64
+	NoRun     bool // it stands for a session in which none was found
 }
 
 // The verdicts that the list filters by, with what they say. The four that are no pass never mix.
@@ -46,11 +47,17 @@ var verdicts = []struct{ ID, Words string }{
 	{"close", "too close to call"},
 	{"void", "void"},
 	{"not-measurable", "not measurable"},
-	{"none", "no gate or no run"},
+	{"none", "no gate to check, or no run"},
 }
 
 // VerdictWords says the verdict.
 func (k runRow) VerdictWords() string {
+	switch {
+	case k.Verdict == "none" && k.NoRun:
+		return "no run"
+	case k.Verdict == "none":
+		return "no gate to check"
+	}
 	for _, v := range verdicts {
 		if v.ID == k.Verdict {
 			return v.Words
@@ -61,10 +68,7 @@ func (k runRow) VerdictWords() string {
 
 // verdictOf returns the id of an outcome.
 func verdictOf(r *score.Run) string {
-	if r.Outcome == score.Passed && len(r.Gates) == 0 {
-		return "none"
-	}
-	return strings.ReplaceAll(string(r.Outcome), " ", "-")
+	return report.OutcomeKey(r.Outcome, r.NoGate())
 }
 
 // rowsOf makes the list, newest first.
@@ -114,7 +118,7 @@ func rowsOf(r *reading, day string) []row {
 
 // unplaced stands for a session of which no run could be made.
 func unplaced(r *reading, rec *rig.Record, day string) runRow {
-	out := runRow{N: 1, Unit: rec.Unit, Shown: rec.Unit, Procedure: rec.Procedure, Title: rec.Procedure, Verdict: "none", Why: "no run was found in it"}
+	out := runRow{N: 1, Unit: rec.Unit, Shown: rec.Unit, Procedure: rec.Procedure, Title: rec.Procedure, Verdict: "none", NoRun: true, Why: "no run was found in it"}
 	if u := r.lab.Unit(rec.Unit); u != nil {
 		out.Shown = u.Shown(day)
 	}

@@ -232,7 +232,7 @@ func (p *standingsPage) tests(s *score.Standings, day string) {
 		}
 		for _, l := range s.Lines {
 			ts := l.Tests[i]
-			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: strings.ReplaceAll(string(ts.Outcome), " ", "-"), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
+			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: report.OutcomeKey(ts.Outcome, ts.NoGate()), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
 			if len(ts.Runs)+len(ts.Aside) > 0 {
 				row.Runs = filter{Unit: l.Unit.Unit.ID, Procedure: t.Procedure}.link(1)
 			}

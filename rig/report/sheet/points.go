@@ -42,7 +42,7 @@ type pointsView struct {
 }
 
 func (b *book) testView(ts *score.TestScore) testView {
-	v := testView{Title: ts.Title(), Weight: fmt.Sprintf("%g", ts.Test.Weight), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts.Outcome), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
+	v := testView{Title: ts.Title(), Weight: fmt.Sprintf("%g", ts.Test.Weight), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
 	if ts.Outcome == score.Failed && ts.Earned.OK {
 		v.Earned = report.PointsWords(ts.Earned)
 	}

@@ -234,7 +234,7 @@ func (b *book) others(v *procedureView, u *score.Unit, pr *config.Procedure) {
 			if ts.Test.Procedure != pr.ID || len(ts.Runs) == 0 {
 				continue
 			}
-			row := othersRow{Shown: o.Unit.Shown(b.Day), Own: o == u, Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts.Outcome)}
+			row := othersRow{Shown: o.Unit.Shown(b.Day), Own: o == u, Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts)}
 			for _, name := range []string{"stalls", "trips", "inrush_a", "idle_a", "run_time_s"} {
 				row.Cells = append(row.Cells, b.among(ts.Runs, name))
 			}

@@ -45,16 +45,13 @@ type measureView struct {
 
 type remarkView struct{ At, Text, Who string }
 
-// verdictOf is what the style sheet calls an outcome.
-func verdictOf(o score.Outcome) string { return strings.ReplaceAll(string(o), " ", "-") }
+// verdictOf is what the style sheet calls the outcome of a test.
+func verdictOf(ts *score.TestScore) string { return report.OutcomeKey(ts.Outcome, ts.NoGate()) }
 
 // runView shows run r of session x; heading says which it is.
 func (b *book) runView(x *exhibit, r *score.Run, id, heading, stem string) runView {
 	v := runView{ID: id, Heading: heading, Session: r.Record.Session, Day: r.Day(), Clock: r.Record.Started.UTC().Format("15:04"),
-		Outcome: string(r.Outcome), Verdict: verdictOf(r.Outcome), Why: decisive(b.Style, r)}
-	if r.Outcome == score.Passed && len(r.Gates) == 0 {
-		v.Outcome, v.Verdict = "no gate", "none"
-	}
+		Outcome: report.RunOutcomeWords(r), Verdict: report.OutcomeKey(r.Outcome, r.NoGate()), Why: decisive(b.Style, r)}
 	if r.Record.Origin == rig.ByHand {
 		v.Marks = append(v.Marks, "by hand")
 	}

@@ -25,7 +25,7 @@ func (b *book) tests(p *standingsPage, s *score.Standings) {
 		}
 		for _, l := range s.Lines {
 			ts := l.Tests[i]
-			row := testRow{Shown: l.Unit.Unit.Shown(b.Day), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts.Outcome), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
+			row := testRow{Shown: l.Unit.Unit.Shown(b.Day), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
 			for _, k := range ts.Criteria {
 				c := cell{Value: b.Style.Mean(k), Points: report.PointsWords(k.Earned)}
 				if !k.Mean.OK && k.Mean.Why != "" {

@@ -124,6 +124,9 @@ func plain(texts []string) (out []string) {
 	return out
 }
 
+// noGate gathers tests that are called passed without a gate that could have failed.
+const noGate score.Outcome = "no gate"
+
 func orNone(s string) string { return cmp.Or(s, "none") }
 
 // placeText says where a unit stands and how surely.
@@ -159,12 +162,16 @@ func (b *book) summary(s *score.Standings, l *score.Standing, p *unitPage) []str
 	}
 	of := map[score.Outcome][]string{}
 	for _, ts := range u.Tests {
-		of[ts.Outcome] = append(of[ts.Outcome], ts.Title())
+		o := ts.Outcome
+		if ts.NoGate() {
+			o = noGate
+		}
+		of[o] = append(of[o], ts.Title())
 	}
 	for _, o := range []struct {
 		outcome score.Outcome
 		words   string
-	}{{score.Passed, "Passed"}, {score.Failed, "Failed"}, {score.NotTested, "Not tested"}, {score.NotMeasurable, "Not measurable"}, {score.IsVoid, "Void, to be repeated"}} {
+	}{{score.Passed, "Passed"}, {noGate, "Scored, with no gate to check"}, {score.Failed, "Failed"}, {score.NotTested, "Not tested"}, {score.NotMeasurable, "Not measurable"}, {score.IsVoid, "Void, to be repeated"}} {
 		if t := of[o.outcome]; len(t) > 0 {
 			say("%s: %s.", o.words, strings.Join(t, ", "))
 		}
