@@ -128,11 +128,11 @@ func TestScripts(t *testing.T) {
 		}),
 		"a jam, a trip, and on": script(upToStart, []scene{
 			{"fed", both(motor(rig.Loaded, 20), said("feed", Done), said("held-back", Done)), "run", "until", SayDone, ""},
-			{"stall", motor(rig.Stalled, 25), "run", "Stalled: pull the plug", SayDone, "jam"},
-			{"trip", both(motor(rig.Tripped, 30), still(0), func(in *Input) { in.Trips = 1 }), "run", "Tripped (presumed)", SayDone, "restart"},
+			{"stall", motor(rig.Stalled, 25), "run", "Stalled: pull the plug", Mark, "jam"},
+			{"trip", both(motor(rig.Tripped, 30), still(0), func(in *Input) { in.Trips = 1 }), "run", "Tripped (presumed)", Mark, "restart"},
 			{"cooled", both(motor(rig.Off, 30), still(95)), "run", "Switch on again", SayDone, "restart"},
 			{"again", motor(rig.NoLoad, 31), "run", "until", SayDone, ""},
-			{"second", both(motor(rig.Tripped, 40), still(0), func(in *Input) { in.Trips = 2 }), "run", "Tripped", SayDone, "restart"},
+			{"second", both(motor(rig.Tripped, 40), still(0), func(in *Input) { in.Trips = 2 }), "run", "Tripped", Mark, "restart"},
 			{"third is one too many", both(motor(rig.Tripped, 41), func(in *Input) { in.Trips = 3 }), "stop", "Pull the plug", SayDone, "restart"},
 		}),
 		"paused to inspect, then given up": script(upToStart, []scene{
@@ -329,6 +329,24 @@ func TestLateForTheScale(t *testing.T) {
 		g := Steps(mixed(), in)
 		if nowOf(g) != "coarse" || strings.Contains(g.How, "marked late") != tt.late {
 			t.Errorf("drained %g s, chamber %g s ago: %s: %q", tt.drainedS, tt.chamberS, nowOf(g), g.How)
+		}
+	}
+}
+
+// In a stall and after a trip a foot switch presses the main button: it must not end the run, and what is safe is said
+// before anything else.
+func TestJamIsSafeFirst(t *testing.T) {
+	for _, state := range []rig.State{rig.Stalled, rig.Tripped} {
+		in := Input{Session: true, Run: 1, Scale: true, Sound: true, State: state, Trips: 1, StillS: rig.Fig(1), Said: map[string]Status{}}
+		g := Steps(mixed(), in)
+		if !strings.Contains(g.Say, "pull the plug") || len(g.Dangers) == 0 {
+			t.Errorf("%s: says %q, dangers %v", state, g.Say, g.Dangers)
+		}
+		if g.Offer.Act != Mark || g.Offer.Text == "" {
+			t.Errorf("%s: the main button is %+v, expected a mark", state, g.Offer)
+		}
+		if last := g.Also[len(g.Also)-1]; last != over {
+			t.Errorf("%s: the last button is %+v, expected the end of the run", state, last)
 		}
 	}
 }

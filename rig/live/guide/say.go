@@ -13,8 +13,7 @@ func (b *builder) say(g *Guide, s *Step) {
 	in := b.in
 	switch {
 	case in.State == rig.Stalled:
-		g.Say, g.How = "Stalled: pull the plug", "Then free the jam with tongs, never fingers."
-		g.Offer = Offer{Act: SayDone, Label: "The run is over", Step: "run"}
+		sayStalled(g)
 		return
 	case b.at == paused:
 		b.sayPaused(g)
@@ -37,17 +36,34 @@ func (b *builder) say(g *Guide, s *Step) {
 
 func skip(s *Step, label string) Offer { return Offer{Act: SaySkips, Label: label, Step: s.ID} }
 
+// over ends a run that nothing else says is over.
+var over = Offer{Act: SayDone, Label: "The run is over", Step: "run"}
+
+// sayStalled says first what is safe. The main button, and a foot switch with it, notes what was done: a press too
+// many does no harm, and the run goes on once the jam is free.
+func sayStalled(g *Guide) {
+	g.Say = "Stalled: pull the plug"
+	g.How = "Off at the switch is not isolated. With the plug in your own hand, wait until nothing turns; free the jam with tongs or the wrench socket, never fingers."
+	g.Offer = Offer{Act: Mark, Label: "Jam: the plug is out", Text: "jam: the plug is out"}
+	g.Also = []Offer{
+		{Act: Mark, Label: "A piece is wedged", Text: "jam: a piece is wedged"},
+		{Act: Mark, Label: "Something is wound up", Text: "jam: something is wound around the plate"},
+		over,
+	}
+}
+
 func (b *builder) sayPaused(g *Guide) {
 	in, p := b.in, b.p
-	over := Offer{Act: SayDone, Label: "The run is over", Step: "run"}
 	g.Offer = over
 	if in.State == rig.Tripped || in.Trips > 0 && in.StillS.OK && in.StillS.V < p.ResetWaitS {
 		g.Say = "Tripped (presumed): pull the plug"
-		g.How = fmt.Sprintf("Let it cool, then reset it and go on: reset %d of %d.", in.Trips, p.Resets)
+		g.How = fmt.Sprintf("Plug in your own hand before you reach in. Let it cool, then reset it and go on: reset %d of %d.", in.Trips, p.Resets)
 		g.Count = count("cooling", in.StillS, p.ResetWaitS)
-		for _, x := range [][2]string{{"Protector", "the protector opened"}, {"I switched off", "I switched off"}, {"Fuse or RCD", "fuse or RCD"}, {"Unplugged", "it was unplugged"}} {
+		g.Offer = Offer{Act: Mark, Label: "The protector opened", Text: "why it stopped: the protector opened"}
+		for _, x := range [][2]string{{"I switched off", "I switched off"}, {"Fuse or RCD", "fuse or RCD"}, {"Unplugged", "it was unplugged"}} {
 			g.Also = append(g.Also, Offer{Act: Mark, Label: x[0], Text: "why it stopped: " + x[1]})
 		}
+		g.Also = append(g.Also, over)
 		return
 	}
 	g.Say, g.How = "Switch on again, or end the run", "The motor stands, and the chamber was not clear."
