@@ -58,7 +58,14 @@ func Read(fsys fs.FS) (*Lab, error) {
 
 // file reads one file into a struct; check, if any, sees what was read.
 func (l *Lab) file(fsys fs.FS, name, what string, dst any, check func(*reader)) Problems {
-	b, err := fs.ReadFile(fsys, name)
+	info, err := fs.Stat(fsys, name)
+	if err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		err = errNoFile // reading it may wait for ever
+	}
+	var b []byte
+	if err == nil {
+		b, err = fs.ReadFile(fsys, name)
+	}
 	if err != nil {
 		return Problems{unreadable(name, what, err)}
 	}
@@ -114,6 +121,8 @@ func (l *Lab) procedures(fsys fs.FS) Problems {
 	}
 	return all
 }
+
+var errNoFile = errors.New("a device or pipe")
 
 // unreadable is the error for a file that is missing or cannot be read.
 func unreadable(name, what string, err error) *rig.FileError {

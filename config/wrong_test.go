@@ -213,3 +213,13 @@ func TestEditors(t *testing.T) {
 		}
 	}
 }
+
+// A lab file that is a pipe is refused, not waited for.
+func TestPipe(t *testing.T) {
+	fsys := contractLab()
+	fsys["units.toml"] = &fstest.MapFile{Mode: fs.ModeNamedPipe | 0o644}
+	_, err := Read(fsys)
+	if want := "units.toml: found a device or pipe, expected the units"; err == nil || !strings.HasPrefix(err.Error(), want) {
+		t.Errorf("got %v, want %s", err, want)
+	}
+}

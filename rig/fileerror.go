@@ -2,7 +2,10 @@ package rig
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // FileError says where in a file something is wrong, what was found, what was expected and what to
@@ -21,7 +24,7 @@ type FileError struct {
 // Error returns one line: "bad.csv:3: found mass_g \"12,4\", expected a number such as 12.4: use a decimal point".
 func (e *FileError) Error() string {
 	var b strings.Builder
-	b.WriteString(e.File)
+	b.WriteString(plain(e.File))
 	switch {
 	case e.Line > 0 && e.Column > 0:
 		fmt.Fprintf(&b, ":%d:%d", e.Line, e.Column)
@@ -42,3 +45,13 @@ func (e *FileError) Error() string {
 
 // Unwrap returns the cause.
 func (e *FileError) Unwrap() error { return e.Err }
+
+// plain returns a name so that it stays on its line and cannot steer a terminal: control characters and what is no
+// UTF-8 as in a Go string.
+func plain(name string) string {
+	if utf8.ValidString(name) && !strings.ContainsFunc(name, unicode.IsControl) {
+		return name
+	}
+	q := strconv.Quote(name)
+	return q[1 : len(q)-1]
+}

@@ -62,8 +62,8 @@ func (s *scan) takeFormat(size, at int64) error {
 func (s *scan) encoding(tag uint16, bits int, at int64) (Encoding, error) {
 	switch tag {
 	case tagPCM:
-		if bytes := (bits + 7) / 8; bytes >= 1 && bytes <= 4 {
-			return PCM8 + Encoding(bytes-1), nil
+		if bits >= 8 && bits <= 32 {
+			return PCM8 + Encoding((bits+7)/8-1), nil
 		}
 		return 0, s.fail(at+14, fmt.Sprintf("PCM of %d bits", bits), "8, 16, 24 or 32", "convert the file to PCM of 24 bits")
 	case tagFloat:

@@ -239,6 +239,7 @@ func TestOpenErrors(t *testing.T) {
 		{"65 channels", with(format(1, 65, 8000, 130, 16)), "found 65 channels"},
 		{"0 Hz", with(format(1, 1, 0, 2, 16)), "test.wav: byte 24: found a sample rate of 0 Hz"},
 		{"0 bits", with(format(1, 1, 8000, 2, 0)), "test.wav: byte 34: found PCM of 0 bits, expected 8, 16, 24 or 32"},
+		{"1 bit", with(format(1, 1, 8000, 1, 1)), "test.wav: byte 34: found PCM of 1 bits, expected 8, 16, 24 or 32"},
 		{"64-bit PCM", with(format(1, 1, 8000, 8, 64)), "found PCM of 64 bits"},
 		{"16-bit float", with(format(3, 1, 8000, 2, 16)), "found float of 16 bits, expected 32 or 64"},
 		{"24 in 32", with(format(1, 1, 8000, 4, 24)), "test.wav: byte 32: found 4 bytes a frame, expected 3 (1 of 24 bits)"},
