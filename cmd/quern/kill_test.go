@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"context"
 	"encoding/json"
 	"io"
 	"log/slog"
@@ -26,7 +25,8 @@ const beQuern = "QUERN_TEST_IS_QUERN"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(beQuern) != "" {
-		os.Exit(run(context.Background(), env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now}))
+		ctx, _ := untilAsked()
+		os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now}))
 	}
 	os.Exit(m.Run())
 }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -22,7 +23,7 @@ type env struct {
 	now  func() time.Time
 	// terminal says that err is a terminal: only then is progress shown.
 	terminal bool
-	// stop is closed when the user has pressed Ctrl-C; nil: never.
+	// stop is closed when the user has pressed Ctrl-C, or the system asks to end; nil: never.
 	stop <-chan struct{}
 }
 
@@ -32,12 +33,22 @@ type usageError struct{ error }
 func (e usageError) Unwrap() error { return e.error }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := untilAsked()
 	defer stop()
-	context.AfterFunc(ctx, stop) // what does not end at the first Ctrl-C is ended by the second
 	info, err := os.Stderr.Stat()
 	tty := err == nil && info.Mode()&os.ModeCharDevice != 0
 	os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now, terminal: tty}))
+}
+
+// untilAsked returns a context that ends at Ctrl-C, and when the system asks to end.
+func untilAsked() (context.Context, context.CancelFunc) {
+	ends := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // nohup
+		ends = append(ends, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), ends...)
+	context.AfterFunc(ctx, stop) // what does not end at the first Ctrl-C is ended by the second
+	return ctx, stop
 }
 
 // run executes one command line and returns the exit status: 0 done; 1 it could not be done; 2 the

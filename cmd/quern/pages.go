@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
-	"os/signal"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -35,8 +33,7 @@ with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 			if err != nil {
 				return err
 			}
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
-			defer stop()
+			ctx := c.Context()
 			log := slog.New(slog.NewTextHandler(e.err, nil))
 			at.of(l)
 			port, g, err := at.open(args[0], log)

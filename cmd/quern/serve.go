@@ -6,12 +6,10 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"strings"
 	"sync"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -58,8 +56,7 @@ printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = t
 			if speed != 1 && scenario == "" || !(speed > 0 && speed <= 1000) {
 				return usageError{fmt.Errorf("serve: found --speed %g, expected above 0 to 1000, with --simulate: devices run in real time", speed)}
 			}
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
-			defer stop()
+			ctx := c.Context()
 			level := slog.LevelInfo
 			if verbose {
 				level = slog.LevelDebug
