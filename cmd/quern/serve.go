@@ -229,7 +229,6 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	part(func() error { return engine.Run(ctx) })
 	part(func() error { return g.Serve(ctx, l, site, hub.Close) })
 	part(func() error { return site.Run(ctx) })
-	part(func() error { <-ctx.Done(); return nil })
 	notify := live.NewNotifier(os.Getenv)
 	part(func() error {
 		if err := notify.Keep(ctx, engine); err != nil {

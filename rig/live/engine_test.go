@@ -3,7 +3,6 @@ package live
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -159,9 +158,6 @@ func TestLiveEqualsReplay(t *testing.T) {
 	}
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
-			if _, ok := sim.Named(name, 1); !ok {
-				t.Skip("no such scenario: " + fmt.Sprint(sim.Names()))
-			}
 			synctest.Test(t, func(t *testing.T) {
 				d, src := simulatedSource(t, scenario(t, name))
 				set := d.Setup()

@@ -147,7 +147,7 @@ func TestUnplug(t *testing.T) {
 
 func unplug(t *testing.T, seed uint64, c rig.Channel) {
 	names := []string{"plain", "stall-and-trip", "lull", "overload", "pause", "pm-motor", "stall-frees-itself", "universal-motor"}
-	sc, _ := sim.Named(names[seed%uint64(len(names))], seed)
+	sc := scenario(t, names[seed%uint64(len(names))])(seed)
 	if os.Getenv("QUERN_UNPLUGS") == "" {
 		sc.Sound.RateHz, sc.Current.RateHz = 12000, 4000
 	}
@@ -162,7 +162,7 @@ func unplug(t *testing.T, seed uint64, c rig.Channel) {
 	r := rand.New(rand.NewPCG(seed, uint64(len(c))))
 	h := newHub(d)
 	if h.plug(c) == nil {
-		t.Skipf("the scenario has no %s", c)
+		t.Fatalf("the scenario has no %s", c)
 	}
 	set := d.Setup()
 	set.Bench.Record.CloseAfter = 1000

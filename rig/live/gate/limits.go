@@ -37,9 +37,11 @@ func (g *Gate) bound(w http.ResponseWriter, r *http.Request) bool {
 	return true
 }
 
-// Serve serves until ctx ends; stop is called first, and ends what would go on for ever.
+// Serve serves until ctx ends or the listener fails; stop is called before the last requests are waited for, and ends
+// what would go on for ever.
 func (g *Gate) Serve(ctx context.Context, l net.Listener, h http.Handler, stop func()) error {
 	s := g.server(h)
+	ctx, cancel := context.WithCancel(ctx)
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -60,11 +62,12 @@ func (g *Gate) Serve(ctx context.Context, l net.Listener, h http.Handler, stop f
 	} else {
 		err = s.Serve(l)
 	}
-	if !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
+	cancel()
 	<-done
-	return nil
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
 }
 
 // server has bounds for every time that a peer can stretch. Streams set their own.

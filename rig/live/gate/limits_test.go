@@ -87,6 +87,29 @@ func closedAfter(c net.Conn, text string) time.Duration {
 	return time.Since(begun)
 }
 
+// deaf is a listener that fails.
+type deaf struct{ net.Listener }
+
+var errDeaf = errors.New("no more files")
+
+func (deaf) Accept() (net.Conn, error) { return nil, errDeaf }
+
+// TestListenerFails: what goes on for ever has been ended when Serve returns, though nobody stopped it.
+func TestListenerFails(t *testing.T) {
+	g, err := New(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	stopped := false
+	if err := g.Serve(t.Context(), deaf{l}, http.NotFoundHandler(), func() { stopped = true }); !errors.Is(err, errDeaf) || !stopped {
+		t.Errorf("got %v, stopped %v; want %v, true", err, stopped, errDeaf)
+	}
+}
+
 func TestSlowPeers(t *testing.T) {
 	for name, c := range map[string]struct {
 		said string // at once
