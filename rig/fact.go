@@ -1,6 +1,9 @@
 package rig
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Role is what a weighing was of. Between the charge and the sink everything is in exactly one of
 // chamber, coarse, fine and passed.
@@ -104,6 +107,20 @@ type Facts struct {
 	Checks      []Check
 	Corrections []Correction
 	Remarks     []Remark
+}
+
+// SlateText begins the remark of a slate, before what stands on it.
+const SlateText = "slate at "
+
+// SlatesS returns the instants of the slates, s from the session's start.
+func (f Facts) SlatesS() []float64 {
+	var out []float64
+	for _, r := range f.Remarks {
+		if strings.HasPrefix(r.Text, SlateText) {
+			out = append(out, r.AtS)
+		}
+	}
+	return out
 }
 
 // Origin is how a session came to be.

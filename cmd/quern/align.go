@@ -203,13 +203,7 @@ func (o *alignFlags) hand(ses *session.Session) (align.Alignment, error) {
 	if err != nil {
 		return none, usageError{err}
 	}
-	var slates []float64
-	for _, r := range facts.Remarks {
-		if strings.HasPrefix(r.Text, "slate at ") {
-			slates = append(slates, r.AtS)
-		}
-	}
-	pairs, err := align.ReadPairs(o.at, rate, start, slates)
+	pairs, err := align.ReadPairs(o.at, rate, start, facts.SlatesS())
 	if err != nil {
 		return none, usageError{fmt.Errorf("align: session %s: --at: %w", ses.Manifest().Session, err)}
 	}

@@ -3,11 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
-	"image/color"
 	"os"
 	"os/signal"
-	"strconv"
-	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -192,31 +189,18 @@ func onTerminal(e env) bool {
 
 func (o *overlayFlags) look() (overlay.Look, error) {
 	l := overlay.Look{Margin: o.margin / 100}
-	w, h, ok := strings.Cut(strings.ToLower(o.size), "x")
-	var errW, errH error
-	l.Width, errW = strconv.Atoi(w)
-	l.Height, errH = strconv.Atoi(h)
-	if !ok || errW != nil || errH != nil {
+	var ok bool
+	if l.Width, l.Height, ok = overlay.ParseSize(o.size); !ok {
 		return l, usageError{fmt.Errorf("overlay: found --size %q, expected a width and a height such as 1920x1080", o.size)}
 	}
 	if err := l.Check(); err != nil {
 		return l, usageError{fmt.Errorf("overlay: %w", err)}
 	}
-	if o.background != "none" {
-		v, err := strconv.ParseUint(strings.TrimPrefix(o.background, "#"), 16, 24)
-		if err != nil || len(o.background) != 7 || o.background[0] != '#' {
-			return l, usageError{fmt.Errorf("overlay: found --background %q, expected none or a colour such as #00b140", o.background)}
-		}
-		l.Background = color.NRGBA{R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v), A: 255}
+	if l.Background, ok = overlay.ParseColour(o.background); !ok {
+		return l, usageError{fmt.Errorf("overlay: found --background %q, expected none or a colour such as #00b140", o.background)}
 	}
 	return l, nil
 }
-
-// Around a run that is drawn by itself, s.
-const (
-	overlayLeadS = 3.0
-	overlayHoldS = 5.0
-)
 
 // span returns the stretch of film that is asked for.
 func (o *overlayFlags) span(rate timecode.Rate, sc *overlay.Scene, name string) (overlay.Span, error) {
@@ -228,25 +212,16 @@ func (o *overlayFlags) span(rate timecode.Rate, sc *overlay.Scene, name string) 
 		if o.run < 1 || o.run > len(sc.Result.Runs) {
 			return s, usageError{fmt.Errorf("overlay: found --run %d, expected 1 to %d", o.run, len(sc.Result.Runs))}
 		}
-		r := sc.Result.Runs[o.run-1]
-		if !r.StartS.OK || !r.EndS.OK {
+		if !s.OfRun(sc.Result.Runs[o.run-1]) {
 			return s, usageError{fmt.Errorf("overlay: it is not known when run %d began and ended: give --from and --to", o.run)}
 		}
-		s.FromS, s.ToS = max(r.StartS.V-overlayLeadS, 0), r.EndS.V+overlayHoldS
 	}
 	if o.aligned != "" {
 		a, err := readAligned("overlay", o.aligned, name)
 		if err != nil {
 			return s, err
 		}
-		s.Camera = &a
-		s.FromS, s.ToS = max(a.CameraAtS(s.FromS), 0), a.CameraAtS(s.ToS)
-		if o.run == 0 { // all of the camera's film
-			s.FromS = 0
-			if a.CameraS > 0 {
-				s.ToS = a.CameraS
-			}
-		}
+		s.OnCamera(a, o.run == 0)
 	}
 	for _, t := range []struct {
 		flag, text string

@@ -64,7 +64,7 @@ func (s *Site) button(r *http.Request) (string, error) {
 	case "inspect":
 		return s.inspect(r)
 	case "slate":
-		return "slate", s.mark(r, "slate at "+field("text"))
+		return "slate", s.mark(r, rig.SlateText+field("text"))
 	case "abort":
 		return s.abort(r, field("cause"), field("why"))
 	case "failed":

@@ -1,6 +1,7 @@
 package overlay
 
 import (
+	"quern/rig"
 	"quern/rig/report/align"
 	"quern/rig/report/timecode"
 )
@@ -11,6 +12,35 @@ type Span struct {
 	FromS  float64          // time of the first frame: of the camera if there is an alignment, else of the session
 	ToS    float64          // no frame begins at or after it
 	Camera *align.Alignment // nil: the film's times are the session's
+}
+
+// Around a run that is drawn by itself, s.
+const (
+	leadS = 3.0
+	holdS = 5.0
+)
+
+// OfRun makes the span one of a run, with some seconds around it. False: it is not known when the run began and ended.
+func (s *Span) OfRun(r rig.Run) bool {
+	if !r.StartS.OK || !r.EndS.OK {
+		return false
+	}
+	s.FromS, s.ToS = max(r.StartS.V-leadS, 0), r.EndS.V+holdS
+	return true
+}
+
+// OnCamera makes the span, which was one of the session, one of the camera's film; or all of that film, to its end if
+// that is known.
+func (s *Span) OnCamera(a align.Alignment, all bool) {
+	s.Camera = &a
+	s.FromS, s.ToS = max(a.CameraAtS(s.FromS), 0), a.CameraAtS(s.ToS)
+	if !all {
+		return
+	}
+	s.FromS = 0
+	if a.CameraS > 0 {
+		s.ToS = a.CameraS
+	}
 }
 
 // Frames returns how many frames there are.

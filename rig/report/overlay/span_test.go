@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"quern/rig"
 	"quern/rig/report/align"
 	"quern/rig/report/timecode"
 )
@@ -37,5 +38,30 @@ func TestAligned(t *testing.T) {
 	s.FromS = 3600
 	if got := s.SessionS(0); math.Abs(got-3612.86) > 1e-9 {
 		t.Errorf("after an hour of the camera: %g s of the session, want 3612.86", got)
+	}
+}
+
+func TestSpanOfARun(t *testing.T) {
+	var s Span
+	if s.OfRun(rig.Run{StartS: rig.Fig(4)}) || s != (Span{}) {
+		t.Errorf("a run without an end: %+v", s)
+	}
+	if !s.OfRun(rig.Run{StartS: rig.Fig(2), EndS: rig.Fig(30)}) || s.FromS != 0 || s.ToS != 35 {
+		t.Errorf("a run from 2 to 30 s: %+v, want 0 to 35", s)
+	}
+	camera := align.Alignment{OffsetS: 10, CameraS: 60}
+	s.OnCamera(camera, false)
+	if s.FromS != 0 || s.ToS != 25 || *s.Camera != camera { // the camera began 10 s into the session
+		t.Errorf("on the camera: %+v, want 0 to 25", s)
+	}
+	s = Span{ToS: 100}
+	s.OnCamera(camera, true)
+	if s.FromS != 0 || s.ToS != 60 {
+		t.Errorf("all of the film: %+v, want 0 to 60", s)
+	}
+	camera.CameraS = 0
+	s = Span{ToS: 100}
+	if s.OnCamera(camera, true); s.FromS != 0 || s.ToS != 90 {
+		t.Errorf("a film of which no length is known: %+v, want 0 to 90", s)
 	}
 }
