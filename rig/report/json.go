@@ -13,7 +13,8 @@ import (
 
 type share float64
 
-type valueJSON struct {
+// MeasureJSON is a measure of a run, with where it came from.
+type MeasureJSON struct {
 	Measure string     `json:"measure"`
 	Value   *float64   `json:"value"`
 	U       float64    `json:"u,omitempty"`
@@ -21,10 +22,11 @@ type valueJSON struct {
 	Typed   bool       `json:"typed,omitempty"`
 	Was     *float64   `json:"was,omitempty"`
 	Note    string     `json:"note,omitempty"`
-	From    []fromJSON `json:"from,omitempty"`
+	From    []FromJSON `json:"from,omitempty"`
 }
 
-type fromJSON struct {
+// FromJSON is one of the things that a measure came from.
+type FromJSON struct {
 	What string     `json:"what"`
 	Fact int        `json:"fact,omitempty"`
 	AtS  rig.Figure `json:"at_s"`
@@ -42,17 +44,17 @@ type gateJSON struct {
 }
 
 type runJSON struct {
-	Session  string      `json:"session"`
-	Run      int         `json:"run"`
-	Status   string      `json:"status"`
-	Outcome  string      `json:"outcome"`
-	Cause    string      `json:"cause,omitempty"`
-	Why      string      `json:"why,omitempty"`
-	Measures []valueJSON `json:"measures"`
-	Gates    []gateJSON  `json:"gates"`
-	Remarks  []string    `json:"remarks"`
-	Sealed   string      `json:"manifest_sha256"`
-	Settings string      `json:"settings_sha256"`
+	Session  string        `json:"session"`
+	Run      int           `json:"run"`
+	Status   string        `json:"status"`
+	Outcome  string        `json:"outcome"`
+	Cause    string        `json:"cause,omitempty"`
+	Why      string        `json:"why,omitempty"`
+	Measures []MeasureJSON `json:"measures"`
+	Gates    []gateJSON    `json:"gates"`
+	Remarks  []string      `json:"remarks"`
+	Sealed   string        `json:"manifest_sha256"`
+	Settings string        `json:"settings_sha256"`
 }
 
 type criterionJSON struct {
@@ -115,20 +117,21 @@ func present(f rig.Figure) *float64 {
 	return nil
 }
 
-func ofValue(name string, v score.Value) valueJSON {
-	out := valueJSON{Measure: name, Value: present(v.Figure), U: v.Total(), Why: v.Why, Typed: v.Typed, Was: present(v.Old), Note: v.Note}
+// OfMeasure puts a measure in its JSON form.
+func OfMeasure(name string, v score.Value) MeasureJSON {
+	out := MeasureJSON{Measure: name, Value: present(v.Figure), U: v.Total(), Why: v.Why, Typed: v.Typed, Was: present(v.Old), Note: v.Note}
 	for _, t := range v.From {
-		out.From = append(out.From, fromJSON{t.What, t.Fact, t.AtS, t.Text})
+		out.From = append(out.From, FromJSON{t.What, t.Fact, t.AtS, t.Text})
 	}
 	return out
 }
 
 func ofRun(r *score.Run) runJSON {
 	out := runJSON{Session: r.Record.Session, Run: r.N, Status: string(r.Status), Outcome: string(r.Outcome), Cause: r.Cause, Why: r.Why,
-		Measures: []valueJSON{}, Gates: []gateJSON{}, Remarks: append([]string{}, r.Remarks...), Sealed: r.Record.Sealed, Settings: r.Record.Settings}
+		Measures: []MeasureJSON{}, Gates: []gateJSON{}, Remarks: append([]string{}, r.Remarks...), Sealed: r.Record.Sealed, Settings: r.Record.Settings}
 	for _, m := range rig.Measures {
 		if v := r.Measure(m.Name); v.OK || v.Why != "not-weighed" {
-			out.Measures = append(out.Measures, ofValue(m.Name, v))
+			out.Measures = append(out.Measures, OfMeasure(m.Name, v))
 		}
 	}
 	for _, g := range r.Gates {

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"quern/rig"
+	"quern/rig/report"
 	"quern/rig/score"
 )
 
@@ -23,22 +24,8 @@ type verdictJSON struct {
 }
 
 type measureJSON struct {
-	Measure string     `json:"measure"`
-	Unit    string     `json:"unit,omitempty"`
-	Value   *float64   `json:"value"`
-	U       float64    `json:"u,omitempty"`
-	Why     string     `json:"why,omitempty"`
-	Typed   bool       `json:"typed,omitempty"`
-	Was     *float64   `json:"was,omitempty"`
-	Note    string     `json:"note,omitempty"`
-	From    []fromJSON `json:"from,omitempty"`
-}
-
-type fromJSON struct {
-	What string     `json:"what"`
-	Fact int        `json:"fact,omitempty"`
-	AtS  rig.Figure `json:"at_s"`
-	Text string     `json:"text"`
+	report.MeasureJSON
+	Unit string `json:"unit,omitempty"`
 }
 
 type gateJSON struct {
@@ -93,12 +80,7 @@ func verdictOf(r *score.Run, c *score.Campaign) verdictJSON {
 		out.Applied = append(out.Applied, k.Fact)
 	}
 	for _, m := range rig.Measures {
-		v := r.Measure(m.Name)
-		j := measureJSON{Measure: m.Name, Unit: m.Unit, Value: present(v.Figure), U: v.Total(), Why: v.Why, Typed: v.Typed, Was: present(v.Old), Note: v.Note}
-		for _, t := range v.From {
-			j.From = append(j.From, fromJSON{t.What, t.Fact, t.AtS, t.Text})
-		}
-		out.Measures = append(out.Measures, j)
+		out.Measures = append(out.Measures, measureJSON{report.OfMeasure(m.Name, r.Measure(m.Name)), m.Unit})
 	}
 	for _, g := range r.Gates {
 		j := gateJSON{Measure: g.Gate.Measure, Side: g.Gate.Side, Limit: g.Gate.Limit, Rule: g.Gate.Rule, Value: present(g.Value.Figure), U: g.Value.Total(),
