@@ -61,9 +61,6 @@ const (
 // mostExponent bounds the power of ten that is believed: from micrograms of a ton to tons of a microgram.
 const mostExponent = 12
 
-// Report reads a report in the layout that the standard shows, its id first.
-func Report(b []byte) (Weight, error) { return Usual().Report(b) }
-
 // Report reads one report as it comes from the device: with its id first if the device numbers them. The
 // error tells why it cannot be taken for a weighing.
 func (l Layout) Report(b []byte) (Weight, error) {

@@ -62,7 +62,7 @@ func TestReportsOfTheTable(t *testing.T) {
 	}
 	for _, row := range rows {
 		b := hexBytes(t, row["report_hex"])
-		w, err := Report(b)
+		w, err := Usual().Report(b)
 		if err != nil {
 			t.Errorf("%s: %v", row["report_hex"], err)
 			continue
@@ -94,7 +94,7 @@ func TestCodesOfTheTable(t *testing.T) {
 		switch row["kind"] {
 		case "unit":
 			units++
-			w, err := Report([]byte{3, statusStable, byte(code), 0, 7, 0})
+			w, err := Usual().Report([]byte{3, statusStable, byte(code), 0, 7, 0})
 			if row["grams_per_unit"] == "" {
 				if err == nil {
 					t.Errorf("%s: got %+v, expected a refusal", row["name"], w)
@@ -107,7 +107,7 @@ func TestCodesOfTheTable(t *testing.T) {
 			}
 		case "status":
 			states++
-			w, err := Report([]byte{3, byte(code), 2, 0, 7, 0})
+			w, err := Usual().Report([]byte{3, byte(code), 2, 0, 7, 0})
 			if err != nil {
 				t.Errorf("%s: %v", row["name"], err)
 			}
@@ -135,18 +135,18 @@ func TestReportsThatCarryNothing(t *testing.T) {
 		{"03 04 02 7F C4 09", "power of ten 127"},
 		{"03 04 02 80 C4 09", "power of ten -128"},
 	} {
-		w, err := Report(hexBytes(t, tc.hex))
+		w, err := Usual().Report(hexBytes(t, tc.hex))
 		if err == nil || !strings.Contains(err.Error(), tc.why) || w != (Weight{}) {
 			t.Errorf("%q: %+v, %v, expected %s", tc.hex, w, err, tc.why)
 		}
 	}
-	if w, err := Report([]byte{4, 4, 2, 0, 1, 0}); err != nil || !w.Other {
+	if w, err := Usual().Report([]byte{4, 4, 2, 0, 1, 0}); err != nil || !w.Other {
 		t.Errorf("report 4: %+v, %v", w, err)
 	}
-	if w, err := Report([]byte{3, statusUnderZero, 2, 0, 0, 0}); err != nil || w.None == "" {
+	if w, err := Usual().Report([]byte{3, statusUnderZero, 2, 0, 0, 0}); err != nil || w.None == "" {
 		t.Errorf("below zero by an amount not told: %+v, %v", w, err)
 	}
-	if w, err := Report([]byte{3, statusZero, 0, 0, 0, 0}); err != nil || w.MassG != 0 || w.Stable != rig.Yes {
+	if w, err := Usual().Report([]byte{3, statusZero, 0, 0, 0, 0}); err != nil || w.MassG != 0 || w.Stable != rig.Yes {
 		t.Errorf("zero in no unit: %+v, %v", w, err)
 	}
 }

@@ -293,7 +293,7 @@ func TestCrashInRecovery(t *testing.T) {
 		if d.gone == (err == nil) {
 			t.Fatalf("operation %d: got %v, power gone %v", n, err, d.gone)
 		}
-		if _, err := Recover(dir); err != nil {
+		if _, err := recoverOn(osDisk{}, dir); err != nil {
 			t.Fatalf("operation %d: %v", n, err)
 		}
 		after, err := os.ReadFile(name)

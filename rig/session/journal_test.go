@@ -85,7 +85,7 @@ func TestCutAtEveryByte(t *testing.T) {
 			t.Fatalf("cut %d: reading left %v", cut, names)
 		}
 		done, err := recoverOn(hasty{}, dir)
-		if err != nil || done.Kept != int64(good) || done.Aside != int64(cut-good) {
+		if err != nil || done.kept != int64(good) || done.aside != int64(cut-good) {
 			t.Fatalf("cut %d: got %+v, %v, want %d bytes kept", cut, done, err, good)
 		}
 		if kept, err := os.ReadFile(name); err != nil || !bytes.Equal(kept, whole[:good]) {
@@ -94,10 +94,10 @@ func TestCutAtEveryByte(t *testing.T) {
 		if !slices.Equal(pointsOf(t, proved(t, dir)), read) {
 			t.Fatalf("cut %d: other points after recovery", cut)
 		}
-		if done.Torn == "" {
+		if done.torn == "" {
 			continue
 		}
-		aside := filepath.Join(dir, done.Torn)
+		aside := filepath.Join(dir, done.torn)
 		if got, err := os.ReadFile(aside); err != nil || !bytes.Equal(got, whole[good:cut]) {
 			t.Fatalf("cut %d: set aside %q, %v", cut, got, err)
 		}
@@ -146,7 +146,7 @@ func TestFlippedBitIsFound(t *testing.T) {
 	if err := os.WriteFile(name, whole[10:], 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Recover(dir); err != nil {
+	if _, err := recoverOn(osDisk{}, dir); err != nil {
 		t.Fatal(err)
 	}
 	if s, err = Open(dir); err != nil || !slices.Equal(codes(s.Warnings()), []string{Interrupted}) {
@@ -214,7 +214,7 @@ func TestOpenSaysWhatChanged(t *testing.T) {
 	if err != nil || !slices.Equal(codes(s.Warnings()), []string{Changed, JournalTorn}) {
 		t.Errorf("got %v, %v, want %s and %s", s.Warnings(), err, Changed, JournalTorn)
 	}
-	if _, err := Recover(dir); err == nil {
+	if _, err := recoverOn(osDisk{}, dir); err == nil {
 		t.Error("a sealed session was recovered")
 	}
 }

@@ -12,64 +12,62 @@ import (
 	"quern/rig"
 )
 
-// Recovery says what Recover did.
-type Recovery struct {
-	Kept  int64  // bytes of the journal that prove themselves
-	Aside int64  // bytes that do not
-	Torn  string // the file that now holds those; "" if there were none
+// recovery says what recoverOn did.
+type recovery struct {
+	kept  int64  // bytes of the journal that prove themselves
+	aside int64  // bytes that do not
+	torn  string // the file that now holds those; "" if there were none
 }
 
-// Recover makes an interrupted session ready to be sealed: what of its journal does not prove itself
+// recoverOn makes an interrupted session ready to be sealed: what of its journal does not prove itself
 // is moved to journal.torn-1 (or the next free number), never deleted. It changes nothing in a
 // session that is whole, and can itself be interrupted. A sealed session is not touched: see Verify.
-func Recover(dir string) (Recovery, error) { return recoverOn(osDisk{}, dir) }
-
-func recoverOn(d disk, dir string) (Recovery, error) {
+func recoverOn(d disk, dir string) (recovery, error) {
 	m, err := ReadManifest(dir)
 	if err != nil {
-		return Recovery{}, err
+		return recovery{}, err
 	}
 	if m.State == Sealed {
-		return Recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
+		return recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
 			Want: "an interrupted one", Do: "verify it instead"}
 	}
 	if err := removeLeftovers(d, dir, ""); err != nil {
-		return Recovery{}, unwritable(dir, err)
+		return recovery{}, unwritable(dir, err)
 	}
 	s := &Session{dir: dir, manifest: m}
-	var done Recovery
+	var done recovery
 	var good, bad []span
 	j, err := s.openJournal()
 	if err != nil {
-		return Recovery{}, err
+		return recovery{}, err
 	}
 	defer j.Close()
 	err = j.each(func(b batch) error {
 		if b.fault == nil {
 			good = extend(good, b.from, b.to)
-			done.Kept += b.to - b.from
+			done.kept += b.to - b.from
 		} else {
 			bad = extend(bad, b.from, b.to)
-			done.Aside += b.to - b.from
+			done.aside += b.to - b.from
 		}
 		return nil
 	})
 	if err != nil || len(bad) == 0 {
 		return done, err
 	}
-	if done.Torn, err = freeTorn(dir); err != nil {
-		return Recovery{}, err
+	if done.torn, err = freeTorn(dir); err != nil {
+		return recovery{}, err
 	}
 	// Aside first: if this is interrupted in between, both files hold the bytes, and neither lost any.
 	for _, step := range []struct {
 		name  string
 		spans []span
-	}{{done.Torn, bad}, {journalName, good}} {
+	}{{done.torn, bad}, {journalName, good}} {
 		err := writeWhole(d, within(dir, step.name), func(f io.Writer) error {
 			return copySpans(f, within(dir, journalName), step.spans)
 		})
 		if err != nil {
-			return Recovery{}, unwritable(within(dir, step.name), err)
+			return recovery{}, unwritable(within(dir, step.name), err)
 		}
 	}
 	return done, nil
@@ -88,8 +86,8 @@ func Seal(dir string, more ...rig.Warning) error {
 		return err
 	}
 	text := "the session was interrupted and sealed afterwards"
-	if done.Aside > 0 {
-		text += fmt.Sprintf("; %d bytes of its journal did not prove themselves and stand in %s", done.Aside, done.Torn)
+	if done.aside > 0 {
+		text += fmt.Sprintf("; %d bytes of its journal did not prove themselves and stand in %s", done.aside, done.torn)
 	}
 	m.Warnings = append(append(m.Warnings, rig.Warning{Code: Interrupted, Text: text}), more...)
 	if m, err = sealed(dir, m); err == nil {

@@ -31,9 +31,6 @@ func Guarded(s string) string {
 	return s
 }
 
-// Unguarded takes back what Guarded did.
-func Unguarded(s string) string { return strings.TrimPrefix(s, string(guard)) }
-
 func firstRune(s string) rune {
 	for _, r := range s {
 		return r

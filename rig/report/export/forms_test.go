@@ -70,7 +70,7 @@ func sameCSV(t *testing.T, name string, x Table, rows []map[string]any) {
 					want = strings.TrimSuffix(string(number(f).append(nil, num("", "", 9, ""))), ".0")
 				}
 			}
-			if got := cell; got != want && (x.Columns[k].Type != Text || Unguarded(got) != want) {
+			if got := cell; got != want && (x.Columns[k].Type != Text || unguarded(got) != want) {
 				t.Fatalf("%s, row %d, %s: %q, JSON %q", name, i+1, head[k], got, want)
 			}
 		}

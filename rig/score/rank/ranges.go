@@ -132,9 +132,3 @@ func (c *Comparison) Ranges() []Range {
 	}
 	return out
 }
-
-// Apart reports whether units u and v can be told apart.
-func (c *Comparison) Apart(u, v int) bool {
-	i, j := slices.Index(c.order, u), slices.Index(c.order, v)
-	return i >= 0 && j >= 0 && c.apart[i*len(c.order)+j]
-}
