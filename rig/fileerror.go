@@ -1,7 +1,9 @@
 package rig
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"strconv"
 	"strings"
 	"unicode"
@@ -54,4 +56,21 @@ func plain(name string) string {
 	}
 	q := strconv.Quote(name)
 	return q[1 : len(q)-1]
+}
+
+// Reason is an error without the operation and path that those of package os carry.
+func Reason(err error) string {
+	if p := (*fs.PathError)(nil); errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	return err.Error()
+}
+
+// Unopened says what was wrong with a file or folder that could not be opened or made.
+func Unopened(name string, err error, want, do string) *FileError {
+	found := Reason(err)
+	if errors.Is(err, fs.ErrNotExist) {
+		found = "nothing of that name"
+	}
+	return &FileError{File: name, Byte: -1, Found: found, Want: want, Do: do, Err: err}
 }

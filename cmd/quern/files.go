@@ -49,19 +49,6 @@ func writeOver(name string, write func(io.Writer) error) error {
 	return err
 }
 
-// unopened says what was wrong with a file or folder, without the system call that found it out.
-func unopened(name string, err error, want, do string) error {
-	found := err.Error()
-	var p *fs.PathError
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		found = "nothing of that name"
-	case errors.As(err, &p):
-		found = p.Err.Error()
-	}
-	return &rig.FileError{File: name, Byte: -1, Found: found, Want: want, Do: do, Err: err}
-}
-
 // outFile is a file that is to be written.
 type outFile struct {
 	name  string

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"quern/config"
+	"quern/rig"
 	"quern/rig/score"
 	"quern/rig/score/plan"
 )
@@ -108,7 +109,7 @@ func workdays(days []string, opens, closes, bench, usual string) ([]plan.Day, er
 func replan(k *campaign, name string, folders []string) error {
 	f, err := os.Open(name)
 	if err != nil {
-		return usageError{unopened(name, err, "a plan", "draw one with 'quern plan --lab LAB --day DAY --out "+name+"'")}
+		return usageError{rig.Unopened(name, err, "a plan", "draw one with 'quern plan --lab LAB --day DAY --out "+name+"'")}
 	}
 	p, err := plan.Read(f, name)
 	f.Close()

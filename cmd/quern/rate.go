@@ -75,7 +75,7 @@ a criterion with measure = "hand.NAME" in scorecard.toml.`,
 func appendHand(name string, v rig.HandValue) error {
 	f, err := os.OpenFile(name, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
 	if err != nil {
-		return usageError{unopened(name, err, "a file that can be written to", "look at its permissions")}
+		return usageError{rig.Unopened(name, err, "a file that can be written to", "look at its permissions")}
 	}
 	text := config.HandLine(v)
 	if info, err := f.Stat(); err == nil && info.Size() == 0 {

@@ -18,6 +18,7 @@ import (
 	"quern/acquire/sim"
 	"quern/acquire/simulated"
 	"quern/config"
+	"quern/rig"
 	"quern/rig/live"
 	"quern/rig/live/pages"
 	"quern/rig/live/stream"
@@ -175,7 +176,7 @@ func fast(now func() time.Time, speed float64) acquire.Clock {
 
 func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string, at front) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return usageError{unopened(out, err, "a folder for the sessions, which can be made", "name another with --out")}
+		return usageError{rig.Unopened(out, err, "a folder for the sessions, which can be made", "name another with --out")}
 	}
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))

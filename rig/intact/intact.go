@@ -80,16 +80,7 @@ func Folder(dir string, fill func(begun string) error) error {
 	return err
 }
 
-// noPlace says that nothing can be made in the folder of path, without the system call that found it out.
+// noPlace says that nothing can be made in the folder of path.
 func noPlace(path string, err error) error {
-	found := err.Error()
-	var p *fs.PathError
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		found = "nothing of that name"
-	case errors.As(err, &p):
-		found = p.Err.Error()
-	}
-	return &rig.FileError{File: filepath.Dir(path), Byte: -1, Found: found, Want: "a folder in which " + filepath.Base(path) + " can be written",
-		Do: "make it, or name another", Err: err}
+	return rig.Unopened(filepath.Dir(path), err, "a folder in which "+filepath.Base(path)+" can be written", "make it, or name another")
 }

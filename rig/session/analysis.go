@@ -173,7 +173,7 @@ func parseAnalysis(name string, text []byte) (Analysis, error) {
 func readAnalysis(dir, key string) (Analysis, error) {
 	name := within(dir, analysesName+"/"+key+".json")
 	missing := func(err error) (Analysis, error) {
-		return Analysis{}, &rig.FileError{File: name, Byte: -1, Found: "a file that cannot be read (" + reason(err) + ")",
+		return Analysis{}, &rig.FileError{File: name, Byte: -1, Found: "a file that cannot be read (" + rig.Reason(err) + ")",
 			Want: "a stored analysis", Do: "analyse the session under these settings", Err: err}
 	}
 	f, err := openRegular(name)

@@ -198,6 +198,6 @@ func unwritable(name string, err error) error {
 	if errors.As(err, &spoken) {
 		return err
 	}
-	return &rig.FileError{File: name, Byte: -1, Found: "a disk that does not take it (" + reason(err) + ")",
+	return &rig.FileError{File: name, Byte: -1, Found: "a disk that does not take it (" + rig.Reason(err) + ")",
 		Want: "room and the right to write", Do: "look at free space and permissions, then record or import again", Err: err}
 }

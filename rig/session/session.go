@@ -148,7 +148,7 @@ func within(dir, name string) string {
 
 // unreadable says that a file could not be read.
 func unreadable(name string, err error, want string) error {
-	found := "a file that cannot be read (" + reason(err) + ")"
+	found := "a file that cannot be read (" + rig.Reason(err) + ")"
 	if errors.Is(err, fs.ErrNotExist) {
 		found = "nothing"
 	}
@@ -177,13 +177,4 @@ func noSession(dir string, err error) error {
 		return unreadable(within(dir, manifestName), err, p.Want)
 	}
 	return p
-}
-
-// reason strips the operation and path that errors of package os carry.
-func reason(err error) string {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err.Error()
-	}
-	return err.Error()
 }

@@ -96,7 +96,7 @@ func compare(dir string, want FileEntry, was string) []*rig.FileError {
 	case errors.Is(err, fs.ErrNotExist):
 		return []*rig.FileError{differs(at, "no file", was)}
 	case err != nil:
-		return []*rig.FileError{differs(at, "a file that cannot be read ("+reason(err)+")", was)}
+		return []*rig.FileError{differs(at, "a file that cannot be read ("+rig.Reason(err)+")", was)}
 	case got != want:
 		return []*rig.FileError{differs(at, "SHA-256 "+got.SHA256, "SHA-256 "+want.SHA256)}
 	}

@@ -2,10 +2,8 @@ package sheet
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"embed"
-	"errors"
 	"fmt"
 	"html/template"
 	"io/fs"
@@ -158,10 +156,5 @@ func tidy(b []byte) []byte {
 
 // unwritable says that something cannot be written.
 func unwritable(path string, err error) error {
-	found := err.Error()
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		found = p.Err.Error()
-	}
-	return &rig.FileError{File: path, Byte: -1, Found: cmp.Or(found, "an error"), Want: "a folder that can be written to", Do: "name another with --out", Err: err}
+	return &rig.FileError{File: path, Byte: -1, Found: rig.Reason(err), Want: "a folder that can be written to", Do: "name another with --out", Err: err}
 }

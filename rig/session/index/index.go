@@ -6,7 +6,6 @@ package index
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -105,12 +104,7 @@ func sessions(folder string) (names []string, alone bool, err error) {
 	}
 	entries, err := os.ReadDir(folder) // by name
 	if err != nil {
-		var p *fs.PathError
-		found := err.Error()
-		if errors.As(err, &p) {
-			found = p.Err.Error()
-		}
-		return nil, false, &rig.FileError{File: folder, Byte: -1, Found: found, Want: "a folder of sessions",
+		return nil, false, &rig.FileError{File: folder, Byte: -1, Found: rig.Reason(err), Want: "a folder of sessions",
 			Do: "name the folder that --out of serve or import filled", Err: err}
 	}
 	for _, e := range entries {
