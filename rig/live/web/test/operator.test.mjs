@@ -225,7 +225,7 @@ describe("the bench on a screen", { skip: why }, () => {
       await page.$eval("#" + id, (b) => b.click());
       assert.equal(await page.$eval("#" + id, (b) => b.getAttribute("aria-pressed")), "true");
     }
-    const flashed = page.waitForFunction(() => document.body.dataset.flash === "motor start", { timeout: 15000, polling: 20 });
+    const flashed = page.waitForFunction(() => document.body.dataset.flash === "motor start", { timeout: 60000, polling: 20 });
     rig.play({ a: 4, ragged: 0.02, db: 72 });
     await flashed;
     rig.play({ a: 0, ragged: 0, db: 45 });

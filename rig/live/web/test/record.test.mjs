@@ -7,7 +7,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import puppeteer from "puppeteer-core";
-import { browser as chromium, program } from "./rig.mjs";
+import { browser as chromium, program, until } from "./rig.mjs";
 
 const repo = join(import.meta.dirname, "../../../..");
 const axe = readFileSync(join(import.meta.dirname, "../node_modules/axe-core/axe.min.js"), "utf8");
@@ -47,14 +47,15 @@ after(async () => {
   if (dir && existsSync(dir)) rmSync(dir, { recursive: true, maxRetries: 5, retryDelay: 200 });
 });
 
-async function open(path, { width = 1440, height = 1000, theme = "light", script = true, until = "networkidle2" } = {}) {
+async function open(path, { width = 1440, height = 1000, theme = "light", script = true, when = "networkidle2" } = {}) {
   const p = await browser.newPage();
+  p.setDefaultTimeout(60000); // what is waited for comes sooner, but on a busy machine not soon
   p.on("pageerror", (e) => troubles.push(`${path}: ${e.message}`));
   p.on("console", (m) => m.type() === "error" && !/status of (404|4\d\d)/.test(m.text()) && troubles.push(`${path}: ${m.text()}`));
   await p.setJavaScriptEnabled(script);
   await p.setViewport({ width, height });
   await p.emulateMediaFeatures([{ name: "prefers-color-scheme", value: theme }]);
-  await p.goto(base + path, { waitUntil: until });
+  await p.goto(base + path, { waitUntil: when });
   return p;
 }
 
@@ -62,7 +63,7 @@ const texts = (p, sel) => p.$$eval(sel, (all) => all.map((e) => e.textContent.tr
 const reading = (p) => p.$eval(".reading", (e) => e.textContent);
 const hash = (p) => p.evaluate(() => location.hash);
 const shown = async (p) => {
-  const m = /from=([-\d.]+)&to=([-\d.]+)/.exec(await p.waitForFunction(() => location.hash.includes("from") && location.hash, { timeout: 3000 }).then((h) => h.jsonValue()));
+  const m = /from=([-\d.]+)&to=([-\d.]+)/.exec(await p.waitForFunction(() => location.hash.includes("from") && location.hash).then((h) => h.jsonValue()));
   return [Number(m[1]), Number(m[2])];
 };
 const rest = (ms) => new Promise((r) => setTimeout(r, ms));
@@ -106,7 +107,7 @@ test("names that are not released stand nowhere", async () => {
 
 test("a session without scripts: picture, events, gates, points, facts, checksums", async () => {
   const p = await open("/sessions/" + stalled, { script: false });
-  assert.ok(await p.$eval(".picture", (i) => i.complete && i.naturalWidth > 600));
+  await until(() => p.$eval(".picture", (i) => i.complete && i.naturalWidth > 600), "the picture is there", 60000);
   const heads = await texts(p, "h2, h3");
   for (const h of ["Gates", "Events", "Points", "Measures", "Weighings", "Remarks", "What it can be checked by"]) assert.ok(heads.includes(h), h + " in " + heads);
   assert.match((await texts(p, ".events"))[0], /trip \(presumed\).*presumed protector/);
@@ -203,7 +204,7 @@ test("the visible stretch is heard", async () => {
   const [wav] = await Promise.all([p.waitForResponse((r) => r.url().includes("/sound.wav")), p.evaluate(() => document.querySelector(".listen button").click())]);
   assert.match(wav.url(), /from=5\.000&to=12\.000/);
   assert.equal(wav.status() < 300, true);
-  await p.waitForFunction(() => document.querySelector("audio").currentTime > 0.2, { timeout: 8000 });
+  await p.waitForFunction(() => document.querySelector("audio").currentTime > 0.2);
   assert.ok(await p.$eval(".playhead", (e) => !e.hidden));
   await p.close();
 });
@@ -244,7 +245,7 @@ test("what other settings would change", async () => {
   const p = await open("/sessions/" + stalled);
   await p.$eval("#what-if-text", (e) => (e.value = "detect.motor.trip_after_s = 60.0"));
   await p.$eval("#what-if-form .primary", (b) => b.click());
-  await p.waitForFunction(() => document.querySelector("#what-if-said ul"), { timeout: 20000 });
+  await p.waitForFunction(() => document.querySelector("#what-if-said ul"));
   const said = await p.$eval("#what-if-said", (e) => e.textContent);
   assert.match(said, /detect\.motor\.trip_after_s = 60\.0 instead of 3\.0/);
   assert.match(said, /trip \(presumed\) at 0:2\d\.\d\d is gone/);
@@ -285,8 +286,8 @@ test("a session that is not analysed yet opens, and is analysed", async () => {
   const part = (c) => wav.filter((f) => f.startsWith(c)).flatMap((f) => ["--" + c, join(from, "recordings", f)]);
   execFileSync(quern, ["import", "--lab", join(dir, "season/lab"), "--unit", "unit-c", "--procedure", "poultry-bones", "--out", out, ...part("microphone"), ...part("clamp"), "--start", "2026-03-20T09:00:00Z"]);
   const p = await open("/sessions/2026-03-20-late");
-  await p.waitForSelector(".plots .uplot", { timeout: 10000 });
-  await p.waitForFunction(() => document.querySelector(".events"), { timeout: 30000 });
+  await p.waitForSelector(".plots .uplot");
+  await p.waitForFunction(() => document.querySelector(".events"));
   assert.match((await texts(p, ".events"))[0], /motor start/);
   await p.close();
 });
