@@ -66,14 +66,18 @@ func (l *loads) traits(i int, t *template) traits {
 	at := (b.fromS + b.toS) / 2
 	amp, nan := t.amp(at), math.NaN()
 	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
-	step := max(t.stepA, leastStep*amp)
+	whole := amp
+	if t.shiftedIn(b) {
+		whole = max(amp, float64(b.meanA)) // the supply makes all of it wander
+	}
+	step := max(t.stepA, leastStep*whole)
 	if before, after, ok := l.between(i); ok {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
 	if t.sdA > 0 && b.sdA > 0 {
-		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, leastStep*amp)), calmest)
+		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, leastStep*whole)), calmest)
 	}
 	if l.induction && t.sdRad > 0 && b.sdRad > 0 {
 		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)
@@ -203,7 +207,7 @@ func (l *loads) evidence(i int, t *template) evidence {
 		far = farInduction
 	}
 	switch {
-	case t.shifted:
+	case t.shiftedIn(b):
 	case len(l.foreign) == 0 && float64(b.meanA) > far*t.amp(b.fromS):
 		e.level, e.far = byFollower.of(x.level), true
 		e.sound = max(e.sound, 0)
@@ -244,11 +248,16 @@ const dipShare = 0.85
 // dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip.
 func (l *loads) dips(i int, t *template) bool {
 	for j := max(0, i-3); j <= min(i+1, len(l.blocks)-1); j++ {
-		if b := &l.blocks[j]; !b.young && !t.shifted && float64(b.meanA) < dipShare*t.amp(b.fromS) {
+		if b := &l.blocks[j]; !b.young && !t.shiftedIn(b) && float64(b.meanA) < dipShare*t.amp(b.fromS) {
 			return true
 		}
 	}
 	return false
+}
+
+// shiftedIn says whether the height of a block's current says nothing of load.
+func (t *template) shiftedIn(b *block) bool {
+	return t.shifted || math.Abs(float64(b.guestA)-t.guestA) > 0.05*t.amp0
 }
 
 // isForeign says whether another appliance was switched on or off about a block.

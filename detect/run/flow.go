@@ -70,51 +70,53 @@ type flow struct {
 	lim limits
 	ear *ear
 
-	state     flowState
-	recent    []Current
-	base      float64    // RMS while off: noise, hum, other appliances
-	other     float64    // what other appliances draw of it
-	floorA    float64    // base without them
-	guests    []guest    // of which these came while the motor ran
-	was       alone      // what was known before the first of them
-	lastDown  strike     // the last step down
-	pending   strike     // a step that is being judged; sizeA 0: none
-	revised   *revision  // what has just been learned of the current before
-	guestAtS  float64    // when the last of them was switched on or off
-	switched  []Interval // about when they were
-	resumedS  float64    // when the clamp was last back
-	doubted   bool       // the last stop may have been the clamp's
-	spread    float64    // mean square deviation of it
-	offPeak   float64    // largest |i| while off, slowly forgotten
-	hears     bool       // the microphone has heard this motor start
-	ownPeak   float64    // largest step of a start of this session
-	stopS     float64    // of the last stop; far in the past: none yet
-	startS    float64    // of the stretch at hand
-	asked     bool       // whether that start was heard has been settled
-	leftA     float64    // what goes on after the pending stop and was thought to be the motor's
-	dropped   float64    // time the idle clamp has been far below base
-	noise     float64    // learned noise floor; 0: none learned
-	learnS    float64    // time it was learned over
-	idle      float64    // least half-second mean while running; 0: none yet
-	block     meanOver
-	ambientDB float64 // A-level before the start at hand
-	candS     float64 // where the pending change began
-	cand      Current
-	low       Current // the first record of the end of a current that was judged a short start; its EndS 0: none
-	step      bool    // the pending stop is a step down onto another appliance's current
-	third     float64 // third harmonic while off, and its mean square deviation
-	thirdVar  float64
-	thirdIdle float64  // least that the running motor adds to that over half a second; 0: none yet
-	thirds    meanOver // third harmonic of the half second at hand
-	jumpS     float64  // when the fundamental last jumped
-	peak      float64
-	after     meanOver
-	fromCrest float64  // and peak over RMS
-	fromA     float64  // RMS shortly before the pending change
-	afterSq   meanOver // the same of its square
-	hush      meanOver // noise since the current went away
-	slow      float64  // mean RMS about 0.2 s ago
-	lostLA    float64
+	state      flowState
+	recent     []Current
+	base       float64    // RMS while off: noise, hum, other appliances
+	other      float64    // what other appliances draw of it
+	floorA     float64    // base without them
+	guests     []guest    // of which these came while the motor ran
+	was        alone      // what was known before the first of them
+	lastDown   strike     // the last step down
+	lessN      int        // records in a row in which less flows than other appliances draw
+	pending    strike     // a step that is being judged; sizeA 0: none
+	revised    *revision  // what has just been learned of the current before
+	guestAtS   float64    // when the last of them was switched on or off
+	switched   []Interval // about when they were
+	resumedS   float64    // when the clamp was last back
+	doubted    bool       // the last stop may have been the clamp's
+	spread     float64    // mean square deviation of it
+	offPeak    float64    // largest |i| while off, slowly forgotten
+	hears      bool       // the microphone has heard this motor start
+	ownPeak    float64    // largest step of a start of this session
+	stopS      float64    // of the last stop; far in the past: none yet
+	startS     float64    // of the stretch at hand
+	asked      bool       // whether that start was heard has been settled
+	leftA      float64    // what goes on after the pending stop and was thought to be the motor's
+	dropped    float64    // time the idle clamp has been far below base
+	noise      float64    // learned noise floor; 0: none learned
+	learnS     float64    // time it was learned over
+	idle       float64    // least half-second mean while running; 0: none yet
+	idleBeside bool       // it has been seen beside another appliance only
+	block      meanOver
+	ambientDB  float64 // A-level before the start at hand
+	candS      float64 // where the pending change began
+	cand       Current
+	low        Current // the first record of the end of a current that was judged a short start; its EndS 0: none
+	step       bool    // the pending stop is a step down onto another appliance's current
+	third      float64 // third harmonic while off, and its mean square deviation
+	thirdVar   float64
+	thirdIdle  float64  // least that the running motor adds to that over half a second; 0: none yet
+	thirds     meanOver // third harmonic of the half second at hand
+	jumpS      float64  // when the fundamental last jumped
+	peak       float64
+	after      meanOver
+	fromCrest  float64  // and peak over RMS
+	fromA      float64  // RMS shortly before the pending change
+	afterSq    meanOver // the same of its square
+	hush       meanOver // noise since the current went away
+	slow       float64  // mean RMS about 0.2 s ago
+	lostLA     float64
 
 	turns    []turn
 	lost     []Interval // clamp gone while the sound went on, or its source gone

@@ -39,6 +39,7 @@ type others struct{ withA, behindA float64 }
 type guest struct {
 	others
 	small bool // started with an inrush
+	sure  bool // it cannot have been load: no load is so large
 }
 
 func (o others) size() float64 { return math.Hypot(o.withA, o.behindA) }
@@ -73,6 +74,7 @@ func (f *flow) spot(c Current) {
 // watchStrikes judges what has been spotted.
 func (f *flow) watchStrikes(c Current) {
 	f.spot(c)
+	f.misses(c)
 	p := f.pending
 	age := c.EndS - p.atS
 	switch {
@@ -109,14 +111,17 @@ func (f *flow) drop() { f.pending = strike{} }
 // else the step must be sharp and stay, where raggedness comes and goes and a load comes in bits.
 func (f *flow) judgeUp(c Current, s strike, age float64) {
 	whose := f.whose(s)
+	if f.lim.pulsed && whose == heaters {
+		s.sizeA *= 1 - max(s.growing, 0) // what came with harmonics was the motor's
+	}
 	rated := f.lim.ratedA
 	sure := s.rest <= sharp || whose == smalls && s.rest <= 2*sharp || !f.lim.induction && whose == heaters
 	switch {
-	case f.dipped(s), whose == motors, s.sizeA < guestShare*rated, s.sizeA > guestMost*rated, !sure && s.sizeA < guestMid*rated:
+	case f.dipped(s), whose == motors, s.sizeA < guestShare*rated, s.sizeA > f.mostGuestA(), !sure && s.sizeA < guestMid*rated:
 		f.drop()
 		return
-	case !f.lim.induction && whose == heaters:
-		f.came(s, guest{others{s.sizeA, 0}, false}, 1.5*(c.EndS-c.StartS))
+	case whose == heaters && (!f.lim.induction || s.sizeA > guestMost*rated && s.rest <= sharp): // no load is as large
+		f.came(s, guest{others: others{withA: s.sizeA}, sure: s.sizeA > guestMost*rated}, 1.5*(c.EndS-c.StartS))
 		return
 	case age < guestEndS:
 		return
@@ -136,7 +141,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 		}
 		within := func(low, mid float64) bool { return math.Abs(low-1) < staysBy && math.Abs(mid-1) < staysBy }
 		if least < min(low, mid) && max(low, mid) < staysMost || within(low, mid) || within(f.stayed(s, guestEndS/2)) {
-			f.came(s, guest{others{s.sizeA, 0}, false}, 1.5*(c.EndS-c.StartS))
+			f.came(s, guest{others: others{withA: s.sizeA}}, 1.5*(c.EndS-c.StartS))
 			return
 		}
 		if f.idle > 0 {
@@ -179,7 +184,7 @@ func (f *flow) small(c Current, s strike) (guest, bool) {
 		return guest{}, false // what stays as it came had no inrush
 	}
 	sin, cos := math.Sincos(lag)
-	return guest{others{k * cos, k * sin}, true}, true
+	return guest{others: others{k * cos, k * sin}, small: true}, true
 }
 
 // came takes a strike for another appliance's.
@@ -215,7 +220,7 @@ func (f *flow) judgeDown(s strike) {
 	case f.whose(turned) == motors:
 		return
 	case !f.shares():
-		if f.whose(turned) == heaters && s.rest <= sharp && s.sizeA < guestMost*f.lim.ratedA && f.goesOn(s.atS) {
+		if f.whose(turned) == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && f.goesOn(s.atS) {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
 		}
 		return
@@ -244,9 +249,8 @@ func (f *flow) judgeDown(s strike) {
 	if math.Abs(s.sizeA-best) > within*best && !leftOwn || s.rest > 2*sharp && within == goneSmall {
 		return
 	}
-	if !f.ear.any && f.lim.induction && f.onlyHeaters() {
-		f.deny()
-		f.revised = &revision{fromS: math.Inf(-1), toS: math.Inf(-1), others: f.besides(), denied: true}
+	if nth < len(f.guests) && f.loadLike(nth) {
+		f.denied()
 		return
 	}
 	switch {

@@ -170,6 +170,14 @@ func newLimits(s *config.Setup) limits {
 	return l
 }
 
+// locked is what a locked rotor draws, of the nameplate or as usual.
+func (l *limits) locked() float64 {
+	if l.lockedA > 0 {
+		return l.lockedA
+	}
+	return usualLocked * l.ratedA
+}
+
 // meanOver is a running mean over time.
 type meanOver struct{ sum, s, fromS float64 }
 

@@ -25,6 +25,7 @@ type block struct {
 	laDB       float32 // A-weighted equivalent level; NaN: not heard
 	topDB      float32 // A-weighted level of its loudest 20 ms
 	trebleDB   float32 // level above 4 kHz of its loudest 20 ms there; NaN: not heard
+	guestA     float32 // what other appliances drew of it
 	young      bool    // the run-up may still show
 	held       bool    // stalled or overloaded: loaded without any doubt
 
@@ -74,13 +75,13 @@ func (l *loads) stop(atS float64) {
 }
 
 // push takes a record of the motor past its start.
-func (l *loads) push(c Current, s rig.State) {
+func (l *loads) push(c Current, s rig.State, guestA float64) {
 	if s == rig.Starting {
 		l.n = 0
 		return
 	}
 	if l.n == 0 {
-		l.open = block{fromS: c.StartS}
+		l.open = block{fromS: c.StartS, guestA: float32(guestA)}
 		if s := c.EndS - c.StartS; !c.Wave && s >= 2*blockS-1e-6 {
 			l.open.rest = int16(min(s/blockS+1e-6, math.MaxInt16)) - 1
 		}

@@ -121,7 +121,7 @@ func (m *Machine) drain() {
 		case !m.on:
 		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
 		default:
-			m.running(c.Current, m.ownA(c))
+			m.running(c.Current, m.ownA(c), c.others)
 		}
 	}
 	m.queue = append(m.queue[:0], m.queue[n:]...)
@@ -171,7 +171,7 @@ func (m *Machine) turn(t turn) {
 	m.load.start(t.atS)
 }
 
-func (m *Machine) running(c Current, ownA float64) {
+func (m *Machine) running(c Current, ownA float64, beside others) {
 	if m.flow.isLost(c.midS()) {
 		m.load.n = 0
 		m.grip.prev = Current{} // nothing is known of how the current came to be what it will be
@@ -192,7 +192,7 @@ func (m *Machine) running(c Current, ownA float64) {
 	if state == rig.Stalled && m.grip.stallS < m.grip.sinceS+earlyFromS {
 		state = rig.Starting // what holds a rotor that never turned has not been fed into a running motor
 	}
-	m.load.push(c, state)
+	m.load.push(c, state, beside.size())
 }
 
 // started keeps the inrush of the first start: when that is over, or is broken off by a stop.

@@ -169,7 +169,7 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 func (l *loads) sinceStart(load []bool, t *template) {
 	for i := len(load) - 2; i >= 0; i-- {
 		b := &l.blocks[i]
-		if !load[i] && load[i+1] && b.young && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
+		if !load[i] && load[i+1] && b.young && !t.shiftedIn(b) && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
 			load[i] = true
 		}
 	}

@@ -19,6 +19,9 @@ const (
 	inPhase    = 0.8  // share of a rectifier's RMS that is in phase with what heats
 )
 
+// mostGuestA is what no other appliance draws more than: what a socket carries, where that is more than a motor's load.
+func (f *flow) mostGuestA() float64 { return max(guestMost*f.lim.ratedA, socketA) }
+
 // own returns what the motor draws of a whole current now, of whose waveform nothing is known.
 func (f *flow) own(totalA float64) float64 { return f.ownBeside(totalA, f.besides()) }
 

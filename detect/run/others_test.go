@@ -178,6 +178,13 @@ func TestOthers(t *testing.T) {
 		}, between(3.42, 15, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater that was there when the motor started", conductor{motor, between(2.97, 15, 8), sound, false},
 			"motor_start@3.0 motor_stop@30.0", ""},
+		{"a heater of more than a socket's share of a small motor, without a microphone", conductor{motor, between(12, 20, 15.5), sound, true},
+			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater from the first record on, without a microphone", conductor{motor, between(-1, 40, 9), sound, true},
+			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater from the first record on, and a tap", conductor{motor, between(-1, 1.8, 9), func(t float64) float64 {
+			return max(sound(t), 62)
+		}, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater that came with a jolt of the load, and outlives the stop", conductor{func(t float64) complex128 {
 			if t > 12 && t < 12.3 {
 				return complex(9*math.Sin((t-12)/0.3*math.Pi), -3.9)

@@ -51,7 +51,8 @@ func (f *flow) learnIdle(c Current, s float64) {
 	if f.block.s <= 0.5 {
 		return
 	}
-	if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle) {
+	if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle || f.idleBeside && !f.shares()) {
+		f.idleBeside = f.shares() && (f.idle == 0 || f.idleBeside)
 		f.idle = m
 	}
 	if m := math.Abs(f.thirds.mean() - f.third); f.thirdIdle == 0 || m < f.thirdIdle {
@@ -95,7 +96,7 @@ func (f *flow) vanished(c Current) bool {
 	// A jump just now holds back what is decided, until more flows than other appliances draw.
 	p, q := &f.recent[n-4], &f.recent[n-1]
 	switch {
-	case q.FundA > guestMost*f.lim.ratedA:
+	case q.FundA > f.mostGuestA():
 		f.jumpS = 0
 	case !p.Locked, !q.Locked, cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef():
 		f.jumpS = c.EndS
@@ -174,5 +175,8 @@ func (f *flow) lagged(gone, left complex128) bool {
 	}
 	lag := -cmplx.Phase(gone / left)
 	across := cmplx.Abs(gone) * math.Sin(lag)
+	if f.idleBeside { // then it is hardly known
+		return lag > lagLeast && lag < lagMost && across > leastShare*f.lim.ratedA && across < idleMost*f.lim.ratedA
+	}
 	return lag > lagLeast && lag < lagMost && math.Abs(across-f.idle) < idleWithin*f.idle
 }

@@ -48,6 +48,12 @@ func (f *flow) rising(c Current) {
 		f.appliance(c)
 		return
 	}
+	if f.heatsSo(c) {
+		if lasted > settledS {
+			f.appliance(c)
+		}
+		return
+	}
 	rise := f.heardStart(c.EndS)
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
@@ -78,7 +84,7 @@ func (f *flow) rising(c Current) {
 		coasting := f.candS-f.stopS < coastS && now > just-1 && just > f.ambientDB+fallDB
 		// As loud as it ever was while it ran, before the current came: the clamp had missed that.
 		ran := f.ear.hasRun() && before > max(f.ear.runDB-2, f.ear.loudDB) && f.candS-f.stopS > coastS || f.doubted && before > f.ear.runDB-2*fallDB
-		if (coasting || ran || before > f.ear.loudDB && !f.hears) && f.after.mean()-f.base > least {
+		if (coasting || ran || before > f.ear.loudDB && !f.hears) && f.after.mean()-f.base > least || f.likeIdle(c) {
 			f.start(c)
 			return
 		}
@@ -117,6 +123,34 @@ func (f *flow) sureA() float64 {
 func (f *flow) likeHeat(c Current, lasted float64) bool {
 	return c.Wave && lasted > settledS && !f.doubted && f.peak < inrushSure*f.lim.ratedA &&
 		f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
+}
+
+// heatsSo says whether the current has been, from its first cycle on, as flat as what heats draws, more than an empty motor's
+// and less than a locked one's. A rectifier's comes in pulses; a motor that corrects them is heard.
+func (f *flow) heatsSo(c Current) bool {
+	at := f.candS + 1.5*(c.EndS-c.StartS)
+	n := len(f.recent)
+	if !c.Wave || f.doubted || f.shares() || n < 4 || c.RMSA-f.base < idleMost*f.lim.ratedA || c.PeakA > sineMost*c.RMSA {
+		return false
+	}
+	low, high := math.Inf(1), 0.0
+	for i := n - 1; i >= 0 && f.recent[i].StartS >= at; i-- {
+		low, high = min(low, f.recent[i].FundA), max(high, f.recent[i].FundA)
+	}
+	switch {
+	case high-low > 3*heatStrays*c.FundA:
+		return false
+	case f.lim.pulsed:
+		return c.ThirdA < sineThird*c.RMSA && !(f.ear.any && f.atOnce(c.EndS))
+	}
+	return f.lim.induction && c.RMSA < f.lim.set.StallRatio*f.lim.locked()
+}
+
+// likeIdle says of what a motor behind a rectifier may draw whether it is what this one drew empty, its third harmonic
+// too.
+func (f *flow) likeIdle(c Current) bool {
+	return f.lim.pulsed && c.Wave && f.idle > 0 && f.showsThird() && c.ThirdA > sineThird*c.RMSA &&
+		math.Abs(f.lately(c)-f.base-f.idle) < idleWithin*f.idle && math.Abs(c.ThirdA-f.third-f.thirdIdle) < idleWithin*f.thirdIdle
 }
 
 // unlikeHeat says of a current no higher than another appliance may draw whether its course, or what is heard, is a

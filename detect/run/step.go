@@ -33,7 +33,8 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	a0, c0, ok0 := f.ear.levels(before.FromS, before.ToS)
 	a1, c1, ok1 := f.ear.levels(after.FromS, after.ToS)
 	switch {
-	case gap > limit, f.ear.any && !(ok0 && ok1):
+	case c.Locked && f.shares() && gap <= goneS+judgedS: // a vector that went tells
+	case gap > limit, c.Locked && f.shares(), f.ear.any && !(ok0 && ok1):
 		f.state, f.slow = flowOn, c.RMSA
 	case !f.ear.any:
 		if f.leftOver(c) && f.still() && gap > hearS {

@@ -137,6 +137,7 @@ const (
 	lagGrowth = 0.5  // the same of a step that lags: it may turn the phase of what is left
 	inPhaseBy = 0.45 // rad about the voltage in which a heater's step lies
 	lockedRad = 1.1  // rad that a locked rotor's current lags behind the voltage at most
+	outOfBy   = 0.25 // the same where a rotor may have locked: its current lags by more
 	idleLags  = 1.2  // rad: an empty induction motor's own lags by more
 	lagsBy    = 1.35 // rad behind it up to which a small motor's does
 )
@@ -167,6 +168,8 @@ func (f *flow) whose(s strike) whose {
 		return motors // it has none that could tell
 	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
 		return motors
+	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp || f.ear.any && !f.turnsOn(s.atS)):
+		return motors
 	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
 		return heaters
 	case !f.lim.pulsed && !f.lim.induction && a > -0.1 && a < 1: // a series motor's current lags a little, and the more the slower it is
@@ -175,6 +178,17 @@ func (f *flow) whose(s strike) whose {
 		return smalls
 	}
 	return motors
+}
+
+// locks says whether a rotor may have locked with a step: so much flows then.
+func (f *flow) locks(s strike) bool {
+	return f.firstFrom(s.atS).RMSA > f.lim.set.StallRatio*f.lim.locked()
+}
+
+// turnsOn says whether the motor is heard to turn just after an instant: as loud as before it, or as any empty one.
+func (f *flow) turnsOn(atS float64) bool {
+	is, _, ok := f.ear.levels(atS+0.01, atS+0.1)
+	return f.goesOn(atS) || ok && f.ear.hasRun() && is > f.ear.runDB
 }
 
 // floors returns the tenth and the middle of ten of what is in phase with the voltage between two instants, A RMS.

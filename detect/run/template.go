@@ -26,6 +26,7 @@ type template struct {
 	sdA        float64 // usual deviation within a block
 	sdRad      float64 // and that of the phase
 	stepA      float64 // usual step from one block's mean to the next
+	guestA     float64 // what other appliances drew there
 	shifted    bool    // another appliance moved the current: its height says nothing of load
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
@@ -51,6 +52,7 @@ type anchor struct {
 	rad, step          float64
 	la, sigmaLA, top   float64
 	treble, sigmaT     float64
+	guestA             float64
 	ok                 bool
 }
 
@@ -96,7 +98,7 @@ func anchorOf(bs []block) anchor {
 	if len(trebles) >= 3 {
 		a.treble, a.sigmaT = middle(trebles)
 	}
-	a.ok = true
+	a.guestA, a.ok = float64(bs[0].guestA), true
 	return a
 }
 
@@ -184,9 +186,10 @@ func (l *loads) learn() (template, bool) {
 	slices.Sort(rags)
 	calm := func(a anchor) bool { return rag(a) <= max(3*rags[len(rags)/20], 0.004*a.amp) }
 	low, quiet := math.Inf(1), math.Inf(1)
+	guestA := 0.0
 	for _, a := range all {
-		if calm(a) {
-			low = min(low, a.amp)
+		if calm(a) && a.amp < low {
+			low, guestA = a.amp, a.guestA
 		}
 	}
 	// Drift and supply move the no-load current by a few per cent within a run.
@@ -211,7 +214,7 @@ func (l *loads) learn() (template, bool) {
 		return template{}, false
 	}
 	first, last := idle[0], idle[len(idle)-1]
-	t := template{shifted: most > max(2*l.band(low, 0), 0.06*low), at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
+	t := template{guestA: guestA, shifted: most > max(2*l.band(low, 0), 0.06*low), at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
 	usual := func(of func(anchor) float64) float64 {
 		var v []float64
 		for _, a := range idle {

@@ -63,7 +63,7 @@ func (f *flow) tookAll() bool {
 }
 
 func (f *flow) onlyHeaters() bool {
-	return len(f.guests) > 0 && !slices.ContainsFunc(f.guests, func(g guest) bool { return g.small })
+	return len(f.guests) > 0 && !slices.ContainsFunc(f.guests, func(g guest) bool { return g.small || g.sure })
 }
 
 // fork keeps the other reading from here on.

@@ -2,6 +2,10 @@ package run
 
 import "fmt"
 
+// heatStrays is by how much the current of what heats strays from a line in half a second, as a share, with the clamp's
+// noise: a loaded motor's does by 1 % and more.
+const heatStrays = 0.004
+
 // socketA is what no appliance on a socket draws more than, A: one of 120 or 230 V carries 13 to 16. A rotor that stands
 // locked may, and is not heard.
 const socketA = 16.0
@@ -44,6 +48,32 @@ func (f *flow) wholeShare() float64 {
 	return 0.5
 }
 
+// heats says whether the records with which the recording begins are of something else: a current as flat as what heats
+// draws, which is more than an empty motor's and less than a locked one's, or which has no harmonics where the motor has a
+// rectifier. One that corrects its current must be heard.
+func (f *flow) heats(seen []Current, loud bool) bool {
+	var l line
+	sum, third := 0.0, 0.0
+	for _, c := range seen {
+		if !c.Wave || !(c.FundA > 0) {
+			return false
+		}
+		l.add(c.EndS, c.FundA)
+		sum += c.FundA
+		third += c.ThirdA
+	}
+	mean := sum / l.n
+	flat := l.deviation() < heatStrays*mean
+	sine := f.lim.pulsed && third < sineThird*sum
+	switch {
+	case !flat:
+		return false
+	case mean > idleMost*f.lim.ratedA:
+		return sine || f.lim.induction && mean < f.lim.set.StallRatio*f.lim.locked()
+	}
+	return sine && !(f.ear.any && loud)
+}
+
 func (f *flow) begin() {
 	seen := append([]Current(nil), f.recent...)
 	if len(seen) == 0 {
@@ -51,6 +81,9 @@ func (f *flow) begin() {
 	}
 	low, share := f.lowest(), f.wholeShare()
 	loud := !f.ear.any || f.likeOurs() || low.RMSA > max(guestMost*f.lim.ratedA, socketA) || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
+	if half := seen[len(seen)/2:]; f.heats(half, loud) { // the clamp's offset is not known at once
+		loud, low, seen = false, half[len(half)-1], half
+	}
 	f.state = flowOff
 	if low.RMSA > share*f.lim.priorIdle && loud && !f.notOurs(low) {
 		f.state = flowOn
@@ -62,7 +95,7 @@ func (f *flow) begin() {
 		f.base, f.offPeak = low.RMSA, low.PeakA
 		if low.RMSA > share*f.lim.priorIdle {
 			f.other = low.RMSA // all of it: what the clamp shows without is not known
-			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, without a motor's sound: another appliance is on the conductor", low.RMSA))
+			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, as no motor draws it, or without a motor's sound: another appliance is on the conductor", low.RMSA))
 		}
 	}
 	f.recent = f.recent[:0]

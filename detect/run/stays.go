@@ -1,0 +1,58 @@
+package run
+
+import (
+	"math"
+	"slices"
+)
+
+// What flows, and for how long, tells of appliances whose coming or going nobody could see.
+
+const (
+	absentShare = 0.85 // of what other appliances draw, that cannot be less with them
+	absentN     = 6    // records in a row
+)
+
+// misses says goodbye to what cannot be there any more: less flows than it draws.
+func (f *flow) misses(c Current) {
+	o := f.besides()
+	if !f.shares() || c.FundA > absentShare*o.withA {
+		f.lessN = 0
+		return
+	}
+	if f.lessN++; f.lessN < absentN {
+		return
+	}
+	f.lessN = 0
+	at := f.recent[len(f.recent)-absentN].midS()
+	largest := max(f.other, 0)
+	for _, g := range f.guests {
+		largest = min(largest, f.other-g.size()) // what was there before the motor started
+	}
+	nth := -1
+	for i, g := range f.guests {
+		if g.size() > largest {
+			largest, nth = g.size(), i
+		}
+	}
+	if nth >= 0 && f.loadLike(nth) {
+		f.denied()
+		return
+	}
+	if nth >= 0 {
+		f.guests = slices.Delete(f.guests, nth, nth+1)
+	}
+	f.left(at, o.withA, c.RMSA, largest, "and less flows than it draws")
+	f.revised = &revision{fromS: at - mixedS/2, toS: at + mixedS/2, mostA: f.ownOf(&c, f.besides()), others: f.besides()}
+}
+
+// loadLike says whether what came and went may have been load: nothing was heard, and an induction motor has no harmonics
+// that tell.
+func (f *flow) loadLike(nth int) bool {
+	return !f.guests[nth].sure && !f.ear.any && f.lim.induction && f.onlyHeaters()
+}
+
+// denied takes all that came back.
+func (f *flow) denied() {
+	f.deny()
+	f.revised = &revision{fromS: math.Inf(-1), toS: math.Inf(-1), others: f.besides(), denied: true}
+}
