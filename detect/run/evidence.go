@@ -71,15 +71,15 @@ func (l *loads) traits(i int, t *template) traits {
 		whole = max(amp, float64(b.meanA)) // the supply makes all of it wander
 	}
 	step := max(t.stepA, leastStep*whole)
-	if before, after, ok := l.between(i); ok {
+	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
-	if t.sdA > 0 && b.sdA > 0 {
+	if t.sdA > 0 && b.sdA > 0 && !b.stepped {
 		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, leastStep*whole)), calmest)
 	}
-	if l.induction && t.sdRad > 0 && b.sdRad > 0 {
+	if l.induction && t.sdRad > 0 && b.sdRad > 0 && !b.stepped {
 		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)
 	}
 	if la := t.la(at); la == la && b.laDB == b.laDB {
@@ -242,13 +242,21 @@ func (l *loads) clear(t *template) float64 {
 	return min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
 }
 
-// dipShare is the share of the no-load current below which it is the supply that fell: load draws more, never less.
-const dipShare = 0.85
+// Below the no-load current it is the supply that fell: load draws more, never less. An induction motor's magnetising
+// current falls by more than the voltage.
+const (
+	dipShare = 0.85
+	dipBands = 1.5 // half-widths of the no-load band below, induction
+)
 
 // dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip.
 func (l *loads) dips(i int, t *template) bool {
+	if t.shifted {
+		return false
+	}
 	for j := max(0, i-3); j <= min(i+1, len(l.blocks)-1); j++ {
-		if b := &l.blocks[j]; !b.young && !t.shiftedIn(b) && float64(b.meanA) < dipShare*t.amp(b.fromS) {
+		b := &l.blocks[j]
+		if !b.young && !t.shiftedIn(b) && (float64(b.meanA) < dipShare*t.amp(b.fromS) || l.induction && l.level(j, t) < -dipBands) {
 			return true
 		}
 	}

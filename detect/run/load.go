@@ -28,6 +28,7 @@ type block struct {
 	guestA     float32 // what other appliances drew of it
 	young      bool    // the run-up may still show
 	held       bool    // stalled or overloaded: loaded without any doubt
+	stepped    bool    // the current stepped within a cycle, as the supply does
 
 	// A reading may be a mean over many blocks: so many of them before this one, and so many after it.
 	part, rest int16
@@ -46,6 +47,8 @@ type loads struct {
 	sum       float64
 	phase     line // of the fundamental
 	course    line // of the cycle RMS
+	jumps     jumps
+	jump      jump // the last that none has taken back
 	stretches []Interval
 	endedS    float64    // the clamp's recording ended then and the sound went on; 0: it did not
 	foreign   []Interval // in which another appliance was switched
@@ -77,9 +80,10 @@ func (l *loads) stop(atS float64) {
 // push takes a record of the motor past its start.
 func (l *loads) push(c Current, s rig.State, guestA float64) {
 	if s == rig.Starting {
-		l.n = 0
+		l.n, l.jumps.n, l.jump = 0, 0, jump{}
 		return
 	}
+	j, stepped := l.jumps.push(c)
 	if l.n == 0 {
 		l.open = block{fromS: c.StartS, guestA: float32(guestA)}
 		if s := c.EndS - c.StartS; !c.Wave && s >= 2*blockS-1e-6 {
@@ -96,6 +100,9 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 	l.open.held = l.open.held || s == rig.Stalled || s == rig.Overloaded
 	if s := c.EndS - c.StartS; !c.Wave && s > blockS {
 		l.rowS = s
+	}
+	if stepped && l.induction {
+		l.jumped(j)
 	}
 	for ; l.open.rest > 0; l.n = 1 {
 		b := l.open
@@ -168,6 +175,9 @@ func (l *line) add(x, y float64) {
 	l.sxy += x * y
 	l.syy += y * y
 }
+
+// slope returns that of the line.
+func (l *line) slope() float64 { return (l.sxy - l.sx*l.sy/l.n) / (l.sxx - l.sx*l.sx/l.n) }
 
 // deviation returns the root mean square distance in y; 0 for fewer than 4 points.
 func (l *line) deviation() float64 {

@@ -1,0 +1,88 @@
+package run
+
+import "math"
+
+// What turns changes its current over several cycles, for its speed has to change first; and load current stands at
+// right angles to an induction motor's magnetising current. A step that is over within a cycle, between two calm
+// stretches, and that goes along with the current or against it, is the supply's, which sagged or is back. It is no
+// load, and makes none of what stands beside it.
+
+const (
+	jumpBeside = 4   // records on each side that must be calm, half a cycle apart
+	jumpHolds  = 3   // records that may hold some of the step: each is a cycle long
+	jumpCalm   = 0.2 // deviation of each of them from their mean, as a share of the step
+	jumpAside  = 0.4 // share of the step that may stand at right angles to the current
+	jumpBack   = 0.3 // share by which a step back may be another size
+	sagMostS   = 30  // s that the supply sags for; what is longer is another voltage
+)
+
+// jumps keeps the last records.
+type jumps struct {
+	past [2*jumpBeside + jumpHolds]Current
+	n    int
+}
+
+// jump is a step of the current: where it lies, and by how much.
+type jump struct {
+	at   Interval
+	bigA float64
+}
+
+func (j *jump) midS() float64 { return (j.at.FromS + j.at.ToS) / 2 }
+
+// push takes the next record and returns the step that the current made, if it did.
+func (s *jumps) push(c Current) (j jump, ok bool) {
+	if !c.Wave || !c.Locked {
+		s.n = 0
+		return j, false
+	}
+	if c.StartS > s.past[len(s.past)-1].EndS {
+		s.n = 0
+	}
+	copy(s.past[:], s.past[1:])
+	s.past[len(s.past)-1] = c
+	if s.n++; s.n < len(s.past) {
+		return j, false
+	}
+	const after = jumpBeside + jumpHolds
+	was, is := sideOf(s.past[:jumpBeside]), sideOf(s.past[after:])
+	step := is.mean - was.mean
+	for i := range s.past {
+		m := was.mean
+		if i >= jumpBeside {
+			m = is.mean
+		}
+		if (i < jumpBeside || i >= after) && math.Abs(s.past[i].RMSA-m) > jumpCalm*math.Abs(step) {
+			return j, false
+		}
+	}
+	// How far the current turned against the mains, which turn as the current does on either side.
+	before, later, x := line{}, line{}, 0.0
+	for i := range jumpBeside {
+		before.add(s.past[i].midS(), s.past[i].Turns)
+		later.add(s.past[after+i].midS(), s.past[after+i].Turns)
+	}
+	x = later.x0 + later.sx/later.n - before.x0 - before.sx/before.n
+	turned := later.y0 - before.y0 + later.sy/later.n - before.sy/before.n - x*(before.slope()+later.slope())/2
+	aside := is.mean * math.Sin(2*math.Pi*turned)
+	return jump{Interval{s.past[jumpBeside].StartS, s.past[after-1].EndS}, step}, math.Abs(aside) < jumpAside*math.Abs(step)
+}
+
+// jumped marks the blocks that a step of the current lies in. Where it takes back the one before it, the supply had
+// sagged or swollen between them: the blocks there draw what they would have drawn without.
+func (l *loads) jumped(j jump) {
+	l.open.stepped = l.open.stepped || l.open.fromS < j.at.ToS
+	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > j.at.FromS; i-- {
+		l.blocks[i].stepped = l.blocks[i].stepped || l.blocks[i].fromS < j.at.ToS
+	}
+	was := l.jump
+	if l.jump = j; was.bigA*j.bigA >= 0 || math.Abs(was.bigA+j.bigA) > jumpBack*math.Abs(was.bigA) || j.midS()-was.midS() > sagMostS {
+		return
+	}
+	l.jump = jump{}
+	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > was.midS(); i-- {
+		b := &l.blocks[i]
+		share := (min(b.toS, j.midS()) - max(b.fromS, was.midS())) / (b.toS - b.fromS)
+		b.meanA -= float32(was.bigA * max(share, 0))
+	}
+}

@@ -1,0 +1,96 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"testing"
+
+	"quern/rig"
+)
+
+// TestSags: the supply of an invented induction motor sags or swells while the chamber is empty. Its magnetising current
+// changes by more than the voltage, for its iron is saturated (common practice); load current stands at right angles.
+func TestSags(t *testing.T) {
+	for _, c := range []struct {
+		fromS, lastsS, volt, noiseRad float64
+	}{
+		{4, 0, 0, 0.002}, {4, 0.3, -0.05, 0.002}, {4, 1, -0.07, 0.002}, {16, 0.03, -0.08, 0.002}, {16, 0.1, -0.04, 0.002},
+		{16, 0.3, -0.06, 0.002}, {16, 1, -0.05, 0.002}, {16, 4, -0.05, 0.002}, {16, 0.3, 0.05, 0.002}, {16, 4, 0.06, 0.002},
+		{4, 1, 0.05, 0.002}, {4, 1, 0.05, 0.008}, {2, 4, -0.06, 0.008}, {16, 1, 0.06, 0.008},
+	} {
+		t.Run(fmt.Sprintf("%+.0f %% at %.0f s for %.2g s, noise %g rad", 100*c.volt, c.fromS, c.lastsS, c.noiseRad), func(t *testing.T) {
+			rng := rand.New(rand.NewPCG(3, 4))
+			l := &loads{induction: true, ear: &ear{}}
+			l.set.BandInduction, l.set.BandSigmas = 0.02, 4
+			l.begin()
+			l.start(0)
+			l.stretches[0].ToS = 24
+			low := 0.0
+			at := func(s float64) complex128 {
+				v := 1.0
+				if s >= c.fromS && s < c.fromS+c.lastsS {
+					v += c.volt
+				}
+				i := complex(0.5/v, -4*math.Pow(v, 1.8))
+				if s > 8 && s < 14 {
+					i += complex(1.5*(1+2*low), 0)
+				}
+				return i
+			}
+			for k := 2; float64(k)/120 < 24; k++ {
+				s := float64(k) / 120
+				low += (rng.NormFloat64() - low) * 0.2
+				sum := complex(0, 0) // a cycle long
+				for i := range 16 {
+					sum += at(s-float64(i)/960) / 16
+				}
+				a := cmplx.Abs(sum) * (1 + 0.001*rng.NormFloat64())
+				l.push(Current{StartS: s - 1.0/60, EndS: s, RMSA: a, FundA: a, Turns: 60*s + (cmplx.Phase(sum)+c.noiseRad*rng.NormFloat64())/(2*math.Pi),
+					Locked: true, Wave: true}, rig.NoLoad, 0)
+			}
+			tp, ok := l.learn()
+			if !ok {
+				t.Fatal("no empty chamber found")
+			}
+			load := l.mask(&tp)
+			first, last := -1, -1
+			for i := range load {
+				if load[i] {
+					last = i
+					if first < 0 {
+						first = i
+					}
+				}
+			}
+			if first < 0 || math.Abs(l.blocks[first].fromS-8) > 0.25 || math.Abs(l.blocks[last].toS-14) > 0.25 {
+				t.Fatalf("load in blocks %d to %d of %d; want from 8 to 14 s", first, last, len(load))
+			}
+		})
+	}
+}
+
+// TestLoadIsNoJump: load that comes all at once stands at right angles to the current of an empty induction motor.
+func TestLoadIsNoJump(t *testing.T) {
+	for _, c := range []struct {
+		from, to complex128
+		jumps    int
+	}{{-4i, -3.6i, 1}, {-4i, -4.4i, 1}, {-4i, 2 - 4i, 0}, {2 - 4i, -4i, 0}} {
+		var s jumps
+		n := 0
+		for k := 2; k < 60; k++ {
+			at := float64(k) / 120
+			i := c.from
+			if k > 30 {
+				i = c.to
+			}
+			if _, ok := s.push(Current{StartS: at - 1.0/60, EndS: at, RMSA: cmplx.Abs(i), Turns: 60*at + cmplx.Phase(i)/(2*math.Pi), Locked: true, Wave: true}); ok {
+				n++
+			}
+		}
+		if n > 0 != (c.jumps > 0) {
+			t.Errorf("from %v to %v A: %d steps of the supply", c.from, c.to, n)
+		}
+	}
+}
