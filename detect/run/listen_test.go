@@ -155,6 +155,7 @@ func TestListen(t *testing.T) {
 		{"dishes clatter before and after it", []sounding{{2, 4, aVoice, clatters}, motor(8, 20), {22, 28, aVoice, clatters}}, "start@8.0 stop@20.0", ""},
 		{"the tap alone", []sounding{{5, 25, aTap.plus(-5), nil}}, "", ""},
 		{"nothing but a jog", []sounding{{5, 6.2, aMotor.plus(6), nil}}, "start@5.0 stop@6.2", ""},
+		{"nothing but a short even sound, nearer to the room", []sounding{{5, 6.2, aMotor, nil}}, "", ""},
 		{"bangs in it, and one in the quiet", []sounding{{2, 3, aBang, dies}, motor(5, 20), {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
 		{"the tap before it and after it", []sounding{{2, 25, aTap, nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a loud motor, and the sink drums under the tap all the time", []sounding{{6, 30, aGush, nil}, {4, 11, aMotor.plus(22), nil}, {17, 25, aMotor.plus(22), nil}},

@@ -1,8 +1,10 @@
 package run_test
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"quern/rig"
@@ -82,6 +84,34 @@ func TestStopWithinReadings(t *testing.T) {
 		runs, _ := b.runs()
 		if len(runs) != 1 || math.Abs(runs[0].EndS()-stopS) > 0.05 {
 			t.Errorf("stopped at %g s: got %v", stopS, runs)
+		}
+	}
+}
+
+// TestStampsOfReadings: a meter may stamp its mean at the beginning or at the end of the second it is over. The current
+// then comes a whole reading before it is heard, or after.
+func TestStampsOfReadings(t *testing.T) {
+	for _, motor := range []string{"permanent-magnet", "universal"} {
+		for _, lateS := range []float64{-1, 0, 1} {
+			b := bench{motor: motor, stepS: 1, seconds: 26}
+			heard := func(atS float64) (aDB, cDB, topDB float64) {
+				if atS >= 6.85 && atS < 20.4 {
+					return 66, 65, 55
+				}
+				return 50, 48, 40
+			}
+			for _, atS := range []float64{0, 6.85 - lateS, 6.85, 20.4 - lateS, 20.4} {
+				m := moment{fromS: atS, ragged: 0.002}
+				if m.aDB, m.cDB, m.topDB = heard(atS); atS >= 6.85-lateS && atS < 20.4-lateS {
+					m.rmsA = 1.2
+				}
+				b.course = append(b.course, m)
+			}
+			slices.SortStableFunc(b.course, func(a, b moment) int { return cmp.Compare(a.fromS, b.fromS) })
+			runs, w := b.runs()
+			if len(runs) != 1 || len(runs[0].On) != 1 || math.Abs(runs[0].StartS()-(6.85-lateS)) > 1.1 || math.Abs(runs[0].EndS()-(20.4-lateS)) > 1.1 {
+				t.Errorf("%s heard %g s late: %+v %v", motor, lateS, runs, w)
+			}
 		}
 	}
 }
