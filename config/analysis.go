@@ -16,6 +16,7 @@ func (s Setup) ForAnalysis() Setup {
 	b := &out.Bench
 	b.Name, b.Supply, b.Detect = s.Bench.Name, s.Bench.Supply, s.Bench.Detect
 	b.Microphone.FullScaleDB = s.Bench.Microphone.FullScaleDB
+	b.Microphone.SelfNoiseDB = s.Bench.Microphone.SelfNoiseDB
 	b.Clamp.FullScaleA = s.Bench.Clamp.FullScaleA
 	b.Scale.DivisionG = s.Bench.Scale.DivisionG
 	b.Extra = s.Bench.Extra

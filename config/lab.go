@@ -57,6 +57,7 @@ type Supply struct {
 // Microphone is the calibration of the sound channel.
 type Microphone struct {
 	FullScaleDB float64 `toml:"full_scale_db" default:"120" range:"60..200" unit:"dB re 20 uPa" why:"level of a sine whose peak just reaches digital full scale; comes from a calibrator"`
+	SelfNoiseDB float64 `toml:"self_noise_db" optional:"yes" range:"(0..100]" unit:"dB(A)" why:"A-weighted noise of microphone and input by themselves, from the data sheet: a background that is hardly above it carries a warning"`
 
 	Device MicrophoneDevice `toml:"device"`
 }

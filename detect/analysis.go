@@ -49,6 +49,8 @@ type Analysis struct {
 	extras   []*extraBook
 	meterS   float64 // end of the level meter's last frame
 	given    int     // frames already given to the machine
+	seen     seen
+	grain    grain
 	books    []*books
 	turns    turnBook
 	spectra  []motor.Harmonics
@@ -72,7 +74,7 @@ type stream struct {
 // New returns an analysis of a session with the given streams under the given settings.
 func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error) {
 	set = set.ForAnalysis() // nothing else can make a difference
-	a := &Analysis{set: set, trace: trace, streams: map[rig.Channel]*stream{}}
+	a := &Analysis{set: set, trace: trace, seen: newSeen(), streams: map[rig.Channel]*stream{}}
 	for _, s := range streams {
 		if a.streams[s.Channel] != nil {
 			return nil, fmt.Errorf("two streams of %s: expected one a channel", s.Channel)
@@ -87,6 +89,7 @@ func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error)
 			if a.meter, err = sound.New(s.RateHz, b.Microphone.FullScaleDB, b.Detect.Sound); err != nil {
 				return nil, err
 			}
+			a.grain.left = int(grainS * s.RateHz)
 		}
 		if a.meter != nil && !slices.ContainsFunc(streams, func(s rig.Stream) bool { return s.Channel == rig.Clamp }) {
 			a.meter.ListenToOctaves()

@@ -74,6 +74,7 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if disturbed > 0 {
 		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest and were left out of its background", disturbed, i+1))
 	}
+	a.underRange(s.BackgroundDB, i)
 	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, i)
 	return s
 }
@@ -147,7 +148,7 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 		a.warn("no-clamp", "no current was recorded: motor figures are absent")
 	}
 	if len(found) == 0 {
-		a.warn("no-run", "no run was found")
+		a.noRun()
 	}
 	for i := range found {
 		if limit := a.set.Procedure.TimeLimitS; found[i].OnS() > limit && a.set.Procedure.Clock == "motor-on" {

@@ -22,6 +22,7 @@ func (a *Analysis) take(s *stream, b rig.Block) {
 		a.ready(s)
 	}
 	if s.Channel == rig.Microphone {
+		a.grain.look(b.Samples)
 		a.meter.Push(b.Samples)
 	} else if a.tracker != nil {
 		a.tracker.Push(b.Samples)
@@ -54,6 +55,7 @@ func (a *Analysis) reading(s *stream, r rig.Reading) {
 		a.readLevel(s, r)
 	case rig.Mass:
 		p := a.pan.Push(r)
+		a.seen.mass.add(r.Value)
 		if a.trace.Mass != nil {
 			a.trace.Mass(p.AtS, p.MassG)
 		}
@@ -131,6 +133,9 @@ func (a *Analysis) frame(f sound.Frame, gone bool) {
 		w.Still = true
 	}
 	a.lately.heard(&w)
+	if !gone {
+		a.seen.quiet.add(&w.Frame)
+	}
 	a.series.add(&w.Frame, a.trace.Level)
 	a.frames = append(a.frames, w)
 	for _, b := range a.books {
@@ -159,6 +164,9 @@ func (a *Analysis) feel() {
 		gone := p.within(c.StartS, c.EndS, 0)
 		p.forget(c.StartS - 5)
 		c.StartS, c.EndS = p.place(c.StartS), p.place(c.EndS)
+		if !gone {
+			a.seen.current(c.RMSA, c.EndS-c.StartS, a.onA())
+		}
 		if a.trace.Current != nil {
 			v := c.RMSA
 			if gone {
@@ -190,5 +198,6 @@ func (a *Analysis) read(s *stream, r rig.Reading) {
 		a.trace.Current(r.AtS, r.Value)
 	}
 	a.lately.currentA, a.lately.gone = r.Value, false
+	a.seen.current(r.Value, r.AtS-from, a.onA())
 	a.cycles = append(a.cycles, run.Current{StartS: from, EndS: r.AtS, RMSA: r.Value, SwingA: r.Value, FundA: math.NaN(), ThirdA: math.NaN(), PeakA: r.Value * math.Sqrt2})
 }
