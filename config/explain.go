@@ -77,6 +77,9 @@ func (p *printer) bench(b *Bench) {
 	p.line("Bench %q", b.Name)
 	p.text("Supply: %g V, %g Hz nominal; the true frequency is tracked from the current.", b.Supply.VoltageV, b.Supply.FrequencyHz)
 	p.text("Microphone: a sine of %g dB just reaches full scale, so anything with a peak above %.4g dB is clipped and said to be.", b.Microphone.FullScaleDB, b.Microphone.FullScaleDB+20*math.Log10(math.Sqrt2))
+	if n := b.Microphone.SelfNoiseDB; n > 0 {
+		p.text("Its own noise is %g dB(A): a background hardly above that carries a warning.", n)
+	}
 	p.text("Clamp: %g A at full scale, an instantaneous peak, so a sine of %.3g A RMS just fits.", b.Clamp.FullScaleA, b.Clamp.FullScaleA/math.Sqrt2)
 	p.text("Scale: steps of %g g, class %s; a reading is steady within one step.", b.Scale.DivisionG, b.Scale.Class)
 	for _, v := range b.Vessels {

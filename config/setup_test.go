@@ -147,7 +147,7 @@ func TestSetupRoundTrip(t *testing.T) {
 // Every key stands in a setup's text, but for optional ones that are absent.
 func TestSetupIsComplete(t *testing.T) {
 	s := Setup{Bench: DefaultBench(), Unit: DefaultUnit("a"), Procedure: DefaultProcedure("p")}
-	s.Unit.LockedRotorA, s.Bench.Scale.VerificationG = 5, 1
+	s.Unit.LockedRotorA, s.Bench.Scale.VerificationG, s.Bench.Microphone.SelfNoiseDB = 5, 1, 20
 	s.Bench.Extra, s.Bench.Vessels = make([]Extra, 1), []Vessel{{WetG: 1}}
 	s.Bench.Control.Unit, s.Bench.Control.Procedure = "a", "p"
 	p := &s.Procedure
@@ -178,7 +178,7 @@ func TestReadSetupIsStrict(t *testing.T) {
 		{"unknown key", "[unit]\n", "[unit]\nvoltage_v = 1\n", `unknown key "voltage_v" in [unit], expected one of id, name, release, samples, supplied_by_maker, rated_current_a, locked_rotor_a, motor: it belongs in [bench.supply]`},
 		{"unknown table", "[unit]\n", "[unti]\n", `unknown key "unti" at the top of this file, expected one of bench, unit, procedure: did you mean unit?`},
 		{"required key", "rated_current_a", "# rated_current_a", "no unit.rated_current_a, expected a number above 0, up to 200 A"},
-		{"range", "division_g = ", "division_g = 9", "bench.scale.division_g = 9"},
+		{"range", "division_g = ", "division_g = 99999", "bench.scale.division_g = 99999"},
 		{"syntax", "[unit]\n", "[unit\n", "what is no TOML ("},
 	} {
 		text := strings.Replace(good, c.old, c.new, 1)

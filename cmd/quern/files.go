@@ -59,7 +59,8 @@ type outFile struct {
 func writeFolder(dir string, files []outFile) error {
 	return intact.Folder(dir, func(begun string) error {
 		for _, f := range files {
-			if err := intact.File(filepath.Join(begun, f.name), 0o644, f.write); err != nil {
+			path := filepath.Join(begun, f.name)
+			if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), intact.File(path, 0o644, f.write)); err != nil {
 				return err
 			}
 		}

@@ -84,6 +84,7 @@ func command(e env) *cobra.Command {
 bench, times them, and measures their sound and current. It watches; it never switches anything.
 
 A first session:
+  quern lab LAB                          write a lab folder to begin with
   quern check LAB                        read the lab folder and explain what the bench will do
   quern import --lab LAB --unit unit-a --procedure mixed --microphone run.wav --out SESSION
   quern replay SESSION                   its runs as a table
@@ -106,7 +107,7 @@ A first session:
 			once(c)
 		}
 	}()
-	root.AddCommand(checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
+	root.AddCommand(labCommand(e), checkCommand(e), importCommand(e), replayCommand(e), drawCommand(e), simulateCommand(e), verifyCommand(e), recoverCommand(e),
 		serveCommand(e), statusCommand(e), actCommand(e), pagesCommand(e), pairCommand(e), listenCommand(e), devicesCommand(e),
 		planCommand(e), weighCommand(e), checkedCommand(e), correctCommand(e), rateCommand(e), scoreCommand(e), standingsCommand(e), explainCommand(e), controlCommand(e), exportCommand(e), alignCommand(e), captionsCommand(e), overlayCommand(e), reportCommand(e))
 	return root
