@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"sort"
 
 	"quern/config"
 	"quern/detect/run"
@@ -16,9 +17,11 @@ type books struct {
 	set    config.DetectSound
 	meter  *sound.Meter
 	frames []heardFrame
+	booked int // so many of frames are, and are kept for the bands
 	bands  []sound.BandFrame
 	runs   []*tally
 	quiet  quiet
+	begun  int // runs whose quiet has ended
 	wasOn  bool
 
 	settled float64 // up to here nothing is left to book
@@ -44,24 +47,67 @@ func (b *books) settle() {
 
 func (b *books) settleAll() { b.until(math.Inf(1)) }
 
+// keptS is by how much bands may lag behind frames, more than three of the longest, s.
+const keptS = 2.0
+
 func (b *books) until(decided float64) {
 	if len(b.frames) == 0 && len(b.bands) == 0 {
 		return
 	}
 	known := b.finder.Known()
-	n := 0
-	for ; n < len(b.frames) && b.frames[n].EndS <= decided; n++ {
-		b.book(&b.frames[n], known)
+	for ; b.booked < len(b.frames) && b.frames[b.booked].EndS <= decided; b.booked++ {
+		b.book(&b.frames[b.booked], known)
 	}
-	b.frames = append(b.frames[:0], b.frames[n:]...)
-	n = 0
-	for ; n < len(b.bands) && b.bands[n].EndS <= decided; n++ {
-		f := &b.bands[n]
-		if r, s := covered(known, f.StartS, f.EndS); s > 0 {
-			b.tally(r).addBands(f, s)
+	bookedS := 0.0
+	if b.booked > 0 {
+		bookedS = b.frames[b.booked-1].EndS
+	}
+	n := 0
+	for ; n < len(b.bands); n++ {
+		if f := &b.bands[n]; f.EndS+f.EdgeS > bookedS && !math.IsInf(decided, 1) {
+			break
 		}
+		b.bookBands(&b.bands[n], known)
 	}
 	b.bands = append(b.bands[:0], b.bands[n:]...)
+	keepS := bookedS - keptS
+	for i := range b.bands {
+		keepS = min(keepS, b.bands[i].StartS-b.bands[i].EdgeS)
+	}
+	old := 0
+	for old < b.booked && b.frames[old].EndS < keepS {
+		old++
+	}
+	b.frames = append(b.frames[:0], b.frames[old:]...)
+	b.booked -= old
+}
+
+// bookBands books what fell into the time in which the motor was on. Where a start or stop lies within a frame, that is
+// told by when the C-weighted energy came.
+func (b *books) bookBands(f *sound.BandFrame, known [][]run.Interval) {
+	fromS, toS := f.StartS-f.EdgeS, f.EndS+f.EdgeS
+	r, onS := covered(known, fromS, toS)
+	if onS == 0 {
+		return
+	}
+	share := 1.0
+	if onS < toS-fromS-1e-9 {
+		on, all := 0.0, 0.0
+		i := sort.Search(len(b.frames), func(i int) bool { return b.frames[i].EndS > fromS })
+		for ; i < len(b.frames) && b.frames[i].StartS < toS; i++ {
+			h := &b.frames[i]
+			e := f.Weight((h.StartS+h.EndS)/2) * h.EC
+			_, s := covered(known, h.StartS, h.EndS)
+			on += e * s / (h.EndS - h.StartS)
+			all += e
+		}
+		if all == 0 { // silent: the time decides
+			on, all = onS, toS-fromS
+		}
+		share = on / all
+	}
+	_, s := covered(known, f.StartS, f.EndS)
+	b.tally(r).addBands(f, share, s)
 }
 
 // tally returns the sound of run r.
@@ -85,8 +131,8 @@ func (b *books) book(f *heardFrame, known [][]run.Interval) {
 		return
 	}
 	if !b.wasOn {
-		if r == len(b.runs) {
-			b.tally(r).quiet = b.quiet
+		if r >= b.begun {
+			b.tally(r).quiet, b.begun = b.quiet, r+1
 		}
 		b.quiet = newQuiet(0)
 	}

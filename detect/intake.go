@@ -165,7 +165,7 @@ func (a *Analysis) feel() {
 		p.forget(c.StartS - 5)
 		c.StartS, c.EndS = p.place(c.StartS), p.place(c.EndS)
 		if !gone {
-			a.seen.current(c.RMSA, c.EndS-c.StartS, a.onA())
+			a.seen.current(c.RMSA, (c.EndS-c.StartS)/2, a.onA()) // renewed every half cycle
 		}
 		if a.trace.Current != nil {
 			v := c.RMSA

@@ -49,8 +49,8 @@ func (t *tally) add(f *sound.Frame, s float64) {
 	}
 }
 
-func (t *tally) addBands(f *sound.BandFrame, s float64) {
-	share := min(s/(f.EndS-f.StartS), 1)
+// addBands books a share of the energy of a frame, and s seconds.
+func (t *tally) addBands(f *sound.BandFrame, share, s float64) {
 	for i, e := range f.E {
 		t.bands[f.First+i] += e * share
 		t.bandS[f.First+i] += s

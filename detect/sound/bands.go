@@ -28,9 +28,11 @@ func measurable(rateHz float64, band int) bool {
 	return upper <= MeasurableTo*rateHz
 }
 
-// BandFrame is the exposure of a group of neighbouring bands over a stretch of time.
+// BandFrame is the exposure of a group of neighbouring bands over a stretch of time. Its window fades in and out: it
+// reaches EdgeS beyond the stretch at either end, and is whole from as far within it.
 type BandFrame struct {
 	StartS, EndS float64
+	EdgeS        float64
 	First        int       // index in NominalHz of the first band
 	E            []float64 // sound exposures of the bands from First on, Pa² s
 }
@@ -163,12 +165,28 @@ func (b *bank) transform(s *stage, tail *ending) {
 // slope to the middle of the next.
 func (b *bank) tell(s *stage, k int, e []float64, tail *ending) {
 	start, end := max(0, k*s.hop-s.slope/2), (k+1)*s.hop-s.slope/2
-	f := BandFrame{StartS: float64(start) / s.rate, EndS: float64(end) / s.rate, First: s.low, E: e}
+	f := BandFrame{StartS: float64(start) / s.rate, EndS: float64(end) / s.rate, EdgeS: float64(s.slope) / 2 / s.rate, First: s.low, E: e}
 	if tail == nil {
 		b.out = append(b.out, f)
 	} else {
 		tail.add(f)
 	}
+}
+
+// Weight returns what counts of the power at an instant in a band frame, about: 0 to 1. That of a frame and of the next
+// make 1.
+func (f *BandFrame) Weight(atS float64) float64 {
+	in := min(atS-f.StartS, f.EndS-atS) // the nearer end's
+	switch {
+	case in <= -f.EdgeS:
+		return 0
+	case in >= f.EdgeS:
+		return 1
+	}
+	// The slopes of the window are close to this one, which needs no table.
+	w := math.Sin(math.Pi / 4 * (1 + in/f.EdgeS))
+	w = math.Sin(math.Pi / 2 * w * w)
+	return w * w
 }
 
 // ending joins what lies behind a recording's end to its last frame.
