@@ -23,6 +23,7 @@ type Bench struct {
 	seed    uint64
 	streams []rig.Stream
 	setup   config.Setup
+	between func(ctx context.Context, next config.Setup)
 }
 
 var _ acquire.Device = (*Bench)(nil)
@@ -39,6 +40,10 @@ func New(clock acquire.Clock, first uint64, draw func(seed uint64) sim.Scenario)
 
 // Setup returns the settings of the first session.
 func (b *Bench) Setup() config.Setup { return b.setup }
+
+// Between sets what is done between two sessions, with the settings of the one that is played next: what a tester does who
+// ends a session and puts another unit on the bench. It is to be set before Run.
+func (b *Bench) Between(do func(ctx context.Context, next config.Setup)) { b.between = do }
 
 // Name says what it is.
 func (b *Bench) Name() string { return "the simulated bench" }
@@ -57,12 +62,15 @@ func (b *Bench) Run(ctx context.Context, to acquire.Sink) error {
 	t := time.NewTicker(pollEvery)
 	defer t.Stop()
 	begun := b.clock()
-	for ctx.Err() == nil {
+	for played := 0; ctx.Err() == nil; played++ {
 		bench, err := sim.New(b.draw(b.seed))
 		if err != nil {
 			return fmt.Errorf("simulated session %d: %w", b.seed, err)
 		}
 		b.seed++
+		if b.between != nil && played > 0 {
+			b.between(ctx, bench.Setup())
+		}
 		if err := b.play(ctx, bench, begun, t.C, to); err != nil {
 			return err
 		}

@@ -15,7 +15,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"quern/acquire"
-	"quern/acquire/sim"
 	"quern/acquire/simulated"
 	"quern/config"
 	"quern/rig"
@@ -46,8 +45,8 @@ unit. Give --unit and --procedure those that are on the bench first.
 Only this machine is answered unless --listen names an address of the network. Then other devices pair with a code,
 printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = true in bench.toml, all others may watch.`,
 		Example: `  quern serve --lab LAB --unit unit-a --procedure mixed --out sessions
-  quern serve --simulate stall-and-trip --out sessions       an invented bench, for a first look
-  quern serve --simulate plain --speed 20 --out sessions     the same at 20 times real time
+  quern serve --simulate day --out sessions                  an invented day of testing, for a first look
+  quern serve --simulate stall-and-trip --speed 20 --out sessions    one thing again and again, at 20 times real time
   quern serve --lab LAB --out sessions --listen :8750        for a tablet at the sink; 'quern pair' lets it in`,
 		Args: arguments(cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -77,7 +76,7 @@ printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = t
 	f.StringVar(&procedure, "procedure", "", "the procedure that is run first; ditto")
 	f.StringVar(&out, "out", "", "folder in which the sessions stand; it is made if it is missing")
 	at.flags(f)
-	f.StringVar(&scenario, "simulate", "", "no devices: the simulated bench plays this scenario again and again")
+	f.StringVar(&scenario, "simulate", "", "no devices: the simulated bench plays this, a session each time: day, or one of the scenarios of 'quern simulate --help'")
 	f.Float64Var(&speed, "speed", 1, "with --simulate: so many times real time")
 	f.BoolVar(&verbose, "verbose", false, "log more")
 	return c
@@ -91,26 +90,26 @@ type daemon struct {
 	sources []acquire.Source
 	clock   acquire.Clock
 	wall    func() time.Time
+	bench   *simulated.Bench // nil: real devices
 }
 
 func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (*daemon, error) {
 	d := &daemon{clock: e.now, wall: e.now}
 	if scenario != "" {
-		if _, ok := sim.Named(scenario, 1); !ok {
-			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %s", scenario, strings.Join(sim.Names(), ", "))}
+		draw, ok := simulated.Playing(scenario)
+		if !ok {
+			return nil, usageError{fmt.Errorf("serve: found --simulate %q, expected one of %s", scenario, strings.Join(simulated.Names(), ", "))}
 		}
 		d.clock = fast(e.now, speed)
 		d.wall = d.clock // or the wall clock would seem to run slow
-		bench, err := simulated.New(d.clock, 1, func(seed uint64) sim.Scenario {
-			sc, _ := sim.Named(scenario, seed)
-			return sc
-		})
+		bench, err := simulated.New(d.clock, 1, draw)
 		if err != nil {
 			return nil, err
 		}
 		d.setup = bench.Setup()
 		d.setup.Bench.Record.CloseAfter = 20
 		d.sources = []acquire.Source{{Device: bench, SilentS: 5}}
+		d.bench = bench
 		if labDir != "" { // by whose rules the pages score
 			if d.lab, err = readLab(e, labDir); err != nil {
 				return nil, err
@@ -120,7 +119,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 		return d, nil
 	}
 	if labDir == "" {
-		return nil, usageError{fmt.Errorf("serve: --lab names the lab folder; it is missing (or try --simulate plain)")}
+		return nil, usageError{fmt.Errorf("serve: --lab names the lab folder; it is missing (or try --simulate day; quern lab writes a lab to begin with)")}
 	}
 	l, err := config.Read(labFS(labDir))
 	if err != nil {
@@ -198,6 +197,14 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: tool, Log: log, Wall: d.wall, Published: published})
 	if err != nil {
 		return usageError{err}
+	}
+	if d.bench != nil {
+		d.bench.Between(func(ctx context.Context, next config.Setup) {
+			next.Bench = d.setup.Bench
+			if err := engine.Turn(ctx, next); err != nil && ctx.Err() == nil {
+				log.Warn("the simulated tester could not change the unit", "err", err)
+			}
+		})
 	}
 	l, g, err := at.open(out, log)
 	if err != nil {

@@ -75,6 +75,17 @@ func (e *Engine) Ask(ctx context.Context, a Ask) (Answer, error) {
 	}
 }
 
+// Turn ends the session, if one is open, and chooses what is on the bench next: what a tester does between two sessions.
+func (e *Engine) Turn(ctx context.Context, next config.Setup) error {
+	if e.Now().Session != "" {
+		if _, err := e.Ask(ctx, Ask{Act: End}); err != nil && ctx.Err() == nil && e.Now().Session != "" {
+			return err
+		}
+	}
+	_, err := e.Ask(ctx, Ask{Act: Choose, Setup: next})
+	return err
+}
+
 func (e *Engine) serve(r request) answered {
 	var out answered
 	switch a := r.ask; a.Act {
