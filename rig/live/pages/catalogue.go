@@ -27,6 +27,7 @@ type Catalogue struct {
 	labDir string // "": none
 	tool   string
 	now    func() time.Time
+	zone   *time.Location // of the days and times of day that are shown
 	log    *slog.Logger
 
 	site *Site // that shows it
@@ -60,7 +61,7 @@ type failure struct {
 // NewCatalogue returns the catalogue of a folder of sessions. lab is the lab folder; "": none, and what the
 // sessions say of themselves has to do. tool names the program in the analyses that it stores.
 func NewCatalogue(sessions, lab, tool string, now func() time.Time, log *slog.Logger) *Catalogue {
-	return &Catalogue{dir: sessions, labDir: lab, tool: tool, now: now, log: log, kick: make(chan struct{}, 1),
+	return &Catalogue{dir: sessions, labDir: lab, tool: tool, now: now, zone: time.Local, log: log, kick: make(chan struct{}, 1),
 		next: make(chan struct{}), failed: map[string]failure{}, ranks: newRankings()}
 }
 

@@ -64,7 +64,7 @@ func (c *Catalogue) read() *reading {
 		r.wrong = err.Error()
 		r.campaign = &score.Campaign{Lab: r.lab}
 	}
-	r.rows = rowsOf(r, c.day())
+	r.rows = c.rowsOf(r, c.day())
 	return r
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"time"
 
 	"quern/rig"
 	"quern/rig/report"
@@ -14,12 +15,15 @@ import (
 // row is a session in the list.
 type row struct {
 	Name  string
-	Day   string // UTC, 2026-03-01
-	Clock string // UTC, 10:15
+	Day   string // 2026-03-01
+	Clock string // 10:15
+	Zone  string // of the two: "UTC", "UTC+01:00"
 	Runs  []runRow
 	Loose string // why no run could be made of it
 	found string // what a search looks through, in small letters
-	key   string // of its analysis; "": none
+
+	started time.Time
+	key     string // of its analysis; "": none
 }
 
 // runRow is a run in the list.
@@ -72,7 +76,7 @@ func verdictOf(r *score.Run) string {
 }
 
 // rowsOf makes the list, newest first.
-func rowsOf(r *reading, day string) []row {
+func (c *Catalogue) rowsOf(r *reading, day string) []row {
 	out := make([]row, 0, len(r.records))
 	of := map[*rig.Record][]*score.Run{}
 	bySession := map[string]*rig.Record{}
@@ -89,7 +93,7 @@ func rowsOf(r *reading, day string) []row {
 	}
 	for i := range r.records {
 		rec := &r.records[i]
-		x := row{Name: rec.Session, Day: rec.Started.UTC().Format("2006-01-02"), Clock: rec.Started.UTC().Format("15:04"), Loose: why[rec.Session],
+		x := row{Name: rec.Session, Day: c.dayOf(rec.Started), Clock: c.clockOf(rec.Started), Zone: c.zoneOf(rec.Started), started: rec.Started, Loose: why[rec.Session],
 			key: session.KeyOf(rec.Settings)}
 		find := []string{x.Name, x.Day, rec.Unit, rec.Procedure, x.Loose}
 		for _, run := range of[rec] {
@@ -111,7 +115,7 @@ func rowsOf(r *reading, day string) []row {
 		out = append(out, x)
 	}
 	slices.SortStableFunc(out, func(a, b row) int {
-		return cmp.Or(strings.Compare(b.Day+b.Clock, a.Day+a.Clock), strings.Compare(b.Name, a.Name))
+		return cmp.Or(b.started.Compare(a.started), strings.Compare(b.Name, a.Name))
 	})
 	return out
 }

@@ -26,29 +26,29 @@ func (c *Catalogue) load(rec *rig.Record) *rig.Result {
 
 // sessionPage is one session.
 type sessionPage struct {
-	Name, Day, Clock, Bench, Tool string
-	Heading                       string
-	Origin                        string
-	Newer, Older                  string // names of the neighbours in the list
-	Patterns                      template.HTML
-	Runs                          []runPage
-	Weighings                     []weighingPage
-	Checks                        []string
-	Remarks                       []remarkPage
-	Corrections                   []correctionPage
-	Warnings                      []rig.Warning
-	Loose                         string
-	Sums                          []pair
-	Files                         []session.FileEntry
-	ByHand                        bool
-	Waiting                       bool     // for its analysis
-	Heard                         bool     // there is sound
-	Beside                        []choice // sessions to lay beside it
-	Other                         *besidePage
-	Units, Procedures             []choice // to correct to
-	Measures                      []choice
-	Keys                          []keyPage // what an analysis can be asked to do otherwise
-	DetectText                    string
+	Name, Day, Clock, Zone, Bench, Tool string
+	Heading                             string
+	Origin                              string
+	Newer, Older                        string // names of the neighbours in the list
+	Patterns                            template.HTML
+	Runs                                []runPage
+	Weighings                           []weighingPage
+	Checks                              []string
+	Remarks                             []remarkPage
+	Corrections                         []correctionPage
+	Warnings                            []rig.Warning
+	Loose                               string
+	Sums                                []pair
+	Files                               []session.FileEntry
+	ByHand                              bool
+	Waiting                             bool     // for its analysis
+	Heard                               bool     // there is sound
+	Beside                              []choice // sessions to lay beside it
+	Other                               *besidePage
+	Units, Procedures                   []choice // to correct to
+	Measures                            []choice
+	Keys                                []keyPage // what an analysis can be asked to do otherwise
+	DetectText                          string
 	State
 }
 
@@ -149,7 +149,7 @@ func (c *Catalogue) Session(w http.ResponseWriter, req *http.Request) {
 func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading, name string) {
 	for _, s := range r.skipped {
 		if s.Session == name {
-			c.site.refuse(w, req, http.StatusConflict, "This session cannot be reviewed now: "+s.Why)
+			c.site.refuse(w, req, http.StatusConflict, "This session cannot be reviewed now: "+c.whySkipped(s))
 			return
 		}
 	}
@@ -166,8 +166,8 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 	rec := b.Record()
 	k := unplaced(r, &rec, c.day())
 	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: report.OriginWords(m.Origin), Heading: k.Shown + ", " + k.Title,
-		Day: dayWords(m.Started.UTC().Format("2006-01-02")), Clock: m.Started.UTC().Format("15:04"), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
-	p.facts(&rec, nil)
+		Day: dayWords(c.dayOf(m.Started)), Clock: c.clockOf(m.Started), Zone: c.zoneOf(m.Started), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
+	p.facts(c, &rec, nil)
 	p.sums(c.dir, &rec, r.lab)
 	c.site.render(w, req, http.StatusOK, "session.html", View{Title: p.Heading, At: "/sessions", Name: "review", Body: p})
 }
@@ -188,13 +188,13 @@ func (c *Catalogue) page(r *reading, rec *rig.Record) sessionPage {
 			}
 		}
 	}
-	p.Day, p.Clock, p.Loose = dayWords(of.Day), of.Clock, of.Loose
+	p.Day, p.Clock, p.Zone, p.Loose = dayWords(of.Day), of.Clock, of.Zone, of.Loose
 	p.Heading = of.Runs[0].Shown + ", " + of.Runs[0].Title
 	runs := r.runs(rec.Session)
 	for i, run := range runs {
 		p.Runs = append(p.Runs, runPageOf(r, run, of.Runs[i], whole, len(runs)))
 	}
-	p.facts(rec, runs)
+	p.facts(c, rec, runs)
 	p.sums(c.dir, rec, r.lab)
 	p.beside(r, of)
 	p.choices(r)

@@ -10,7 +10,7 @@ import (
 )
 
 // facts lists what people put on record.
-func (p *sessionPage) facts(rec *rig.Record, runs []*score.Run) {
+func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 	last := map[string]int{} // the correction in force, by run and target
 	for _, k := range rec.Facts.Corrections {
 		last[fmt.Sprint(k.Run, k.Target)] = k.Fact
@@ -33,7 +33,7 @@ func (p *sessionPage) facts(rec *rig.Record, runs []*score.Run) {
 		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
 	}
 	for _, k := range rec.Facts.Corrections {
-		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: k.At.UTC().Format("2006-01-02 15:04")}
+		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: c.dayOf(k.At) + " " + c.clockOf(k.At) + " " + c.zoneOf(k.At)}
 		if last[fmt.Sprint(k.Run, k.Target)] == k.Fact {
 			x.Back = takesBack(k, rec, runs)
 		}

@@ -94,6 +94,7 @@ type sessionsPage struct {
 	Newer, Older                      string // addresses; "": there is none
 	Patterns                          template.HTML
 	Skipped                           []index.Skipped
+	Zone                              string   // of which clock the times are
 	Waiting                           []string // still to be analysed
 	State
 }
@@ -125,7 +126,10 @@ func (c *Catalogue) Sessions(w http.ResponseWriter, req *http.Request) {
 }
 
 func (c *Catalogue) list(p *sessionsPage, r *reading, page string) {
-	p.All, p.Skipped = len(r.rows), r.skipped
+	p.All, p.Zone = len(r.rows), c.zoneWords()
+	for _, s := range r.skipped {
+		p.Skipped = append(p.Skipped, index.Skipped{Session: s.Session, Why: c.whySkipped(s)})
+	}
 	for _, l := range r.lacking {
 		p.Waiting = append(p.Waiting, l.name)
 	}

@@ -46,7 +46,10 @@ type Found struct {
 }
 
 // Skipped is a session that is not among the records.
-type Skipped struct{ Session, Why string }
+type Skipped struct {
+	Session, Why string
+	Open         bool // not sealed: being recorded, or cut off
+}
 
 // Read reads all sessions of a folder, in the order of their names; of a session's own folder, that one.
 // A session that cannot be read is skipped with the reason; one that is damaged but reads has warnings.
@@ -71,7 +74,7 @@ func Read(folder string, o Options) (Found, error) {
 			}
 		}
 		if s.skip != "" {
-			out.Skipped = append(out.Skipped, Skipped{shown(folder, names[i]), s.skip})
+			out.Skipped = append(out.Skipped, Skipped{shown(folder, names[i]), s.skip, s.open})
 		} else {
 			out.Records = append(out.Records, s.rec)
 			out.Dirs = append(out.Dirs, filepath.Join(folder, names[i]))

@@ -36,6 +36,7 @@ func newReader(folder string, o Options) *reader {
 type seen struct {
 	rec   rig.Record
 	skip  string        // why there is none
+	open  bool          // it is not sealed
 	lacks *config.Setup // the record lacks its analysis, under these settings
 	entry *entry        // what the index is to be told
 	body  *body
@@ -100,7 +101,7 @@ func (r *reader) look(dir, name string) seen {
 		return seen{skip: err.Error()}
 	}
 	if b.Manifest.State != session.Sealed {
-		return seen{skip: "it is not sealed: being recorded, or to be recovered"}
+		return seen{skip: "it is not sealed: being recorded, or to be recovered", open: true}
 	}
 	e := entryOf(name, b)
 	key, err := r.key(dir, &e)
