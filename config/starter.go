@@ -125,7 +125,7 @@ func starterBench() string {
 var starterMotors = []struct {
 	motor         string
 	rated, locked float64
-}{{"induction", 6, 33}, {"permanent-magnet", 3.5, 0}, {"universal", 5, 20}}
+}{{"induction", 6, 33}, {"induction", 4.2, 24}, {"permanent-magnet", 3.5, 0}, {"universal", 5, 20}}
 
 func starterUnits(n int) string {
 	s := newStarter("What is compared: a [[unit]] each. These are invented, no such appliance exists: put your own in their place, with the currents of the nameplate.")

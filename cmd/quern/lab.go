@@ -29,7 +29,7 @@ Put your own units and devices in the place of those, and let 'quern check' expl
 			return writeLab(e, args[0], units)
 		},
 	}
-	c.Flags().IntVar(&units, "units", 2, "how many invented units")
+	c.Flags().IntVar(&units, "units", 4, "how many invented units")
 	return c
 }
 

@@ -10,7 +10,7 @@ import (
 // A lab that 'quern lab' wrote is explained by 'quern check', and is never written over.
 func TestLab(t *testing.T) {
 	d := filepath.Join(t.TempDir(), "my-lab")
-	if got := done(t, "lab", d); !strings.Contains(got, "2 invented units") || !strings.Contains(got, "quern check "+d) {
+	if got := done(t, "lab", d); !strings.Contains(got, "4 invented units") || !strings.Contains(got, "quern check "+d) {
 		t.Errorf("got %q", got)
 	}
 	if got := done(t, "check", d); !strings.Contains(got, "unit-b") || !strings.Contains(got, "Procedure mixed") {

@@ -43,11 +43,10 @@ var over = Offer{Act: SayDone, Label: "The run is over", Step: "run"}
 // many does no harm, and the run goes on once the jam is free.
 func sayStalled(g *Guide) {
 	g.Say = "Stalled: pull the plug"
-	g.How = "Off at the switch is not isolated. With the plug in your own hand, wait until nothing turns; free the jam with tongs or the wrench socket, never fingers."
-	g.Offer = Offer{Act: Mark, Label: "Jam: the plug is out", Text: "jam: the plug is out"}
+	g.How = "Off at the switch is not isolated. Wait until nothing turns; then tongs or the wrench socket, never fingers."
+	g.Offer = Offer{Act: Mark, Label: "Jam: plug is out", Text: "jam: the plug is out"}
 	g.Also = []Offer{
 		{Act: Mark, Label: "A piece is wedged", Text: "jam: a piece is wedged"},
-		{Act: Mark, Label: "Something is wound up", Text: "jam: something is wound around the plate"},
 		over,
 	}
 }
@@ -57,9 +56,9 @@ func (b *builder) sayPaused(g *Guide) {
 	g.Offer = over
 	if in.State == rig.Tripped || in.Trips > 0 && in.StillS.OK && in.StillS.V < p.ResetWaitS {
 		g.Say = "Tripped (presumed): pull the plug"
-		g.How = fmt.Sprintf("Plug in your own hand before you reach in. Let it cool, then reset it and go on: reset %d of %d.", in.Trips, p.Resets)
+		g.How = fmt.Sprintf("Keep the plug in your own hand. Let it cool, then reset it and go on: reset %d of %d.", in.Trips, p.Resets)
 		g.Count = count("cooling", in.StillS, p.ResetWaitS)
-		g.Offer = Offer{Act: Mark, Label: "The protector opened", Text: "why it stopped: the protector opened"}
+		g.Offer = Offer{Act: Mark, Label: "Protector opened", Text: "why it stopped: the protector opened"}
 		for _, x := range [][2]string{{"I switched off", "I switched off"}, {"Fuse or RCD", "fuse or RCD"}, {"Unplugged", "it was unplugged"}} {
 			g.Also = append(g.Also, Offer{Act: Mark, Label: x[0], Text: "why it stopped: " + x[1]})
 		}

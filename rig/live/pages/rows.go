@@ -58,7 +58,7 @@ var verdicts = []struct{ ID, Words string }{
 func (k runRow) VerdictWords() string {
 	switch {
 	case k.Verdict == "none" && k.NoRun:
-		return "no run"
+		return "no run counts"
 	case k.Verdict == "none":
 		return "no gate to check"
 	}
@@ -101,6 +101,7 @@ func (c *Catalogue) rowsOf(r *reading, day string) []row {
 		}
 		if len(of[rec]) == 0 {
 			x.Runs = []runRow{unplaced(r, rec, day)}
+			x.Runs[0].Why = cmp.Or(x.Loose, x.Runs[0].Why)
 		}
 		for _, k := range x.Runs {
 			find = append(find, k.Shown, k.Title, k.Why, strings.Join(k.Marks, " "))

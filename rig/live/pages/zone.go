@@ -23,11 +23,11 @@ func (c *Catalogue) zoneOf(t time.Time) string {
 	if offset == 0 {
 		return "UTC"
 	}
-	sign := '+'
+	sign := "+"
 	if offset < 0 {
-		sign, offset = '-', -offset
+		sign, offset = "\u2212", -offset // a minus: no line ends there
 	}
-	return fmt.Sprintf("UTC%c%02d:%02d", sign, offset/3600, offset%3600/60)
+	return fmt.Sprintf("UTC%s%02d:%02d", sign, offset/3600, offset%3600/60)
 }
 
 // zoneWords says of which clock the times of a list are.

@@ -22,12 +22,12 @@ func TestTimesAreOfTheBench(t *testing.T) {
 		t.Fatalf("%s %s, want %s", day, at, want)
 	}
 	list := page200(t, c.Sessions, "/sessions?day="+day, "")
-	for _, want := range []string{">" + at + "</a>", "now UTC-09:30", `value="` + day + `" selected`} {
+	for _, want := range []string{">" + at + "</a>", "now UTC\u221209:30", `value="` + day + `" selected`} {
 		if !strings.Contains(list, want) {
 			t.Errorf("no %q in the list", want)
 		}
 	}
-	if text := page200(t, c.Session, "/sessions/x", rec.Session); !strings.Contains(text, at+" UTC-09:30.") {
+	if text := page200(t, c.Session, "/sessions/x", rec.Session); !strings.Contains(text, at+" UTC\u221209:30.") {
 		t.Errorf("the session's page does not say %s UTC-09:30", at)
 	}
 	c.zone = time.UTC
