@@ -53,7 +53,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	}
 	if first >= 0 {
 		b := l.blocks[first]
-		f.Events = append(f.Events, event(rig.LoadStart, b.fromS, 2*blockS, sure,
+		f.Events = append(f.Events, event(rig.LoadStart, b.fromS, max(2*blockS, l.rowS), sure,
 			fmt.Sprintf("%s left the empty chamber's (%.2f A)", evidence, t.amp(b.fromS))))
 	}
 	stop := f.EndS()
@@ -73,7 +73,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 				at = on.ToS
 			}
 		}
-		f.Events = append(f.Events, event(rig.LoadEnd, at, 0.5, sure,
+		f.Events = append(f.Events, event(rig.LoadEnd, at, max(0.5, l.rowS), sure,
 			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-at)))
 		if !heard && l.induction {
 			l.warn("load-end-by-current", "load_end comes from the current alone: on an induction motor that is early, the last of the load hides in it")

@@ -42,6 +42,9 @@ func TestRecordingEndsInAStall(t *testing.T) {
 			if strings.Contains(e.Evidence, "the current stopped") {
 				t.Errorf("%s: %s: %s", c.name, e.Kind, e.Evidence)
 			}
+			if (e.Kind == rig.StallEnd || e.Kind == rig.OverloadEnd) && e.Sure.V > 0.3 {
+				t.Errorf("%s: %s is %g sure, and was not seen", c.name, e.Kind, e.Sure.V)
+			}
 		}
 	}
 }

@@ -38,6 +38,9 @@ const (
 
 var never = math.NaN()
 
+// sureEnd is how sure the end of a stall or an overload is that was seen.
+const sureEnd = 0.95
+
 // grip tells, while the motor is on, whether it starts, runs, is overloaded or stands locked.
 type grip struct {
 	lim limits
@@ -135,7 +138,7 @@ func (g *grip) push(c Current) {
 		if c.RMSA < g.leaveA {
 			// It broke free when the current began to fall, not when it had fallen.
 			at := min(max(g.flatS, g.stallS), g.crossing(c, g.leaveA))
-			g.leaveStall(at, fmt.Sprintf("current fell below %.1f A after %.1f s", g.leaveA, at-g.stallS))
+			g.leaveStall(at, sureEnd, fmt.Sprintf("current fell below %.1f A after %.1f s", g.leaveA, at-g.stallS))
 			g.enter(rig.NoLoad, at)
 			g.quietS = c.EndS + hushS // the sound has to come back first
 			g.running(c)
@@ -203,8 +206,8 @@ func (g *grip) starting(c Current) {
 	g.stall(g.sinceS, g.lim.set.StallLeaveRatio*ref, fmt.Sprintf("the start drew %.1f A for %.1f s without falling: the rotor never turned", c.RMSA, age))
 }
 
-func (g *grip) leaveOverload(atS float64, evidence string) {
-	g.events = append(g.events, event(rig.OverloadEnd, atS, 0.05, 0.95, evidence))
+func (g *grip) leaveOverload(atS, sure float64, evidence string) {
+	g.events = append(g.events, event(rig.OverloadEnd, atS, g.withinS(0.05), sure, evidence))
 	g.told, g.lasted = false, g.over
 }
 
@@ -240,7 +243,7 @@ func (g *grip) running(c Current) {
 			return
 		}
 		if g.told {
-			g.leaveOverload(g.belowS, fmt.Sprintf("current fell below %.1f A (%.2f x rated)", d.OverloadLeave*g.lim.ratedA, d.OverloadLeave))
+			g.leaveOverload(g.belowS, sureEnd, fmt.Sprintf("current fell below %.1f A (%.2f x rated)", d.OverloadLeave*g.lim.ratedA, d.OverloadLeave))
 			g.enter(rig.NoLoad, g.belowS)
 		}
 		g.wasOverS = g.overS
@@ -251,7 +254,7 @@ func (g *grip) running(c Current) {
 	g.follow(c)
 	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && !(c.EndS-g.highS < d.StallHoldS) {
 		g.told = true
-		g.events = append(g.events, event(rig.OverloadStart, g.overS, 0.05, 0.95,
+		g.events = append(g.events, event(rig.OverloadStart, g.overS, g.withinS(0.05), 0.95,
 			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS)))
 		g.enter(rig.Overloaded, g.overS)
 	}

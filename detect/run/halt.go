@@ -76,9 +76,9 @@ func (g *grip) givenUp(stopS float64) {
 // stop ends this stretch and tells a trip from a switch-off.
 func (g *grip) stop(t turn) {
 	kind, sure, evidence := rig.MotorStop, t.sure, t.evidence
-	how := "the current stopped"
+	how, sureHow := "the current stopped", sureEnd
 	if t.unseen {
-		how = t.evidence
+		how, sureHow = t.evidence, min(t.sure, sureEnd)
 	}
 	g.reopen(t.atS)
 	g.givenUp(t.atS)
@@ -101,11 +101,11 @@ func (g *grip) stop(t turn) {
 	}
 	switch {
 	case g.state == rig.Stalled:
-		g.leaveStall(t.atS, how)
+		g.leaveStall(t.atS, sureHow, how)
 		out("stall", g.stallS)
 	case g.told:
 		out("overload", g.overS)
-		g.leaveOverload(t.atS, how)
+		g.leaveOverload(t.atS, sureHow, how)
 	}
 	g.events = append(g.events, event(kind, t.atS, t.withinS, sure, evidence))
 	g.enter(map[rig.Kind]rig.State{rig.Trip: rig.Tripped, rig.MotorStop: rig.Off}[kind], t.atS)

@@ -62,6 +62,11 @@ func TestLongReadings(t *testing.T) {
 					}
 					ok = got[i].Kind == c.want[i].kind && math.Abs(got[i].AtS.V-c.want[i].atS) <= within
 				}
+				for _, e := range got {
+					if step > 0.1 && e.WithinS.V < step-1e-6 {
+						t.Errorf("%s at %.2f s is said to lie within %g s", e.Kind, e.AtS.V, e.WithinS.V)
+					}
+				}
 				if !ok {
 					t.Errorf("got %v\nwant %v\n%v", kinds(got), c.want, w)
 				}

@@ -38,7 +38,7 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 	}
 	g.leaveA, g.flatA, g.flatS = leaveA, g.prev.RMSA, atS
 	if g.told {
-		g.leaveOverload(atS, "the rotor locked")
+		g.leaveOverload(atS, sureEnd, "the rotor locked")
 	}
 	g.overS, g.belowS, g.highS = never, never, never
 	g.stallS = atS
@@ -51,7 +51,7 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 			sure = 0.85
 		}
 	}
-	g.events = append(g.events, event(rig.StallStart, atS, 0.02, sure, evidence))
+	g.events = append(g.events, event(rig.StallStart, atS, g.withinS(0.02), sure, evidence))
 	g.enter(rig.Stalled, atS)
 }
 
@@ -62,9 +62,12 @@ func (g *grip) hum(atS float64) (fell bool, overDB float64, ok bool) {
 	return a1 < a0-2, c1 - a1, ok0 && ok1
 }
 
-func (g *grip) leaveStall(atS float64, evidence string) {
-	g.events = append(g.events, event(rig.StallEnd, atS, 0.02, 0.95, evidence))
+func (g *grip) leaveStall(atS, sure float64, evidence string) {
+	g.events = append(g.events, event(rig.StallEnd, atS, g.withinS(0.02), sure, evidence))
 }
+
+// withinS is how close an instant can be placed: no closer than to a reading, which may be stamped at either end.
+func (g *grip) withinS(leastS float64) float64 { return max(leastS, g.prev.rowS()) }
 
 // watchStall looks for a rotor that locks while it runs.
 func (g *grip) watchStall(c Current) {
