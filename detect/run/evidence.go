@@ -247,16 +247,20 @@ func (l *loads) clear(t *template) float64 {
 const (
 	dipShare = 0.85
 	dipBands = 1.5 // half-widths of the no-load band below, induction
+
+	emptyShare = 0.5 // share of it below which the motor does not turn by its current
 )
 
-// dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip.
+// dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip. Where
+// next to nothing was left, it starts anew, or electronics try again to start a rotor that does not turn.
 func (l *loads) dips(i int, t *template) bool {
 	if t.shifted {
 		return false
 	}
-	for j := max(0, i-3); j <= min(i+1, len(l.blocks)-1); j++ {
+	for j := max(0, i-int(youngS/blockS)); j <= min(i+1, len(l.blocks)-1); j++ {
 		b := &l.blocks[j]
-		if !b.young && !t.shiftedIn(b) && (float64(b.meanA) < dipShare*t.amp(b.fromS) || l.induction && l.level(j, t) < -dipBands) {
+		switch share := float64(b.meanA) / t.amp(b.fromS); {
+		case share < emptyShare, !b.young && j >= i-3 && !t.shiftedIn(b) && (share < dipShare || l.induction && l.level(j, t) < -dipBands):
 			return true
 		}
 	}

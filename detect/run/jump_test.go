@@ -94,3 +94,29 @@ func TestLoadIsNoJump(t *testing.T) {
 		}
 	}
 }
+
+// TestNotStarted: what was taken for a running motor in a stretch that turns out to be all start says nothing of load.
+func TestNotStarted(t *testing.T) {
+	l := &loads{induction: true, ear: &ear{}}
+	l.begin()
+	for _, fromS := range []float64{1, 10} {
+		l.start(fromS)
+		for k := range 120 {
+			at := fromS + float64(k)/120
+			state := rig.NoLoad
+			if fromS == 10 && k > 90 {
+				state = rig.Starting
+			}
+			l.push(Current{StartS: at, EndS: at + 1.0/60, RMSA: 4, Wave: true}, state, 0)
+		}
+		l.stop(fromS + 1)
+	}
+	for _, b := range l.blocks {
+		if b.fromS > 5 {
+			t.Errorf("a block at %.1f s is left", b.fromS)
+		}
+	}
+	if len(l.blocks) == 0 {
+		t.Error("the blocks of the stretch before are gone too")
+	}
+}

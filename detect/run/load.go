@@ -81,6 +81,10 @@ func (l *loads) stop(atS float64) {
 func (l *loads) push(c Current, s rig.State, guestA float64) {
 	if s == rig.Starting {
 		l.n, l.jumps.n, l.jump = 0, 0, jump{}
+		from := l.stretches[len(l.stretches)-1].FromS // a rotor that was thought to turn has not yet
+		for n := len(l.blocks); n > 0 && l.blocks[n-1].fromS >= from; n = len(l.blocks) {
+			l.blocks = l.blocks[:n-1]
+		}
 		return
 	}
 	j, stepped := l.jumps.push(c)

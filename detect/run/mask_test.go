@@ -93,6 +93,17 @@ func TestMask(t *testing.T) {
 				b.meanA, b.sdA, b.sdRad = 4.5, 0.2, 0.05
 			}
 		}, 10},
+		{"electronics that try to start it again and again", func(at float64, b *block) {
+			switch k := int(math.Round(at / blockS)); {
+			case at < 0.25 || at > 2.95:
+			case k%5 > 2: // off
+				b.meanA, b.sdA, b.sdRad = 0.3, 0.003, 0.01
+			case k%5 == 0 || k%5 == 2: // a step in it
+				b.meanA, b.sdA, b.sdRad = 7, 2, 0.02
+			default:
+				b.meanA, b.sdA = 12, 0.0005
+			}
+		}, 10},
 		{"a current that wanders", func(at float64, b *block) {
 			if at > 12 && at < 20 {
 				b.meanA += float32(0.12 * math.Sin((at-12)/8*math.Pi))
