@@ -14,6 +14,8 @@ const (
 	jumpAside  = 0.4 // share of the step that may stand at right angles to the current
 	jumpBack   = 0.3 // share by which a step back may be another size
 	sagMostS   = 30  // s that the supply sags for; what is longer is another voltage
+	sagMost    = 0.3 // of the current that a sag or swell takes or adds: 10 % of the voltage (EN 50160) saturated twice over
+	swellDB    = 2.0 // by which the sound may change in a swell: load is heard
 )
 
 // jumps keeps the last records.
@@ -69,20 +71,47 @@ func (s *jumps) push(c Current) (j jump, ok bool) {
 }
 
 // jumped marks the blocks that a step of the current lies in. Where it takes back the one before it, the supply had
-// sagged or swollen between them: the blocks there draw what they would have drawn without.
+// sagged or swollen between them: the blocks there draw what they would have drawn without. More current at once may as
+// well be load, unless nothing is heard of it.
 func (l *loads) jumped(j jump) {
+	was := l.jump
+	l.jump = j
+	back := was.bigA*j.bigA < 0 && math.Abs(was.bigA+j.bigA) <= jumpBack*math.Abs(was.bigA) && j.midS()-was.midS() <= sagMostS
+	if back && was.bigA > 0 {
+		back = l.unheard(was)
+	}
+	if !back && j.bigA > 0 {
+		return
+	}
 	l.open.stepped = l.open.stepped || l.open.fromS < j.at.ToS
 	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > j.at.FromS; i-- {
 		l.blocks[i].stepped = l.blocks[i].stepped || l.blocks[i].fromS < j.at.ToS
 	}
-	was := l.jump
-	if l.jump = j; was.bigA*j.bigA >= 0 || math.Abs(was.bigA+j.bigA) > jumpBack*math.Abs(was.bigA) || j.midS()-was.midS() > sagMostS {
+	if !back {
 		return
 	}
 	l.jump = jump{}
-	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > was.midS(); i-- {
+	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > was.at.FromS; i-- {
 		b := &l.blocks[i]
+		b.stepped = b.stepped || b.fromS < was.at.ToS
 		share := (min(b.toS, j.midS()) - max(b.fromS, was.midS())) / (b.toS - b.fromS)
 		b.meanA -= float32(was.bigA * max(share, 0))
 	}
+}
+
+// unheard says whether the sound was recorded and stayed as it was at a step.
+func (l *loads) unheard(j jump) bool {
+	before, after := meanOver{}, meanOver{}
+	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > j.at.FromS-1; i-- {
+		b := &l.blocks[i]
+		switch la := float64(b.laDB); {
+		case la != la:
+			return false
+		case b.toS <= j.at.FromS:
+			before.add(la, 1)
+		case b.fromS >= j.at.ToS && b.fromS < j.at.ToS+1:
+			after.add(la, 1)
+		}
+	}
+	return before.s > 0 && after.s > 0 && math.Abs(after.mean()-before.mean()) < swellDB
 }

@@ -47,6 +47,9 @@ func TestSags(t *testing.T) {
 					sum += at(s-float64(i)/960) / 16
 				}
 				a := cmplx.Abs(sum) * (1 + 0.001*rng.NormFloat64())
+				for e := l.ear.untilS(); e < s; e += 0.01 { // the sound stays as it is
+					l.ear.push(Heard{StartS: e, EndS: e + 0.01, EA: 0.01 * 4e-3, EC: 0.01 * 4e-3, ET: math.NaN()})
+				}
 				l.push(Current{StartS: s - 1.0/60, EndS: s, RMSA: a, FundA: a, Turns: 60*s + (cmplx.Phase(sum)+c.noiseRad*rng.NormFloat64())/(2*math.Pi),
 					Locked: true, Wave: true}, rig.NoLoad, 0)
 			}
@@ -68,6 +71,33 @@ func TestSags(t *testing.T) {
 				t.Fatalf("load in blocks %d to %d of %d; want from 8 to 14 s", first, last, len(load))
 			}
 		})
+	}
+}
+
+// TestStepOfLoad: what current comes all at once is load where the sound comes with it, or nothing is heard, however it
+// stands to the current before it.
+func TestStepOfLoad(t *testing.T) {
+	for name, risesDB := range map[string]float64{"heard": 6, "unheard": 0, "not recorded": math.NaN()} {
+		l := &loads{induction: true, ear: &ear{}}
+		l.set.BandInduction = 0.02
+		l.begin()
+		l.start(0)
+		for k := 2; k < 120*8; k++ {
+			s, a, db := float64(k)/120, 4.0, 0.0
+			if s > 3 && s < 6 {
+				a, db = 4.8, risesDB
+			}
+			for e := l.ear.untilS(); e < s && risesDB == risesDB; e += 0.01 {
+				x := 0.01 * 4e-3 * math.Pow(10, db/10)
+				l.ear.push(Heard{StartS: e, EndS: e + 0.01, EA: x, EC: x, ET: math.NaN()})
+			}
+			l.push(Current{StartS: s - 1.0/60, EndS: s, RMSA: a, FundA: a, Turns: 60 * s, Locked: true, Wave: true}, rig.NoLoad, 0)
+		}
+		for i := range l.blocks {
+			if b := &l.blocks[i]; b.fromS > 4 && b.toS < 5 && (b.meanA < 4.5) != (risesDB == 0) {
+				t.Errorf("%s: %.2f A in the block at %.1f s", name, b.meanA, b.fromS)
+			}
+		}
 	}
 }
 

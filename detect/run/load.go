@@ -105,7 +105,7 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 	if s := c.EndS - c.StartS; !c.Wave && s > blockS {
 		l.rowS = s
 	}
-	if stepped && l.induction && math.Abs(j.bigA) > l.band(c.RMSA, 0) { // a smaller one shows nowhere
+	if big := math.Abs(j.bigA); stepped && l.induction && big > l.band(c.RMSA, 0) && big < sagMost*c.RMSA { // a smaller one shows nowhere
 		l.jumped(j)
 	}
 	for ; l.open.rest > 0; l.n = 1 {

@@ -18,6 +18,10 @@ const (
 	shiftRent  = 0.5
 	twitchCost = 5.0 // that the current is disturbed by something else: a dip, a switching
 	twitchRent = 2.5
+	steadyCost = 9.5 // that a load comes in that neither current nor sound shows to be uneven: less than water and a shift at once
+	steadyRent = waterRent + shiftRent
+	apartCost  = 6.0 // more, where one of the two was there before
+	steadyFrom = 2.4 // nats that its current shows at least: neither drift nor the supply moves it as far
 	workShare  = 0.6 // share of the blocks of a loaded stretch in which the load shows
 )
 
@@ -28,7 +32,8 @@ const (
 	empty   = 0
 	loaded  = 9 // an empty chamber's state is three times that of the sound and that of the current
 	lull    = 10
-	statesN = 11
+	steady  = 11 // a load that is even, as what is pressed in: current and sound rise and fall at once
+	statesN = 12
 )
 
 // mask says of each block whether there was load: the likeliest course of the chamber's state over the whole run
@@ -67,7 +72,7 @@ func (l *loads) mask(t *template) []bool {
 	}
 	load := make([]bool, n)
 	for i := n - 1; i >= 0; i-- {
-		load[i] = last == loaded
+		load[i] = last == loaded || last == steady
 		last = int(from[i][last])
 	}
 	l.trim(load, t)
@@ -108,6 +113,10 @@ func change(from, to int) float64 {
 		return 0
 	case to == lull:
 		return math.Inf(1)
+	case to == steady && (from == empty || from == loaded):
+		return steadyCost
+	case to == steady:
+		return steadyCost + apartCost
 	case from >= loaded:
 		from = empty
 	}
@@ -145,6 +154,12 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 	}
 	if state == lull {
 		return -lullRent
+	}
+	if state == steady {
+		if e.level < steadyFrom || e.sound <= 0 {
+			return -steadyCost
+		}
+		return e.level + e.sound - max(e.stir, 0) - steadyRent
 	}
 	v := 0.0
 	if e.far {

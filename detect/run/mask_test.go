@@ -248,3 +248,54 @@ func TestFollowerIsBelieved(t *testing.T) {
 		t.Errorf("load for %.1f s beside an appliance that was seen to come and go, want none", s)
 	}
 }
+
+// TestEvenLoad: what is pressed in evenly lifts current and sound at once. Water and a supply that rises come each when
+// they want.
+func TestEvenLoad(t *testing.T) {
+	water := func(b *block) { loud(b, 7, 7) }
+	for _, c := range []struct {
+		name        string
+		waterFromS  float64
+		shiftFromS  float64
+		shiftA      float32
+		loadedFromS float64 // 0: not
+	}{
+		{"pressed in", 5, 5, 0.45, 5},
+		{"water alone", 5, 99, 0, 0},
+		{"more current alone", 99, 5, 0.45, 0},
+		{"water, and more current later, by and by", 5, 7, 0.45, 0},
+		{"water, and a little more current with it", 5, 5, 0.12, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := chamberOf(15, func(at float64, b *block) {
+				if at > c.waterFromS-0.05 && at < 9.95 {
+					water(b)
+				}
+				if at > c.shiftFromS-0.05 && at < 9.95 {
+					rise := float32(1)
+					if c.waterFromS < c.shiftFromS {
+						rise = min(1, float32(at-c.shiftFromS))
+					}
+					b.meanA += c.shiftA * rise
+				}
+			})
+			tp, ok := l.learn()
+			if !ok {
+				t.Fatal("no empty chamber found")
+			}
+			load := l.mask(&tp)
+			n := 0
+			for i := range load {
+				if load[i] {
+					n++
+					if f := l.blocks[i].fromS; c.loadedFromS > 0 && (f < c.loadedFromS-0.15 || f > 10.05) {
+						t.Fatalf("load in the block at %.1f s", f)
+					}
+				}
+			}
+			if c.loadedFromS > 0 && n < 48 || c.loadedFromS == 0 && n > 5 { // what comes at once looks like load for some tenths
+				t.Errorf("load in %d blocks", n)
+			}
+		})
+	}
+}
