@@ -23,8 +23,9 @@ type origin struct {
 	file  string
 	key   string // in full: detect.motor.stall_ratio
 	at    place
-	given bool // set by the file; otherwise the default is in force
-	wrong bool // the file's value was refused, so nothing can be told from it
+	home  place // the table that would hold it
+	given bool  // set by the file; otherwise the default is in force
+	wrong bool  // the file's value was refused, so nothing can be told from it
 }
 
 func newReader(file string, origins map[any]origin) *reader {
@@ -111,6 +112,9 @@ func (r *reader) sections(dst reflect.Value, tag reflect.StructTag, t *table, e 
 
 func (r *reader) scalar(dst reflect.Value, tag reflect.StructTag, t *table, e *entry, full string) {
 	from := origin{file: r.file, key: full}
+	if t != nil {
+		from.home = t.at
+	}
 	defer func() { r.origins[dst.Addr().Interface()] = from }()
 	def, has := tag.Lookup("default")
 	if has {

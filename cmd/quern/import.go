@@ -50,6 +50,11 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 					return usageError{fmt.Errorf("import: --%s is missing; see 'quern import --help'", f.name)}
 				}
 			}
+			for _, f := range []struct{ name, value string }{{"microphone", files.Microphone}, {"clamp", files.Clamp}, {"scale", files.Scale}} {
+				if c.Flags().Changed(f.name) && f.value == "" {
+					return usageError{fmt.Errorf("import: found --%s with an empty name, expected a file; leave --%s out where there is none", f.name, f.name)}
+				}
+			}
 			if channel < 0 || c.Flags().Changed("channel") && channel == 0 {
 				return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", channel)}
 			}
@@ -72,7 +77,8 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 			if err != nil {
 				return usageError{config.First(lab, config.In(lab, err))}
 			}
-			return bringIn(e, files, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, out)
+			calibrated := func(streams []rig.Stream) error { return config.In(lab, l.Calibrated(streams)) }
+			return bringIn(e, files, calibrated, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, out)
 		},
 	}
 	f := c.Flags()
@@ -91,13 +97,17 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 	return c
 }
 
-// bringIn copies recordings into a new session.
-func bringIn(e env, files recording.Options, head session.Head, out string) (err error) {
+// bringIn copies recordings into a new session; calibrated refuses those that the lab's settings cannot turn into
+// levels and amperes.
+func bringIn(e env, files recording.Options, calibrated func([]rig.Stream) error, head session.Head, out string) (err error) {
 	src, err := recording.Open(files)
 	if err != nil {
 		return usageError{err}
 	}
 	defer func() { err = errors.Join(err, src.Close()) }()
+	if err := calibrated(src.Streams()); err != nil {
+		return usageError{err}
+	}
 	for _, s := range src.Streams() {
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: src.Encoding(s.Channel)})
 	}

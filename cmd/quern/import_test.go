@@ -229,3 +229,11 @@ func TestImportRates(t *testing.T) {
 		}
 	}
 }
+
+// TestImportInUnits wants nothing of bench.toml where the recordings are in amperes and grams already.
+func TestImportInUnits(t *testing.T) {
+	dir := t.TempDir()
+	lab := putLab(t, filepath.Join(dir, "lab"), "")
+	done(t, "import", "--lab", lab, "--unit", "unit-a", "--procedure", "mixed", "--out", filepath.Join(dir, "s"),
+		"--clamp", put(t, dir, "c.csv", currentTable()), "--scale", put(t, dir, "s.csv", scaleTable))
+}

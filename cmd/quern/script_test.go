@@ -18,6 +18,7 @@ func stage(t *testing.T) string {
 	d := t.TempDir()
 	putLab(t, filepath.Join(d, "lab"), bench)
 	putLab(t, filepath.Join(d, "badlab"), bench+"[detect.motor]\nstall_hold_ms = 300\n")
+	putLab(t, filepath.Join(d, "barelab"), "[supply]\nvoltage_v = 120.0\n[microphone]\n")
 	putLab(t, filepath.Join(d, "otherlab"), bench)
 	put(t, d, "otherlab/units.toml", "[[unit]]\nid = \"unit-z\"\nrated_current_a = 6.0\n")
 	putWave(t, filepath.Join(d, "mic.wav"), wave.PCM16, micHz, pressure()[:micHz])
@@ -84,6 +85,11 @@ func TestWrong(t *testing.T) {
 		{imp + "--microphone $/mic.wav --scale $/late.csv", `\$/late\.csv:7: `},
 		{imp + "--scale $/mic.wav", `\$/mic\.wav: byte 0: found a WAV file, expected a table`},
 		{imp, `expected at least one`},
+		{imp + "--scale $/good.csv --microphone=", `^quern: import: found --microphone with an empty name, expected a file`},
+		{imp + "--scale $/good.csv --clamp=", `^quern: import: found --clamp with an empty name, expected a file`},
+		{imp + "--microphone $/mic.wav --scale=", `^quern: import: found --scale with an empty name, expected a file`},
+		{"import --lab $/barelab --unit unit-a --procedure mixed --out $/new --microphone $/mic.wav", `\$/barelab/bench\.toml:3: found no microphone\.full_scale_db, expected .*: write full_scale_db = .* under \[microphone\]`},
+		{"import --lab $/barelab --unit unit-a --procedure mixed --out $/new --clamp $/mic.wav", `\$/barelab/bench\.toml:1: found no clamp\.full_scale_a, expected .*: write full_scale_a = .* under \[clamp\]`},
 		{imp + "--scale $/good.csv --start yesterday", `--start "yesterday", expected a time such as`},
 		{imp + "--scale $/good.csv extra", `^quern: import: found "extra", expected only options; usage: quern import .*--table FILE.csv --out FOLDER\n$`},
 		{imp + "--microphone $/mic.wav --channel x", `^quern: import: found --channel "x", expected a whole number; see 'quern import --help'\n$`},
