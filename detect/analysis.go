@@ -79,7 +79,7 @@ func New(set config.Setup, streams []rig.Stream, trace Trace) (*Analysis, error)
 		if a.streams[s.Channel] != nil {
 			return nil, fmt.Errorf("two streams of %s: expected one a channel", s.Channel)
 		}
-		a.streams[s.Channel] = &stream{Stream: s, course: course{rateHz: s.RateHz}}
+		a.streams[s.Channel] = &stream{Stream: s, course: course{rateHz: s.RateHz}, quiet: silence{rows: s.Form == rig.RMS}}
 		a.order = append(a.order, a.streams[s.Channel])
 	}
 	var err error

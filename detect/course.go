@@ -114,24 +114,57 @@ func (a *Analysis) tellGaps(channel string, gaps []run.Interval) {
 
 // silence tells when readings are missing: their source gives them at its own pace.
 type silence struct {
+	rows   bool    // a few missing among many at an even step are told too
 	lastS  float64 // of the last reading
 	stepS  float64 // usual time between two
 	n      int
+	even   int     // steps in a row that were the usual one, as far as rounding lets see
 	toldS  float64 // up to here the present silence has been told of
 	gaps   []run.Interval
 	silent bool
 }
 
-// leastSilenceS is the least time without a reading that counts as a gap, whatever the pace, s.
+// leastSilenceS is the least time without a reading that counts as a gap, whatever the pace, s. Instruments that are
+// read live stutter: what was late comes in a burst.
 const leastSilenceS = 2.5
 
+// A table's rows stand at one step, and three steps without a row are rows that are missing. Times within evenShare
+// of the step, or evenS, are the table's writing; those of arrival scatter more, so that a live instrument keeps the
+// wide limit. Where it does not, what was late in a stutter rarely comes a whole number of steps late; hence the
+// limit of restartS for what is off the step.
+const (
+	evenShare  = 0.02
+	evenS      = 0.001 // s
+	evenSteps  = 10
+	holeSteps  = 3
+	leastHoleS = 0.25 // s
+	restartS   = 1.0  // s
+)
+
 func (q *silence) limitS() float64 { return max(leastSilenceS, 10*q.stepS) }
+
+// hole tells whether rows of a table are missing before a reading.
+func (q *silence) hole(atS float64) bool {
+	d := atS - q.lastS
+	slackS := q.slackS()
+	if !q.rows || q.even < evenSteps || d < holeSteps*q.stepS-slackS || d < leastHoleS {
+		return false
+	}
+	off := math.Abs(d - math.Round(d/q.stepS)*q.stepS)
+	return off <= 2*slackS || d >= restartS
+}
+
+func (q *silence) slackS() float64 { return max(evenShare*q.stepS, evenS) }
 
 // until says that nothing came up to an instant, and returns the stretch that is newly known to be a gap.
 func (q *silence) until(atS float64) (run.Interval, bool) {
 	if q.n < 2 || atS-q.lastS <= q.limitS() {
 		return run.Interval{}, false
 	}
+	return q.gone(atS)
+}
+
+func (q *silence) gone(atS float64) (run.Interval, bool) {
 	from := max(q.lastS, q.toldS)
 	if atS <= from {
 		return run.Interval{}, false
@@ -143,10 +176,19 @@ func (q *silence) until(atS float64) (run.Interval, bool) {
 // reading takes the time of the next reading.
 func (q *silence) reading(atS float64) (run.Interval, bool) {
 	gap, ok := q.until(atS - q.stepS)
+	if !ok && !q.silent && q.hole(atS) {
+		gap, ok = q.gone(atS - q.stepS)
+		q.even = evenSteps - 2 // two steps of another length, and it is the pace that has changed
+	}
 	if q.silent {
 		q.gaps = append(q.gaps, run.Interval{FromS: q.lastS, ToS: atS})
 	} else if q.n > 0 {
 		d := atS - q.lastS
+		if q.n == 1 || math.Abs(d-q.stepS) <= q.slackS() {
+			q.even++
+		} else {
+			q.even = 0
+		}
 		q.stepS += (d - q.stepS) / float64(min(q.n, 20))
 	}
 	q.n++
