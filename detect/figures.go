@@ -159,7 +159,22 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 	}
 	if t := a.tracker; t != nil {
 		if m := t.ClippedSamples(); m > 0 {
-			a.warn("clamp-clipped", fmt.Sprintf("%d samples of the clamp stood at full scale: peak, inrush and RMS are at least what is told; use a larger range", m))
+			a.warn("clamp-clipped", fmt.Sprintf("%d samples of the clamp stood at full scale or beyond: peak, inrush and RMS are at least what is told; use a larger range", m))
 		}
+		a.warnLeftOut(rig.Clamp, t.LeftOut(), "current (not a number, or beyond 1e12 A)")
+	}
+	if a.meter != nil {
+		a.warnLeftOut(rig.Microphone, a.meter.LeftOut(), "sound (not a number, or beyond a million full scales)")
+	}
+}
+
+// warnLeftOut says that samples were left out, so that the figures are those of the rest.
+func (a *Analysis) warnLeftOut(c rig.Channel, n int, what string) {
+	count := fmt.Sprintf("%d samples of the %s are", n, c)
+	if n == 1 {
+		count = fmt.Sprintf("1 sample of the %s is", c)
+	}
+	if n > 0 {
+		a.warn(string(c)+"-left-out", fmt.Sprintf("%s no %s and left out: 0 stands there, and figures near it may be wrong; export the recording again", count, what))
 	}
 }

@@ -204,6 +204,14 @@ func TestClipping(t *testing.T) {
 	if got := tr.ClippedSamples(); got != 7 {
 		t.Errorf("%d clipped, want 3 + 4: two in a row may be a true peak", got)
 	}
+	tr.Push([]float64{0, -1.01, 0, 1, 3, 0}) // past full scale, as float recordings may be
+	if got := tr.ClippedSamples(); got != 10 {
+		t.Errorf("%d clipped, want 7 + 1 + 2: one past full scale is enough", got)
+	}
+	tr.Push([]float64{0, math.NaN(), 0, 1e20, -1e20, 1})
+	if got, out := tr.ClippedSamples(), tr.LeftOut(); got != 10 || out != 3 {
+		t.Errorf("%d clipped and %d left out, want 10 and 3: what is no current is no peak", got, out)
+	}
 }
 
 func TestRefusals(t *testing.T) {

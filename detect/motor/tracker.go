@@ -98,27 +98,34 @@ type Tracker struct {
 	spectrum  *spectrum
 	onset     onset
 
-	clipAt  float64 // |sample| from which it stands at full scale; 0: samples have none
-	atClip  int     // samples in a row there
-	clipped int
+	clipAt   float64 // |sample| from which it stands at full scale; 0: samples have none
+	atClip   int     // samples in a row there
+	toldClip int     // of these, what is counted already
+	clipped  int
+	leftOut  int
 }
 
 // WatchClipping counts samples within belowDB of a full scale of 1.
 func (t *Tracker) WatchClipping(belowDB float64) { t.clipAt = math.Pow(10, -belowDB/20) }
 
-// ClippedSamples returns how many samples stood at full scale, three or more in a row.
+// past is the magnitude from which one sample alone counts as clipped: only a float recording holds it.
+const past = 1.001
+
+// ClippedSamples returns how many samples stood at full scale, three or more in a row, or beyond it.
 func (t *Tracker) ClippedSamples() int { return t.clipped }
+
+// LeftOut returns how many samples were no current (no number, or beyond 1e12 A) and were taken as 0.
+func (t *Tracker) LeftOut() int { return t.leftOut }
 
 func (t *Tracker) clip(v float64) {
 	if v < t.clipAt && v > -t.clipAt {
-		t.atClip = 0
+		t.atClip, t.toldClip = 0, 0
 		return
 	}
-	switch t.atClip++; {
-	case t.atClip == 3:
-		t.clipped += 3
-	case t.atClip > 3:
-		t.clipped++
+	t.atClip++
+	if t.toldClip > 0 || t.atClip >= 3 || v > past || v < -past {
+		t.clipped += t.atClip - t.toldClip
+		t.toldClip = t.atClip
 	}
 }
 
@@ -186,15 +193,16 @@ func (t *Tracker) Skip(n int) {
 
 // amperes takes one sample in.
 func (t *Tracker) amperes(v float64) float64 {
+	a := v * t.scale
+	if !(a < 1e12 && a > -1e12) {
+		t.leftOut++
+		a, v = 0, 0
+	}
 	if t.clipAt > 0 {
 		t.clip(v)
 	}
-	v *= t.scale
-	if !(v < 1e12 && v > -1e12) {
-		v = 0
-	}
-	t.spectrum.push(v)
-	return v
+	t.spectrum.push(a)
+	return a
 }
 
 // whole takes the samples that lie wholly in the current half cycle and returns how many they were.

@@ -17,31 +17,33 @@ type clipFinder struct {
 	least int     // samples in a row
 	gap   int     // samples between two intervals that stay apart
 	run   int     // samples near full scale up to now
+	told  int     // of these, what is counted already
 	open  bool
 	fault struct{ from, to, samples int }
 }
 
+// past is the magnitude from which one sample alone counts as clipped: no converter gives it, so a float recording holds
+// more than its full scale (a hundredth of a decibel beyond: what rounding makes of a sine that just reaches it).
+const past = 1.001
+
 // look takes the frame x, whose first sample has the number from; it returns the clipped samples.
 func (c *clipFinder) look(out []Fault, x []float64, from int, rate float64) (int, []Fault) {
 	n := 0
-	at, run := c.at, c.run
+	at, run, told := c.at, c.run, c.told
 	for i, v := range x {
 		if v < at && v > -at {
-			if run >= c.least {
+			if told > 0 {
 				out = c.add(out, from+i-run, from+i, rate)
 			}
-			run = 0
+			run, told = 0, 0
 			continue
 		}
-		run++
-		switch {
-		case run == c.least:
-			n += run
-		case run > c.least:
-			n++
+		if run++; told > 0 || run >= c.least || v > past || v < -past {
+			n += run - told
+			told = run
 		}
 	}
-	c.run = run
+	c.run, c.told = run, told
 	return n, out
 }
 
@@ -72,7 +74,7 @@ func (c *clipFinder) pass(out []Fault, end int, rate float64) []Fault {
 }
 
 func (c *clipFinder) finish(out []Fault, end int, rate float64) []Fault {
-	if c.run >= c.least {
+	if c.told > 0 {
 		out = c.add(out, end-c.run, end, rate)
 	}
 	if c.open {

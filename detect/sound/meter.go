@@ -69,6 +69,7 @@ type Meter struct {
 	endAt   int       // first sample of the next
 	first   float64   // the recording's first sample: the input's rest before it
 	done    bool
+	leftOut int
 
 	chain   chain
 	treble  treble
@@ -128,9 +129,9 @@ func New(rateHz, fullScaleDB float64, set config.DetectSound) (*Meter, error) {
 // boundary is the first sample of frame k.
 func (m *Meter) boundary(k int) int { return int(math.Round(float64(k) * m.rate / frameHz)) }
 
-// Push takes the next samples, fractions of full scale. Float recordings may exceed 1; from the
-// clipping threshold on a sample counts as clipped all the same. A sample that is no number, or
-// beyond a million full scales, is taken as 0 and counted as clipped. After Finish it does nothing.
+// Push takes the next samples, fractions of full scale. Float recordings may exceed 1: one such sample counts as
+// clipped by itself. A sample that is no number, or beyond a million full scales, is taken as 0 and counted by
+// LeftOut. After Finish it does nothing.
 func (m *Meter) Push(x []float64) {
 	if m.done {
 		return
@@ -165,6 +166,9 @@ func (m *Meter) Finish() {
 	m.faults = m.still.finish(m.faults, m.startAt, m.rate)
 	m.bands.finish(m.startAt)
 }
+
+// LeftOut returns how many samples so far were no sound and were taken as 0.
+func (m *Meter) LeftOut() int { return m.leftOut }
 
 // Frames returns the frames completed since the last call, in order. The slice is valid until the
 // next Push. A frame comes out 10 ms late, for the sake of peaks between samples; one in which the
@@ -211,8 +215,7 @@ func (m *Meter) measure() {
 		for i, v := range x {
 			if !(math.Abs(v) < beyond) {
 				x[i] = 0
-				f.Clipped++
-				m.faults = m.clip.add(m.faults, from+i, from+i+1, m.rate)
+				m.leftOut++
 			}
 		}
 		ez = energy(x)
