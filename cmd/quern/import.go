@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -148,5 +149,14 @@ func keep(src rig.Source, head session.Head, out string, warnings func() []rig.W
 			return err
 		}
 	}
-	return w.Seal()
+	return seal(w)
+}
+
+// seal ends a session; its name may have been taken by another program meanwhile.
+func seal(w *session.Writer) error {
+	err := w.Seal()
+	if errors.Is(err, fs.ErrExist) {
+		return usageError{err}
+	}
+	return err
 }

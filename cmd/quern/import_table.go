@@ -85,5 +85,5 @@ func writeByHand(e env, dir string, head session.Head, r recording.HandRun, who 
 			return err
 		}
 	}
-	return w.Seal()
+	return seal(w)
 }

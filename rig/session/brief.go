@@ -19,14 +19,15 @@ type Brief struct {
 }
 
 // OpenFacts reads the manifest and the facts of a session, in a fraction of the time of Open. The
-// journal and the addenda prove themselves batch by batch, the other files by their size.
+// journal and the addenda prove themselves batch by batch, the recordings by their size.
 func OpenFacts(dir string) (Brief, error) {
 	m, err := ReadManifest(dir)
 	if err != nil {
 		return Brief{}, err
 	}
 	s := &Session{dir: dir, manifest: m, warnings: append([]rig.Warning(nil), m.Warnings...)}
-	s.checkSizes()
+	s.checkFiles()
+	s.checkBytes()
 	j, err := s.openJournal()
 	if err != nil {
 		return Brief{}, err

@@ -96,8 +96,7 @@ func (h Head) manifest(base string) (Manifest, error) {
 // free makes sure that the name is not taken and that there is a folder to put it in.
 func free(dir string) error {
 	if _, err := os.Lstat(dir); err == nil {
-		return &rig.FileError{File: dir, Byte: -1, Found: "a file or folder of that name",
-			Want: "a name that is free", Do: "choose another name; nothing was touched", Err: fs.ErrExist}
+		return taken(dir)
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return unwritable(dir, err)
 	}
@@ -107,6 +106,11 @@ func free(dir string) error {
 			Want: "the folder in which the session is to stand", Do: "make the folder first", Err: err}
 	}
 	return nil
+}
+
+func taken(dir string) error {
+	return &rig.FileError{File: dir, Byte: -1, Found: "a file or folder of that name",
+		Want: "a name that is free", Do: "choose another name; nothing was touched", Err: fs.ErrExist}
 }
 
 // build makes the skeleton under a temporary name. A live session is moved into its place before
@@ -170,7 +174,9 @@ func (w *Writer) moveIntoPlace() error {
 			return err
 		}
 	}
-	if err := w.disk.Rename(w.root, w.dir); err != nil {
+	if err := w.disk.Rename(w.root, w.dir); errors.Is(err, fs.ErrExist) {
+		return taken(w.dir) // by another program, just now
+	} else if err != nil {
 		return err
 	}
 	w.root = w.dir

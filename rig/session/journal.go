@@ -24,7 +24,7 @@ const batchPrefix = "# batch "
 
 // Bounds of a batch. The writer ends a batch long before maxBatch; a reader gives up on it there.
 const (
-	fullBatch = 64 << 10  // bytes pending after which the writer ends a batch by itself
+	fullBatch = 12 << 10  // bytes pending after which the writer ends a batch by itself: a hundred readings, what a torn end costs
 	maxPoint  = 64 << 10  // bytes of one line
 	maxBatch  = 256 << 10 // bytes that a reader holds at once
 )

@@ -219,6 +219,52 @@ func TestOpenSaysWhatChanged(t *testing.T) {
 	}
 }
 
+// A byte changed in the settings or in the journal is said, although the size is the same.
+func TestOpenSaysWhatChangedInPlace(t *testing.T) {
+	for _, name := range []string{settingsName, journalName} {
+		dir := record(t, testHead(Stream{scale, 0}), blocks(5, 1, scale))
+		edit(t, dir, name, func(b []byte) []byte {
+			at := bytes.Index(b, []byte("# ")) + 3 // inside a comment: nothing else would tell
+			if at < 3 {
+				t.Fatalf("%s has no comment", name)
+			}
+			b[at] ^= 1
+			return b
+		})
+		s, err := Open(dir)
+		if err != nil || len(s.Warnings()) == 0 || s.Warnings()[0].Code != Changed || !strings.Contains(s.Warnings()[0].Text, name+" is not what was sealed") {
+			t.Errorf("%s: got %v, %v, want %s", name, s.Warnings(), err, Changed)
+		}
+	}
+}
+
+// A torn end costs the last batch alone: a hundred readings or so.
+func TestTornEndCostsLittle(t *testing.T) {
+	const n = 1000
+	dir := filepath.Join(t.TempDir(), "s")
+	w, err := Create(dir, testHead(Stream{scale, 0}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range n {
+		if err := w.AppendReading(rig.Scale, rig.Reading{AtS: float64(i) / 10, Value: 2500}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	edit(t, dir, journalName, func(b []byte) []byte { return b[:len(b)-1] })
+	_, out := replay(t, dir)
+	got := 0
+	for _, b := range out {
+		got += len(b.Readings)
+	}
+	if got < n-200 || got == n {
+		t.Errorf("%d of %d readings are left after a cut of one byte", got, n)
+	}
+}
+
 // proved opens a session without its settings, which take longest to read.
 func proved(t testing.TB, dir string) *Session {
 	t.Helper()

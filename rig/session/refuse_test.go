@@ -156,3 +156,47 @@ func TestOpenSaysWhatIsWrong(t *testing.T) {
 		}
 	}
 }
+
+// A name that another writer takes meanwhile is told as a name that is taken, not as a fault of the disk.
+func TestNameTakenMeanwhile(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "s")
+	var writers []*Writer
+	for range 3 {
+		w, err := Create(dir, testHead(Stream{scale, 0}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Close()
+		writers = append(writers, w)
+	}
+	writers[1].disk = late{writers[1].disk, func() {
+		if err := writers[0].Seal(); err != nil {
+			t.Error(err)
+		}
+	}}
+	for _, w := range writers[1:] {
+		var told *rig.FileError
+		if err := w.Seal(); !errors.Is(err, fs.ErrExist) || !errors.As(err, &told) || told.Want != "a name that is free" {
+			t.Errorf("got %v, want a word on the name", err)
+		}
+		if err := w.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+	if left, err := filepath.Glob(filepath.Join(filepath.Dir(dir), ".*")); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+}
+
+// late is a disk on which something happens just before a folder gets its name.
+type late struct {
+	disk
+	before func()
+}
+
+func (l late) Rename(from, to string) error {
+	if filepath.Base(to) == "s" {
+		l.before()
+	}
+	return l.disk.Rename(from, to)
+}

@@ -69,7 +69,8 @@ func Open(dir string) (*Session, error) {
 	if s.setup, err = ReadSetup(dir); err != nil {
 		return nil, err
 	}
-	s.checkSizes()
+	s.checkFiles()
+	s.checkBytes()
 	if err := s.checkJournal(); err != nil {
 		return nil, err
 	}
@@ -96,8 +97,8 @@ func (s *Session) warn(code, format string, args ...any) {
 	s.warnings = append(s.warnings, rig.Warning{Code: code, Text: fmt.Sprintf(format, args...)})
 }
 
-// checkSizes compares what costs nothing to compare; Verify compares every byte.
-func (s *Session) checkSizes() {
+// checkFiles compares the sizes of all files.
+func (s *Session) checkFiles() {
 	if s.manifest.State != Sealed {
 		s.warn(Interrupted, "the session is not sealed: it is still being recorded, or stopped without its end being written")
 		return
@@ -106,12 +107,29 @@ func (s *Session) checkSizes() {
 		s.warn(Changed, "%s was changed after the session was sealed", within(s.dir, manifestName))
 	}
 	for _, f := range s.manifest.Files {
-		info, err := os.Stat(within(s.dir, f.Path))
+		name := within(s.dir, f.Path)
+		info, err := os.Stat(name)
 		switch {
 		case err != nil:
-			s.warn(Changed, "%s is missing since the session was sealed", within(s.dir, f.Path))
+			s.warn(Changed, "%s is missing since the session was sealed", name)
 		case info.Size() != f.Bytes:
-			s.warn(Changed, "%s holds %d bytes; %d were sealed", within(s.dir, f.Path), info.Size(), f.Bytes)
+			s.warn(Changed, "%s holds %d bytes; %d were sealed", name, info.Size(), f.Bytes)
+		}
+	}
+}
+
+// checkBytes compares every byte of the two files that are small and decide what everything else means, where the
+// size did not tell already. The recordings are left to Verify.
+func (s *Session) checkBytes() {
+	if s.manifest.State != Sealed {
+		return
+	}
+	for _, f := range s.manifest.Files {
+		if f.Path != settingsName && f.Path != journalName {
+			continue
+		}
+		if got, err := fileEntry(s.dir, f.Path); err == nil && got.Bytes == f.Bytes && got != f {
+			s.warn(Changed, "%s is not what was sealed: its SHA-256 differs (verify looks at the recordings too)", within(s.dir, f.Path))
 		}
 	}
 }
