@@ -212,7 +212,7 @@ func (a *Amendments) appendPoint(p line.Point, err error) error {
 	}
 	a.pending = append(append(a.pending, a.opening...), text...)
 	a.opening = nil
-	if len(a.pending) >= fullBatch {
+	if len(a.pending) >= fullAmend {
 		return a.write()
 	}
 	return nil
