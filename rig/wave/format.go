@@ -3,6 +3,8 @@ package wave
 import (
 	"encoding/binary"
 	"fmt"
+
+	"quern/rig"
 )
 
 // subTail ends the identifiers that stand for a format's tag in an extensible header:
@@ -39,7 +41,7 @@ func (s *scan) takeFormat(size, at int64) error {
 		return s.fail(at+2, fmt.Sprintf("%d channels", channels), fmt.Sprintf("1 to %d", MaxChannels), again)
 	}
 	if rateHz < 1 {
-		return s.fail(at+4, "a sample rate of 0 Hz", "more than 0", again)
+		return s.fail(at+4, "0 samples a second", fmt.Sprintf("%.0f to %.0f", rig.MinRateHz, rig.MaxRateHz), again)
 	}
 	enc, err := s.encoding(tag, bits, at)
 	if err != nil {
@@ -52,7 +54,7 @@ func (s *scan) takeFormat(size, at int64) error {
 		return s.fail(at+12, fmt.Sprintf("%d bytes a frame", align),
 			fmt.Sprintf("%d (%d of %d bits)", f.FrameBytes(), channels, bits), "convert the file to PCM of 16 or 24 bits")
 	}
-	s.format = f
+	s.format, s.rateAt = f, at+4
 	return nil
 }
 

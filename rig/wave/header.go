@@ -17,6 +17,7 @@ type header struct {
 	format    Format
 	dataAt    int64 // offset of the first sample
 	dataBytes int64 // length of the samples, whole frames
+	rateAt    int64 // offset of the sample rate
 	repairs   []string
 }
 
@@ -27,8 +28,9 @@ type scan struct {
 	name string
 	header
 
-	wide     bool  // RF64 or BW64
-	ds64Data int64 // length of the samples by ds64, -1 without
+	wide     bool             // RF64 or BW64
+	ds64Data int64            // length of the samples by ds64, -1 without
+	table    map[string]int64 // lengths of other chunks by ds64
 	hasData  bool
 	stated   int64 // length of the samples by the header, -1: open
 }
@@ -168,7 +170,36 @@ func (s *scan) chunkAt(at int64) (id string, size int64, err error) {
 	if err := s.readAt(b[:], at); err != nil {
 		return "", 0, err
 	}
-	return string(b[:4]), int64(binary.LittleEndian.Uint32(b[4:])), nil
+	id, size = string(b[:4]), int64(binary.LittleEndian.Uint32(b[4:]))
+	if long, ok := s.table[id]; ok && size == openSize {
+		size = long
+	}
+	return id, size, nil
+}
+
+// takeTable reads what a ds64 chunk says of the length of other chunks (EBU Tech 3306): a count, then a name of four
+// bytes and a length of eight each.
+func (s *scan) takeTable(size, at int64) error {
+	const head, entry = 28, 12
+	if min(size, s.size-at) < head {
+		return nil
+	}
+	var n [4]byte
+	if err := s.readAt(n[:], at+head-4); err != nil {
+		return err
+	}
+	room := (min(size, s.size-at) - head) / entry
+	b := make([]byte, entry*min(int64(binary.LittleEndian.Uint32(n[:])), room, maxChunks))
+	if err := s.readAt(b, at+head); err != nil {
+		return err
+	}
+	s.table = map[string]int64{}
+	for ; len(b) > 0; b = b[entry:] {
+		if id := string(b[:4]); id != "data" { // that has a field of its own
+			s.table[id] = int64(min(binary.LittleEndian.Uint64(b[4:]), 1<<62))
+		}
+	}
+	return nil
 }
 
 // isName tells whether four bytes can be a chunk's name: printable ASCII.
@@ -192,6 +223,7 @@ func (s *scan) take(id string, size, at int64) error {
 			return err
 		}
 		s.ds64Data = int64(min(binary.LittleEndian.Uint64(b[8:]), 1<<62))
+		return s.takeTable(size, at)
 	case id == "data" && !s.hasData:
 		s.hasData, s.dataAt, s.stated = true, at, size
 		if size == openSize {

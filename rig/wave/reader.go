@@ -39,6 +39,9 @@ func Open(r io.ReaderAt, size int64, name string) (*Reader, error) {
 // Format returns the shape of the samples.
 func (r *Reader) Format() Format { return r.head.format }
 
+// RateAt returns the offset of the sample rate in the file, for messages.
+func (r *Reader) RateAt() int64 { return r.head.rateAt }
+
 // Frames returns the number of whole frames that the file holds, whatever its header says.
 func (r *Reader) Frames() int64 { return r.head.dataBytes / int64(r.frame) }
 

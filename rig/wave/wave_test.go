@@ -164,6 +164,13 @@ func TestReadChunks(t *testing.T) {
 		b = binary.LittleEndian.AppendUint64(b, data)
 		return chunk("ds64", string(binary.LittleEndian.AppendUint64(b, 3))+"\x00\x00\x00\x00")
 	}
+	tabled := func(data uint64, id string, size uint64) string { // EBU Tech 3306: a table of the lengths of other chunks
+		b := binary.LittleEndian.AppendUint64(nil, 1)
+		b = binary.LittleEndian.AppendUint64(b, data)
+		b = binary.LittleEndian.AppendUint64(b, 3)
+		b = append(binary.LittleEndian.AppendUint32(b, 1), id...)
+		return chunk("ds64", string(binary.LittleEndian.AppendUint64(b, size)))
+	}
 	wide := func(name string, chunks ...string) []byte {
 		return []byte(sized(name, openSize, "WAVE"+strings.Join(chunks, "")))
 	}
@@ -191,6 +198,9 @@ func TestReadChunks(t *testing.T) {
 		{"no filling byte", riff(chunk("fmt ", format(1, 1, 8000, 3, 24)), chunk("data", "abcd")), 1, "the last frame is cut, 1 of its 3 bytes are there: left out"},
 		{"RF64", wide("RF64", ds64(6), f, sized("data", openSize, samples), chunk("LIST", "abcd")), 3, ""},
 		{"BW64", wide("BW64", ds64(6), f, sized("data", openSize, samples)), 3, ""},
+		{"RF64 with a table", wide("RF64", tabled(6, "abcd", 5), f, sized("abcd", openSize, "12345\x00"), sized("data", openSize, samples), chunk("LIST", "abcd")), 3, ""},
+		{"RF64 with a table and the chunk behind", wide("RF64", tabled(6, "abcd", 5), f, sized("data", openSize, samples), sized("abcd", openSize, "12345\x00")), 3, ""},
+		{"RF64 with a table that is cut", wide("RF64", ds64(6)[:8+24]+"\xff\xff\xff\xff", f, sized("data", openSize, samples)), 3, ""},
 		{"RF64 with its own size", wide("RF64", ds64(99), f, good), 3, ""},
 		{"RF64 too large", wide("RF64", ds64(math.MaxUint64), f, sized("data", openSize, samples)), 3,
 			"the header promises 4611686018427387904 bytes of samples, the file holds 6: read to its end"},
@@ -237,7 +247,7 @@ func TestOpenErrors(t *testing.T) {
 		{"compressed", with(format(0x55, 1, 8000, 2, 16)), "test.wav: byte 20: found samples of encoding 0x0055, expected PCM (0x0001) or float (0x0003)"},
 		{"0 channels", with(format(1, 0, 8000, 2, 16)), "test.wav: byte 22: found 0 channels, expected 1 to 64"},
 		{"65 channels", with(format(1, 65, 8000, 130, 16)), "found 65 channels"},
-		{"0 Hz", with(format(1, 1, 0, 2, 16)), "test.wav: byte 24: found a sample rate of 0 Hz"},
+		{"0 Hz", with(format(1, 1, 0, 2, 16)), "test.wav: byte 24: found 0 samples a second, expected 1000 to 192000"},
 		{"0 bits", with(format(1, 1, 8000, 2, 0)), "test.wav: byte 34: found PCM of 0 bits, expected 8, 16, 24 or 32"},
 		{"1 bit", with(format(1, 1, 8000, 1, 1)), "test.wav: byte 34: found PCM of 1 bits, expected 8, 16, 24 or 32"},
 		{"64-bit PCM", with(format(1, 1, 8000, 8, 64)), "found PCM of 64 bits"},
