@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -72,6 +73,10 @@ func findPace(rows *rows, r io.ReaderAt, size int64) (pace, error) {
 	if err != nil {
 		return pace{}, err
 	}
+	if at, beforeS, afterS := change(points, p.digitS); at > 0 {
+		rows.line = at + 2 // the first row stands in line 2
+		return pace{}, rows.changed(beforeS, afterS)
+	}
 	rows.line = 2 // of the first row
 	stepS, medianS, jitterS, even := firstStep(points, p.digitS)
 	openS := (stepS + 2*p.digitS) / float64(len(points)-1)
@@ -97,7 +102,8 @@ func findPace(rows *rows, r io.ReaderAt, size int64) (pace, error) {
 		p.rateHz = round(1/stepS, 1/f.highS, 1/f.lowS)
 	}
 	if !rig.MeasuredRateTaken(p.rateHz) {
-		return pace{}, wrongRate(rows.name, rows.line, p.rateHz, "give waveforms at such a rate, slower values as rms_a")
+		return pace{}, rows.fail(fmt.Sprintf("%s rows a second", decimal(math.Round(p.rateHz*1000)/1000)),
+			fmt.Sprintf("%.0f to %.0f", rig.MinTableHz, rig.MaxRateHz), "give waveforms at such a rate, slower values as rms_a")
 	}
 	if points[0].timeS > 1.5/p.rateHz+p.digitS {
 		return pace{}, rows.fail("a first time_s of "+decimal(points[0].timeS), "0: all recordings begin at the same instant",
@@ -127,6 +133,41 @@ func firstPoints(rows *rows) ([]point, pace, error) {
 		points[i] = point{float64(i), t.v, p.worst(t)}
 	}
 	return points, p, nil
+}
+
+// changed is the error of a row from which on the rows stand at another step.
+func (r *rows) changed(beforeS, afterS float64) error {
+	return r.fail(fmt.Sprintf("a step of %.4g s after rows %.4g s apart", afterS, beforeS), "rows at one constant step",
+		"export at a constant rate, or give RMS values as rms_a")
+}
+
+// change finds the row from which on the first rows stand at another step than before, and the two steps; 0: none does,
+// as far as the times can tell. Some rows missing, or one that came late, are no other step.
+func change(points []point, digitS float64) (row int, beforeS, afterS float64) {
+	const least = 16 // steps, at either end
+	n := len(points) - 1
+	if n < 2*least {
+		return 0, 0, 0
+	}
+	median := func(from, to int) float64 {
+		steps := make([]float64, to-from)
+		for i := range steps {
+			steps[i] = points[from+i+1].timeS - points[from+i].timeS
+		}
+		slices.Sort(steps)
+		return steps[len(steps)/2]
+	}
+	beforeS, afterS = median(0, least), median(n-max(least, n/8), n)
+	if math.Abs(afterS-beforeS) <= 0.1*beforeS+2*digitS {
+		return 0, 0, 0
+	}
+	for at := 1; at+5 <= n; at++ { // most of the steps that follow are nearer to the later one
+		s := points[at].timeS - points[at-1].timeS
+		if m := median(at-1, at+4); math.Abs(m-afterS) < math.Abs(m-beforeS) && math.Abs(s-afterS) < math.Abs(s-beforeS) {
+			return at, beforeS, afterS
+		}
+	}
+	return 0, 0, 0
 }
 
 // firstStep returns the mean of the steps that are near the median one, the median itself, the

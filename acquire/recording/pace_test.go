@@ -117,7 +117,13 @@ func TestUneven(t *testing.T) {
 			return s, true
 		}, 5002, 0, "0.004 steps of 0.00025 s after the row before, expected rows at one constant step: export every row"},
 		{"half the rate from here on", 9000, 4000, "%.6f", func(i int, s float64) (float64, bool) { return s, i < 6000 || i%2 == 0 }, 6003, 0, "2 steps of"},
-		{"a little slower from here on", 9000, 4000, "%.7f", func(i int, s float64) (float64, bool) { return s + max(0, s-1.5)*0.01, true }, 6050, 50, "steps off where 4000 rows a second put it"},
+		{"a little slower from here on", 9000, 4000, "%.7f", func(i int, s float64) (float64, bool) { return s + max(0, s-1.5)*0.01, true }, 6002, 3, "a step of 0.0002525 s after rows 0.00025 s apart"},
+		{"another step from here on", 3999, 1000, "%.6f", func(i int, s float64) (float64, bool) { return s - max(0, s-2.999)/2, true }, 3002, 0,
+			"found a step of 0.0005 s after rows 0.001 s apart, expected rows at one constant step: export at a constant rate"},
+		{"another step later on", 9000, 1000, "%.6f", func(i int, s float64) (float64, bool) { return s + max(0, s-6.999)*0.2, true }, 7002, 1,
+			"found a step of 0.0012 s after rows 0.001 s apart"},
+		{"another step soon", 3999, 1000, "%.6f", func(i int, s float64) (float64, bool) { return s + max(0, s-0.1)*0.3, true }, 103, 0,
+			"found a step of 0.0013 s after rows 0.001 s apart"},
 		{"jitter of a fifth of a step", 20000, 4000, "", func(i int, s float64) (float64, bool) {
 			if i > 0 {
 				s += (rng.Float64() - 0.5) * 0.4 / 4000

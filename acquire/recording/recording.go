@@ -4,7 +4,7 @@
 //
 // Tables have a header line that names their columns, in any order:
 //
-//	time_s,current_a      instantaneous amperes at a constant step of 1 kHz to 192 kHz
+//	time_s,current_a      instantaneous amperes at a constant step of 400 Hz to 192 kHz
 //	time_s,rms_a          one RMS value in amperes a row, at any step
 //	time_s,mass_g,stable  a scale's indication in grams; stable is 0 or 1, and may be missing
 //
@@ -238,12 +238,6 @@ func (s *Source) Close() error {
 	}
 	s.files = nil
 	return errors.Join(errs...)
-}
-
-// wrongRate is the error of a sample rate outside what an import takes.
-func wrongRate(name string, line int, rateHz float64, do string) error {
-	return &rig.FileError{File: name, Line: line, Byte: -1, Found: fmt.Sprintf("%.7g samples a second", rateHz),
-		Want: fmt.Sprintf("%.0f to %.0f", rig.MinRateHz, rig.MaxRateHz), Do: do}
 }
 
 // checkPicks refuses the choice of a later channel where no recording has one: a file of one channel is

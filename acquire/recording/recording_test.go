@@ -188,13 +188,13 @@ func TestOpenErrors(t *testing.T) {
 		{"scale for microphone", Options{Microphone: scale}, `scale.csv: byte 0: found "time", expected a WAV file`},
 		{"sound for scale", Options{Scale: w(8000, 10)}, "test.wav: byte 0: found a WAV file, expected a table with the columns time_s,mass_g,stable"},
 		{"table named .wav", Options{Clamp: write(t, "clamp.wav", "time_s,current_a\n0,1\n")}, `clamp.wav: byte 0: found "time", expected a WAV file`},
-		{"slow", Options{Microphone: w(999, 10)}, "test.wav: found 999 samples a second, expected 1000 to 192000"},
-		{"fast", Options{Microphone: w(192001, 10)}, "test.wav: found 192001 samples a second, expected 1000 to 192000"},
-		{"fast clamp", Options{Clamp: w(192001, 10)}, "test.wav: found 192001 samples a second, expected 1000 to 192000"},
+		{"slow", Options{Microphone: w(999, 10)}, "test.wav: byte 60: found 999 samples a second, expected 1000 to 192000"},
+		{"fast", Options{Microphone: w(192001, 10)}, "test.wav: byte 60: found 192001 samples a second, expected 1000 to 192000"},
+		{"fast clamp", Options{Clamp: w(192001, 10)}, "test.wav: byte 60: found 192001 samples a second, expected 1000 to 192000"},
 		{"empty", Options{Clamp: w(8000, 0)}, "test.wav: byte 80: found no samples, expected a recording"},
 		{"third channel", Options{Clamp: w(8000, 10), ClampChannel: 3}, "test.wav: found 2 channels, expected a channel 3: choose a channel from 1 to 2"},
 		{"channel -1", Options{Microphone: w(8000, 10), MicrophoneChannel: -1}, "expected a channel -1"},
-		{"scale for clamp", Options{Clamp: scale}, `scale.csv:1: found column "mass_g", expected only time_s,current_a,rms_a: rename or remove the column`},
+		{"scale for clamp", Options{Clamp: scale}, `scale.csv:1: found column "mass_g", expected only time_s,current_a or time_s,rms_a: rename or remove the column`},
 		{"second is wrong", Options{Microphone: w(8000, 10), Scale: write(t, "s.csv", "")}, "s.csv:1: found an empty file, expected a header such as time_s,mass_g,stable"},
 	}
 	for _, tt := range tests {

@@ -21,7 +21,13 @@ const (
 // columns are the columns that a kind of table may have, time_s first.
 type columns []string
 
-func (c columns) String() string { return strings.Join(c, ",") }
+// String returns the header, or the headers, that the columns make.
+func (c columns) String() string {
+	if slices.Equal(c, clampColumns) { // not all of them at once
+		return waveColumns.String() + " or " + rmsColumns.String()
+	}
+	return strings.Join(c, ",")
+}
 
 // table reads the rows of one CSV file. Memory is bounded whatever the file holds.
 type table struct {

@@ -106,7 +106,9 @@ func TestTables(t *testing.T) {
 		{"long field", openScaleTable, "time_s,mass_g\n0," + strings.Repeat("x", 99) + "\n", `found mass_g "` + strings.Repeat("x", 40) + `"..., expected`},
 		{"a cut row", openScaleTable, "time_s,mass_g\n0,1\n1", "test.csv:3: found 1 values, expected 2"},
 		{"one row", openClampTable, "time_s,current_a\n0,1\n", "found one row, expected at least two"},
-		{"slow current", openClampTable, "time_s,current_a\n0,1\n0.02,1\n0.04,2\n", "test.csv:2: found 50 samples a second, expected 1000 to 192000: give waveforms at such a rate, slower values as rms_a"},
+		{"neither column", openClampTable, "time_s,amps\n0,1\n", "expected only time_s,current_a or time_s,rms_a: rename"},
+		{"empty clamp", openClampTable, "", "expected a header such as time_s,current_a or time_s,rms_a"},
+		{"slow current", openClampTable, "time_s,current_a\n0,1\n0.02,1\n0.04,2\n", "test.csv:2: found 50 rows a second, expected 400 to 192000: give waveforms at such a rate, slower values as rms_a"},
 		{"late current", openClampTable, "time_s,current_a\n5,1\n5.001,1\n5.002,2\n", "test.csv:2: found a first time_s of 5, expected 0: all recordings begin at the same instant"},
 	}
 	for _, tt := range tests {

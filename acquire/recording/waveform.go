@@ -25,7 +25,8 @@ func openWave(r io.ReaderAt, size int64, name string, ch rig.Channel, pick int) 
 	}
 	f := w.Format()
 	if !rig.RateTaken(float64(f.RateHz)) {
-		return nil, wrongRate(name, 0, float64(f.RateHz), "record or convert it at such a rate")
+		return nil, &rig.FileError{File: name, Byte: w.RateAt(), Found: fmt.Sprintf("%d samples a second", f.RateHz),
+			Want: fmt.Sprintf("%.0f to %.0f", rig.MinRateHz, rig.MaxRateHz), Do: "record or convert it at such a rate"}
 	}
 	if w.Frames() == 0 {
 		return nil, &rig.FileError{File: name, Byte: size, Found: "no samples", Want: "a recording", Do: "leave the file out, or record again"}

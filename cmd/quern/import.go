@@ -26,7 +26,7 @@ func importCommand(e env) *cobra.Command {
 that can be replayed under any settings. All recordings begin at the same instant; they may differ in length.
 
   microphone   WAV (RIFF or RF64): PCM of 16, 24 or 32 bits or float of 32 or 64, 1 kHz to 192 kHz
-  clamp        the same, or CSV: time_s,current_a (amperes at a constant step) or time_s,rms_a
+  clamp        the same, or CSV: time_s,current_a (amperes at a constant step, 400 Hz to 192 kHz) or time_s,rms_a
   scale        CSV: time_s,mass_g,stable (stable is 0 or 1 and may be missing)
 
 Results that were taken by hand come in with --table: a CSV with the columns unit, procedure, date, who, note and

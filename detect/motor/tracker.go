@@ -129,11 +129,11 @@ func (t *Tracker) clip(v float64) {
 	}
 }
 
-// New returns a tracker for samples at rateHz (1 kHz to 192 kHz) which, times scaleA, are amperes.
+// New returns a tracker for samples at rateHz (400 Hz to 192 kHz) which, times scaleA, are amperes.
 // nominalHz is where tracking starts; a fundamental below floorA (RMS) is not followed.
 func New(rateHz, scaleA, nominalHz, floorA float64) (*Tracker, error) {
 	if !rig.MeasuredRateTaken(rateHz) {
-		return nil, fmt.Errorf("clamp at %g samples/s: expected %g to %g", rateHz, rig.MinRateHz, rig.MaxRateHz)
+		return nil, fmt.Errorf("clamp at %g samples/s: expected %g to %g", rateHz, rig.MinTableHz, rig.MaxRateHz)
 	}
 	if !(nominalHz >= LowestHz && nominalHz <= HighestHz) {
 		return nil, fmt.Errorf("mains frequency %g Hz: expected %g to %g", nominalHz, LowestHz, HighestHz)
