@@ -116,6 +116,7 @@ func (r *reader) unknown(e *entry, name, path string, in reflect.Type) {
 		at = "in [" + path + "]"
 	}
 	r.add(e.at, fmt.Sprintf("unknown key %q %s", clip(name), at), "one of "+strings.Join(keys, ", "), r.meant(name, in, keys))
+	r.problems[len(r.problems)-1].Err = errUnknown
 }
 
 func (r *reader) meant(name string, in reflect.Type, keys []string) string {

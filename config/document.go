@@ -47,6 +47,9 @@ func parse(name string, b []byte) (*table, *rig.FileError) {
 	if len(b) > longest {
 		return nil, &rig.FileError{File: name, Byte: longest, Found: fmt.Sprintf("%d bytes", len(b)), Want: fmt.Sprintf("at most %d of TOML", longest), Do: "is it another file by mistake?"}
 	}
+	if wrong := written(name, b); wrong != nil {
+		return nil, wrong
+	}
 	b = bytes.TrimPrefix(b, []byte("\uFEFF")) // some editors put it before the text
 	// The library's own decoder finds what the grammar cannot: keys given twice and the like.
 	var whole map[string]any
@@ -73,6 +76,20 @@ func parse(name string, b []byte) (*table, *rig.FileError) {
 		return nil, misspelt(name, err)
 	}
 	return root, nil
+}
+
+// written refuses a text in a form that the grammar would only call misspelt.
+func written(name string, b []byte) *rig.FileError {
+	e := &rig.FileError{File: name, Line: 1, Byte: -1}
+	switch {
+	case bytes.HasPrefix(b, []byte("\xff\xfe")), bytes.HasPrefix(b, []byte("\xfe\xff")), bytes.IndexByte(b[:min(2, len(b))], 0) >= 0:
+		e.Found, e.Want, e.Do = "text in UTF-16", "text in UTF-8", "save the file as UTF-8"
+	case bytes.IndexByte(b, '\r') >= 0 && bytes.IndexByte(b, '\n') < 0 && bytes.IndexByte(bytes.TrimRight(b, "\r"), '\r') >= 0:
+		e.Found, e.Want, e.Do = "lines that end in a carriage return only", "lines that end in a line feed", "save the file with common line ends"
+	default:
+		return nil
+	}
+	return e
 }
 
 // misspelt is the error for a file that is no TOML.

@@ -40,11 +40,22 @@ func (r *reader) sorted() Problems {
 	return r.problems
 }
 
-// First returns the first of several problems and says how many more there are, on one line.
+// errUnknown marks a key that no setting has.
+var errUnknown = errors.New("unknown key")
+
+// First returns the first of several problems and says how many more there are, on one line. An unknown key of the
+// same file goes before it: where a key is missing, that is how it was misspelt.
 func First(lab string, err error) error {
 	var all Problems
 	if errors.As(err, &all) && len(all) > 1 {
-		return fmt.Errorf("%w (and %d more: quern check %s)", all[0], len(all)-1, lab)
+		first := all[0]
+		for _, p := range all {
+			if p.File == first.File && errors.Is(p, errUnknown) {
+				first = p
+				break
+			}
+		}
+		return fmt.Errorf("%w (and %d more: quern check %s)", first, len(all)-1, lab)
 	}
 	return err
 }

@@ -126,9 +126,11 @@ var errNoFile = errors.New("a device or pipe")
 
 // unreadable is the error for a file that is missing or cannot be read.
 func unreadable(name, what string, err error) *rig.FileError {
-	e := &rig.FileError{File: name, Byte: -1, Found: rig.Reason(err), Want: what, Do: "a lab folder holds bench.toml, units.toml, procedures/*.toml and scorecard.toml; quern lab FOLDER writes one to begin with", Err: err}
+	e := &rig.FileError{File: name, Byte: -1, Found: rig.Closed(err), Want: what, Do: "a lab folder holds bench.toml, units.toml, procedures/*.toml and scorecard.toml; quern lab FOLDER writes one to begin with", Err: err}
 	if errors.Is(err, fs.ErrNotExist) {
 		e.Found = "no such file"
+	} else if errors.Is(err, errNoFile) {
+		e.Found = err.Error()
 	}
 	return e
 }

@@ -139,7 +139,7 @@ func TestFolderForFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err := Read(os.DirFS(dir))
-	if err == nil || !strings.HasPrefix(err.Error(), "bench.toml: found is a directory, expected the bench") {
+	if err == nil || !strings.HasPrefix(err.Error(), "bench.toml: found a folder, expected the bench") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"strconv"
 	"strings"
+	"syscall"
 	"unicode"
 	"unicode/utf8"
 )
@@ -51,6 +52,9 @@ func (e *FileError) Unwrap() error { return e.Err }
 // plain returns a name so that it stays on its line and cannot steer a terminal: control characters and what is no
 // UTF-8 as in a Go string.
 func plain(name string) string {
+	if name == "" {
+		return `""`
+	}
 	if utf8.ValidString(name) && !strings.ContainsFunc(name, unicode.IsControl) {
 		return name
 	}
@@ -66,11 +70,20 @@ func Reason(err error) string {
 	return err.Error()
 }
 
+// Closed says what something is that could not be opened or read.
+func Closed(err error) string {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "nothing of that name"
+	case errors.Is(err, syscall.EISDIR):
+		return "a folder"
+	case errors.Is(err, syscall.ENOTDIR):
+		return "a file in place of a folder"
+	}
+	return "what cannot be opened (" + Reason(err) + ")"
+}
+
 // Unopened says what was wrong with a file or folder that could not be opened or made.
 func Unopened(name string, err error, want, do string) *FileError {
-	found := Reason(err)
-	if errors.Is(err, fs.ErrNotExist) {
-		found = "nothing of that name"
-	}
-	return &FileError{File: name, Byte: -1, Found: found, Want: want, Do: do, Err: err}
+	return &FileError{File: name, Byte: -1, Found: Closed(err), Want: want, Do: do, Err: err}
 }

@@ -128,7 +128,7 @@ func TestExportWrong(t *testing.T) {
 		{tables + "--run 1", `--run, expected it with --form wav`},
 		{"export $/s --lab $/lab --out $/taken", `/taken: found something there already, expected a folder that is not there`},
 		{"export $/s --lab $/lab --out $/no/new", `/no: found nothing of that name, expected a folder in which new can be written`},
-		{"export $/none --lab $/lab --out $/new", `/none: found no such file or directory, expected a folder of sessions`},
+		{"export $/none --lab $/lab --out $/new", `/none: found nothing of that name, expected a folder of sessions`},
 		{"export $/s --form wav --out $/new --lab $/lab", `--lab with --form wav`},
 		{"export $/s --form wav,csv --out $/new", `--form wav stands by itself`},
 		{"export $/s --form wav --out $/new", `no samples of a microphone`},

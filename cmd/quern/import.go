@@ -56,6 +56,9 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 					return usageError{fmt.Errorf("import: found --%s with an empty name, expected a file; leave --%s out where there is none", f.name, f.name)}
 				}
 			}
+			if files.Microphone == "" && files.Clamp == "" && files.Scale == "" {
+				return usageError{errors.New("import: found no recording, expected at least one of --microphone, --clamp and --scale")}
+			}
 			if channel < 0 || c.Flags().Changed("channel") && channel == 0 {
 				return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", channel)}
 			}
@@ -64,7 +67,10 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 			}
 			began, err := time.Parse(time.RFC3339, start)
 			if err != nil {
-				return usageError{fmt.Errorf("import: found --start %q, expected a time such as 2026-03-01T10:00:00Z", start)}
+				return usageError{fmt.Errorf("import: found --start %.40q, expected a time such as 2026-03-01T10:00:00Z", start)}
+			}
+			if err := session.CheckStart(began); err != nil {
+				return usageError{fmt.Errorf("import: found --start %q: %w", start, err)}
 			}
 			files.MicrophoneChannel, files.ClampChannel = channel, channel
 			if clampChannel > 0 {

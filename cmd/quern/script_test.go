@@ -37,6 +37,16 @@ func stage(t *testing.T) string {
 	at := bytes.Index(mu, []byte("fmt "))
 	mu[at+8] = 7 // a tag of compressed sound
 	put(t, d, "compressed.wav", string(mu))
+	putLab(t, filepath.Join(d, "typolab"), bench)
+	put(t, d, "typolab/units.toml", "[[unit]]\nid = \"unit-a\"\nrated_curent_a = 6.0\n")
+	putLab(t, filepath.Join(d, "widelab"), bench)
+	put(t, d, "widelab/units.toml", "\xff\xfe[\x00[\x00u\x00")
+	putLab(t, filepath.Join(d, "returnlab"), strings.ReplaceAll(bench, "\n", "\r"))
+	done(t, "import", "--lab", d+"/lab", "--unit", "unit-a", "--procedure", "mixed", "--out", d+"/torn", "--microphone", d+"/mic.wav")
+	put(t, d, "torn/recordings/microphone.wav", "no sound any more, and long enough that it is no header alone: "+strings.Repeat("x", 4096))
+	done(t, "import", "--lab", d+"/lab", "--unit", "unit-a", "--procedure", "mixed", "--out", d+"/listed", "--microphone", d+"/mic.wav")
+	put(t, d, "listed/manifest.json", "[]")
+	put(t, d, "folderlab/bench.toml/x", "")
 	put(t, d, "header.csv", "time,amps\n0,1\n")
 	put(t, d, "comma.csv", "time_s,mass_g\n0.0,12.4\n0.1,\"12,4\"\n")
 	put(t, d, "semicolon.csv", "time_s;mass_g\n0,1\n")
@@ -84,7 +94,18 @@ func TestWrong(t *testing.T) {
 		{imp + "--scale $/late.csv", `\$/late\.csv:7: found mass_g "oops", expected a number`},
 		{imp + "--microphone $/mic.wav --scale $/late.csv", `\$/late\.csv:7: `},
 		{imp + "--scale $/mic.wav", `\$/mic\.wav: byte 0: found a WAV file, expected a table`},
-		{imp, `expected at least one`},
+		{imp, `^quern: import: found no recording, expected at least one of --microphone, --clamp and --scale\n$`},
+		{imp + "--scale $/good.csv --start 1600-01-01T00:00:00Z", `^quern: import: found --start "1600-01-01T00:00:00Z": start in the year 1600, not between 1700 and 2200\n$`},
+		{imp + "--scale $/good.csv --start 9999-01-01T00:00:00Z", `--start "9999-01-01T00:00:00Z": start in the year 9999`},
+		{"import --lab $/lab --unit unit-a --procedure mixed --out $/good.csv/new --scale $/good.csv", `\$/good\.csv: found a file, or a path through one, expected the folder in which the session is to stand: name another folder`},
+		{"import --lab $/lab --unit unit-a --procedure mixed --out $/" + strings.Repeat("n", 300) + " --scale $/good.csv", `\.\.\.: found a name that is too long for the disk, expected a shorter one`},
+		{"import --lab $/lab --unit unit-a --procedure mixed --out $/" + strings.Repeat("n", 250) + " --scale $/good.csv", `\.\.\.: found a name that is too long for the disk, expected a shorter one`},
+		{"import --lab $/typolab --unit unit-a --procedure mixed --out $/new --scale $/good.csv", `\$/typolab/units\.toml:3:1: found unknown key "rated_curent_a".*did you mean rated_current_a.*\(and 1 more: quern check \$/typolab\)`},
+		{"check $/widelab", `\$/widelab/units\.toml:1: found text in UTF-16, expected text in UTF-8`},
+		{"check $/returnlab", `\$/returnlab/bench\.toml:1: found lines that end in a carriage return only, expected`},
+		{"check $/folderlab", `\$/folderlab/bench\.toml: found a folder, expected the bench`},
+		{"replay $/torn", `\$/torn/recordings/microphone\.wav: byte 0: found "no s", expected a WAV file .*: restore it from a copy\n$`},
+		{"replay $/listed", `\$/listed/manifest\.json:1: found a JSON array, expected a manifest as it was written: restore`},
 		{imp + "--scale $/good.csv --microphone=", `^quern: import: found --microphone with an empty name, expected a file`},
 		{imp + "--scale $/good.csv --clamp=", `^quern: import: found --clamp with an empty name, expected a file`},
 		{imp + "--microphone $/mic.wav --scale=", `^quern: import: found --scale with an empty name, expected a file`},
@@ -134,6 +155,7 @@ func TestWrong(t *testing.T) {
 		{imp + "--microphone $/mic.wav --clamp $/mic.wav --channel 1 --channel 2", `^quern: import: found --channel twice`},
 		{imp + "--microphone $/mic.wav --clamp-channel 2", `--clamp-channel 2, expected 1 or more, beside --clamp`},
 		{imp + "--clamp $/mic.wav --clamp-channel 0", `--clamp-channel 0, expected 1 or more`},
+		{`replay ""`, `^quern: "": found no such folder, expected a session folder`},
 		{"check $/none", `\$/none/bench\.toml: found no such file`},
 		{"simulate --seeds ten", `--seeds "ten", expected from:to`},
 		{"simulate --scenario none --out $/new", `--scenario "none", expected one of plain, `},
@@ -144,7 +166,7 @@ func TestWrong(t *testing.T) {
 	} {
 		var args []string
 		for _, w := range strings.Fields(c.line) {
-			args = append(args, strings.ReplaceAll(w, "$", d))
+			args = append(args, strings.ReplaceAll(strings.Trim(w, `"`), "$", d))
 		}
 		got := quern(t, args...)
 		text := strings.ReplaceAll(got.err, d, "$")

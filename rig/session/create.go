@@ -10,6 +10,8 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"golang.org/x/sys/unix"
+
 	"quern/config"
 	"quern/rig"
 	"quern/rig/line"
@@ -97,6 +99,9 @@ func (h Head) manifest(base string) (Manifest, error) {
 func free(dir string) error {
 	if _, err := os.Lstat(dir); err == nil {
 		return taken(dir)
+	} else if errors.Is(err, unix.ENOTDIR) {
+		return &rig.FileError{File: filepath.Dir(dir), Byte: -1, Found: "a file, or a path through one",
+			Want: "the folder in which the session is to stand", Do: "name another folder; nothing was touched", Err: err}
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return unwritable(dir, err)
 	}
@@ -203,6 +208,12 @@ func unwritable(name string, err error) error {
 	var spoken *rig.FileError
 	if errors.As(err, &spoken) {
 		return err
+	}
+	if errors.Is(err, unix.ENAMETOOLONG) {
+		if r := []rune(name); len(r) > 80 {
+			name = string(r[:80]) + "..."
+		}
+		return &rig.FileError{File: name, Byte: -1, Found: "a name that is too long for the disk", Want: "a shorter one", Do: "choose another name; nothing was touched", Err: err}
 	}
 	return &rig.FileError{File: name, Byte: -1, Found: "a disk that does not take it (" + rig.Reason(err) + ")",
 		Want: "room and the right to write", Do: "look at free space and permissions, then record or import again", Err: err}

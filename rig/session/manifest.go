@@ -184,6 +184,10 @@ func jsonFault(name string, b []byte, err error) error {
 		e.Byte = syntax.Offset
 	case errors.As(err, &kind):
 		e.Byte = kind.Offset
+		e.Found = "a JSON " + kind.Value
+		if kind.Field != "" {
+			e.Found += " as " + kind.Field
+		}
 	}
 	if e.Byte >= 0 && e.Byte <= int64(len(b)) {
 		e.Line = 1 + bytes.Count(b[:e.Byte], []byte("\n"))
@@ -208,7 +212,7 @@ func (m Manifest) check() error {
 	case m.State == Unsealed && (m.Self != "" || len(m.Files) > 0):
 		return errors.New("checksums in a session that is not sealed")
 	}
-	if err := checkStart(m.Started); err != nil {
+	if err := CheckStart(m.Started); err != nil {
 		return err
 	}
 	for i, e := range m.Streams {
@@ -232,8 +236,8 @@ func (m Manifest) check() error {
 	return nil
 }
 
-// checkStart makes sure that every time of a long session fits into 64 bits of nanoseconds.
-func checkStart(t time.Time) error {
+// CheckStart makes sure that every time of a long session fits into 64 bits of nanoseconds.
+func CheckStart(t time.Time) error {
 	if y := t.UTC().Year(); y < 1700 || y > 2200 {
 		return fmt.Errorf("start in the year %d, not between 1700 and 2200", y)
 	}

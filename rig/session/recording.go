@@ -135,7 +135,7 @@ func (s *Session) openRecording(e StreamEntry) (*recording, error) {
 	}
 	if err != nil {
 		_ = f.Close() // the first error tells more
-		return nil, err
+		return nil, restore(err)
 	}
 	return &recording{file: f, wave: r}, nil
 }
@@ -283,6 +283,14 @@ func (f *waveFeed) Close() error {
 		if cerr := f.anchors.points.journal.Close(); err == nil {
 			err = cerr
 		}
+	}
+	return err
+}
+
+// restore says of a fault of a file that this program wrote what helps: not another recording, but a copy of this one.
+func restore(err error) error {
+	if p := (*rig.FileError)(nil); errors.As(err, &p) {
+		p.Do = "restore it from a copy"
 	}
 	return err
 }

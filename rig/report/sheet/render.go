@@ -156,5 +156,5 @@ func tidy(b []byte) []byte {
 
 // unwritable says that something cannot be written.
 func unwritable(path string, err error) error {
-	return &rig.FileError{File: path, Byte: -1, Found: rig.Reason(err), Want: "a folder that can be written to", Do: "name another with --out", Err: err}
+	return &rig.FileError{File: path, Byte: -1, Found: rig.Closed(err), Want: "a folder that can be written to", Do: "name another with --out", Err: err}
 }

@@ -107,7 +107,7 @@ func sessions(folder string) (names []string, alone bool, err error) {
 	}
 	entries, err := os.ReadDir(folder) // by name
 	if err != nil {
-		return nil, false, &rig.FileError{File: folder, Byte: -1, Found: rig.Reason(err), Want: "a folder of sessions",
+		return nil, false, &rig.FileError{File: folder, Byte: -1, Found: rig.Closed(err), Want: "a folder of sessions",
 			Do: "name the folder that --out of serve or import filled", Err: err}
 	}
 	for _, e := range entries {
