@@ -50,8 +50,11 @@ func (f *flow) course(c Current, lasted float64) verdict {
 		}
 		return f.sounds(c, lasted)
 	case f.lim.induction && lasted >= settledS && f.candS-f.stopS > jogS && f.steady(c) && !f.loudBefore():
-		if !f.ear.any || f.atOnce(c.EndS) {
+		switch {
+		case !f.ear.any || f.atOnce(c.EndS):
 			return unsaid
+		case f.drowned(c.EndS):
+			return undecided
 		}
 		return anothers // such a motor has an inrush, or is heard at once
 	}

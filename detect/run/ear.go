@@ -148,6 +148,16 @@ func (e *ear) leastDB(fromS, toS float64) float64 {
 	return las[min(1, len(las)-1)]
 }
 
+// lullDB returns the level of the quietest tenth of a second between two instants, dB(A), and whether there was one.
+func (e *ear) lullDB(fromS, toS float64) (laDB float64, ok bool) {
+	for t := fromS; t+0.1 <= toS+1e-6; t += 0.05 {
+		if la, _, heard := e.levels(t, t+0.1); heard && (!ok || la < laDB) {
+			laDB, ok = la, true
+		}
+	}
+	return laDB, ok
+}
+
 // medianDB returns the median of the A-levels of the frames between two instants, which single impacts do not move.
 func (e *ear) medianDB(fromS, toS float64) (laDB float64, ok bool) {
 	return e.median(fromS, toS, func(f *Heard) float64 { return f.EA })

@@ -165,15 +165,32 @@ func (f *flow) unlikeHeat(c Current, lasted, rise float64, sine bool) bool {
 	return !f.likeHeat(c, lasted) && !(sine && rise < riseDB)
 }
 
-// atOnceDB is by how much a sound must rise with the current, within some tenths of a second, to have come with it.
-const atOnceDB = 10.0
+const (
+	atOnceDB = 10.0 // by how much a sound must rise with the current, within some tenths of a second, to have come with it
+	atOnceS  = 0.45 // s within which it has
+	meterS   = 0.25 // s by which a level meter's reading may lie beside it
+)
 
-// atOnce says whether a sound came with the pending current, and stayed.
+// atOnce says whether a sound came with the pending current, and stayed. What clicks or thumps leaves moments in which
+// the rest is heard alone, and these are compared.
 func (f *flow) atOnce(nowS float64) bool {
-	was, _, _ := f.ear.levels(f.candS-0.5, f.candS-0.15) // a level meter's reading may lie a tenth or two beside it
-	soon, _, ok := f.ear.levels(f.candS+0.25, f.candS+0.45)
-	now, _, _ := f.ear.levels(nowS-0.3, nowS)
-	return ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB
+	was, _ := f.ear.lullDB(f.candS-0.5, f.candS-0.15)
+	now, _ := f.ear.lullDB(nowS-0.3, nowS)
+	for _, from := range []float64{0.05, meterS} {
+		soon, ok := f.ear.lullDB(f.candS+from, f.candS+atOnceS)
+		if ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB {
+			return true
+		}
+	}
+	return false
+}
+
+// drowned says whether it has been loud ever since the pending instant, and may only seem not to be as loud as it was
+// because something louder has not ended yet.
+func (f *flow) drowned(nowS float64) bool {
+	was, _ := f.ear.lullDB(f.candS-0.5, f.candS-0.15)
+	since, ok := f.ear.lullDB(f.candS+meterS, nowS)
+	return ok && nowS < f.candS+hearS && since > was+atOnceDB
 }
 
 // hissed says whether what is heard since the pending instant is no more than what water adds, and did not come with the
