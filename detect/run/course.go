@@ -77,7 +77,7 @@ func (f *flow) steady(c Current) bool {
 // loudBefore says whether it was as loud before the current rose as while the motor runs: the clamp may have missed
 // the start.
 func (f *flow) loudBefore() bool {
-	before, _, ok := f.ear.levels(f.candS-1, f.candS-0.05)
+	before, _, ok := f.ear.usual(f.candS-1, f.candS-0.05)
 	return ok && before > f.ear.loudDB
 }
 

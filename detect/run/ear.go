@@ -158,6 +158,25 @@ func (e *ear) lullDB(fromS, toS float64) (laDB float64, ok bool) {
 	return laDB, ok
 }
 
+// usual returns the A- and C-weighted levels between two instants, dB, as levels does, but for what is louder in less than
+// a third of the time: clicks and thumps do not count.
+func (e *ear) usual(fromS, toS float64) (laDB, lcDB float64, ok bool) {
+	laDB, lcDB, ok = e.levels(fromS, toS)
+	var las, lcs []float64
+	for t := fromS; t+0.1 <= toS+1e-6; t += 0.1 {
+		if la, lc, heard := e.levels(t, t+0.1); heard {
+			las, lcs = append(las, la), append(lcs, lc)
+		}
+	}
+	if len(las) < 5 {
+		return laDB, lcDB, ok
+	}
+	slices.Sort(las)
+	slices.Sort(lcs)
+	i := len(las) * 2 / 3
+	return min(laDB, las[i]), min(lcDB, lcs[i]), ok
+}
+
 // medianDB returns the median of the A-levels of the frames between two instants, which single impacts do not move.
 func (e *ear) medianDB(fromS, toS float64) (laDB float64, ok bool) {
 	return e.median(fromS, toS, func(f *Heard) float64 { return f.EA })

@@ -73,7 +73,7 @@ func (f *flow) rising(c Current) {
 		f.start(c)
 	case lasted < hearS+f.rowS():
 	default:
-		before, _, _ := f.ear.levels(f.candS-1, f.candS-0.05)
+		before, _, _ := f.ear.usual(f.candS-1, f.candS-0.05)
 		least := 0.5 * f.lim.priorIdle
 		if f.lim.induction {
 			least = leastShare * f.lim.ratedA
@@ -250,7 +250,7 @@ func (f *flow) inrushA() float64 {
 // last three tenths of a second, for a motor's sound stays where a word or a clap does not. NaN if
 // nothing was heard at all, -Inf while there is too little to tell.
 func (f *flow) heardStart(nowS float64) float64 {
-	a0, c0, ok := f.ear.levels(f.candS-f.rowS()/2-1, f.candS-f.rowS()/2-0.05)
+	a0, c0, ok := f.ear.usual(f.candS-f.rowS()/2-1, f.candS-f.rowS()/2-0.05)
 	if !f.ear.any || !ok {
 		return math.NaN()
 	}

@@ -1,0 +1,41 @@
+package run_test
+
+import (
+	"cmp"
+	"slices"
+	"testing"
+)
+
+// TestHeardAtOnce starts a motor without an inrush, which is heard with its current. What clicks or thumps near that, far
+// louder than the motor, makes it no heater; and a heater stays one.
+func TestHeardAtOnce(t *testing.T) {
+	const motor, none = "motor_start@5 motor_stop@15", ""
+	for _, c := range []struct {
+		name, want string
+		runsDB     float64 // A-level with the current
+		atS, lastS float64 // of a thump
+	}{
+		{"a click just after it", motor, 55, 5.2, 0.05},
+		{"a thump that is loud when it is judged", motor, 55, 5.2, 0.4},
+		{"a long one", motor, 55, 5.2, 0.6},
+		{"a thump before it", motor, 50, 4.4, 0.15},
+		{"no more than that thump", none, 30, 4.4, 0.15},
+		{"no more than a thump after it", none, 30, 5.2, 0.2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			heard := func(fromS, rmsA, laDB float64) moment {
+				return moment{fromS, rmsA, 0.0003, 0, laDB, laDB - 1, laDB - 12, false}
+			}
+			rmsA, laDB := 0.0, 30.0 // in the thump, and after it
+			if c.atS > 5 {
+				rmsA, laDB = 4, c.runsDB
+			}
+			b := bench{motor: "induction", lockedA: 28, seconds: 20, course: []moment{heard(0, 0, 30), heard(5, 4, c.runsDB), heard(15, 0, 30),
+				heard(c.atS, rmsA, 85), heard(c.atS+c.lastS, rmsA, laDB)}}
+			slices.SortFunc(b.course, func(a, b moment) int { return cmp.Compare(a.fromS, b.fromS) })
+			if got, w := b.play(); got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
+			}
+		})
+	}
+}
