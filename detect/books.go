@@ -50,6 +50,9 @@ func (b *books) settleAll() { b.until(math.Inf(1)) }
 // keptS is by how much bands may lag behind frames, more than three of the longest, s.
 const keptS = 2.0
 
+// dropN frames that nothing needs any more are dropped together.
+const dropN = 256
+
 func (b *books) until(decided float64) {
 	if len(b.frames) == 0 && len(b.bands) == 0 {
 		return
@@ -77,6 +80,9 @@ func (b *books) until(decided float64) {
 	old := 0
 	for old < b.booked && b.frames[old].EndS < keepS {
 		old++
+	}
+	if old < dropN && !math.IsInf(decided, 1) {
+		return // moving the rest for a few costs more than keeping them
 	}
 	b.frames = append(b.frames[:0], b.frames[old:]...)
 	b.booked -= old

@@ -58,15 +58,7 @@ func TestSags(t *testing.T) {
 				t.Fatal("no empty chamber found")
 			}
 			load := l.mask(&tp)
-			first, last := -1, -1
-			for i := range load {
-				if load[i] {
-					last = i
-					if first < 0 {
-						first = i
-					}
-				}
-			}
+			first, last := endsOf(load)
 			if first < 0 || math.Abs(l.blocks[first].fromS-8) > 0.25 || math.Abs(l.blocks[last].toS-14) > 0.25 {
 				t.Fatalf("load in blocks %d to %d of %d; want from 8 to 14 s", first, last, len(load))
 			}

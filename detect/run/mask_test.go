@@ -2,6 +2,7 @@ package run
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"quern/rig"
@@ -38,6 +39,17 @@ func loud(b *block, overDB, trebleOverDB float32) {
 	b.laDB += overDB * 0.7
 	b.topDB += overDB
 	b.trebleDB += trebleOverDB
+}
+
+// endsOf returns the first and the last loaded block; -1: none.
+func endsOf(load []bool) (first, last int) {
+	first, last = slices.Index(load, true), -1
+	for i, l := range load {
+		if l {
+			last = i
+		}
+	}
+	return first, last
 }
 
 // TestMask: load is what current and sound show at once. Each disturbance alone is none, however strong.
@@ -139,15 +151,7 @@ func TestMask(t *testing.T) {
 				t.Fatal("no empty chamber found")
 			}
 			load := l.mask(&tp)
-			first, last := -1, -1
-			for i := range load {
-				if load[i] {
-					last = i
-					if first < 0 {
-						first = i
-					}
-				}
-			}
+			first, last := endsOf(load)
 			if first < 0 || math.Abs(l.blocks[first].fromS-5) > 0.15 || math.Abs(l.blocks[last].toS-c.endS) > 0.25 {
 				t.Errorf("load from block %d to %d; want from 5 s to %.1f s", first, last, c.endS)
 			}
