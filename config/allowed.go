@@ -15,9 +15,10 @@ import (
 // idRange is the range tag of codes that name something in commands, files and results.
 const idRange = "id"
 
-// Range tags of texts of a form: a calendar day, or nothing; the name of a measure.
+// Range tags of texts of a form: a calendar day, or nothing; the name of a time zone; the name of a measure.
 const (
 	dateRange    = "date"
+	zoneRange    = "zone"
 	measureRange = "measure"
 )
 
@@ -32,6 +33,8 @@ func allowed(kind reflect.Kind, tag reflect.StructTag) string {
 	switch {
 	case r == dateRange:
 		return "a day such as 2026-12-01"
+	case r == zoneRange:
+		return `the IANA name of a time zone, such as "America/Chicago", or "UTC"`
 	case r == measureRange:
 		return "the name of a measure: " + strings.Join(measureNames(), ", ") + ", extra.CHANNEL.mean (.min, .max) or hand.NAME"
 	case r == idRange:
@@ -67,6 +70,9 @@ func inWords(r, v string) bool {
 	case r == dateRange:
 		_, err := time.Parse(time.DateOnly, v)
 		return v == "" || err == nil
+	case r == zoneRange:
+		_, ok := rig.Zone(v)
+		return ok && v != ""
 	case r == measureRange:
 		_, ok := rig.FindMeasure(v)
 		return ok

@@ -13,7 +13,7 @@ import (
 // value, unit, where the lab sets it, and why it is there. The error is w's.
 func Explain(w io.Writer, l *Lab) error {
 	p := &printer{w: w}
-	p.bench(&l.Bench)
+	p.bench(l)
 	p.line("")
 	p.devices(&l.Bench)
 	p.line("")
@@ -73,8 +73,10 @@ func (p *printer) text(format string, args ...any) {
 	p.line("%s", at)
 }
 
-func (p *printer) bench(b *Bench) {
+func (p *printer) bench(l *Lab) {
+	b := &l.Bench
 	p.line("Bench %q", b.Name)
+	p.days(l)
 	p.text("Supply: %g V, %g Hz nominal; the true frequency is tracked from the current.", b.Supply.VoltageV, b.Supply.FrequencyHz)
 	p.text("Microphone: a sine of %g dB just reaches full scale, so anything with a peak above %.4g dB is clipped and said to be.", b.Microphone.FullScaleDB, b.Microphone.FullScaleDB+20*math.Log10(math.Sqrt2))
 	if n := b.Microphone.SelfNoiseDB; n > 0 {
@@ -91,6 +93,20 @@ func (p *printer) bench(b *Bench) {
 	}
 	if c := b.Control; c.Unit != "" {
 		p.text("Control: %s under %s at the start of each day; limits from its first %d runs. A day outside them is flagged.", c.Unit, c.Procedure, c.Baseline)
+	}
+}
+
+// days says in which zone the days of runs are told, and who said so.
+func (p *printer) days(l *Lab) {
+	zone := l.Bench.TimeZone
+	const whose = "the day of a run, and with it the checks that count for it, the dates in reports and the day of release,"
+	switch {
+	case zone == "":
+		p.text("Days are those of UTC: %s may be another than yours. Set time_zone.", whose)
+	case l.origins[&l.Bench.TimeZone].given:
+		p.text("Days are those of %s: %s. Each session keeps it; one that was recorded without stays in UTC.", zone, strings.TrimSuffix(whose, ","))
+	default:
+		p.text("Days are those of %s, this machine's own zone: %s. Each session keeps the zone of the machine that recorded it or brought it in. Where that may be another's, or this one is set wrong, write time_zone into bench.toml.", zone, strings.TrimSuffix(whose, ","))
 	}
 }
 
@@ -175,6 +191,8 @@ func (p *printer) fields(l *Lab, v reflect.Value, path string) {
 		}
 		value := literal(v.Field(i))
 		switch {
+		case from == "default" && f.Tag.Get("range") == zoneRange && !absent(f.Tag, v.Field(i)):
+			from = "this machine's"
 		case absent(f.Tag, v.Field(i)):
 			value, from = "absent", "not given"
 		case f.Tag.Get("secret") != "" && !v.Field(i).IsZero():

@@ -7,7 +7,7 @@
 //	default  the value in force when the key is missing; no default tag: the key is required
 //	         (optional:"yes": may be missing, and is then absent)
 //	range    allowed values: "0.1..10" (ends included), "(0..10]" (left end excluded), "a|b|c" for words,
-//	         "id" for codes; no range tag: any text
+//	         "id" for codes, "date" for days, "zone" for time zones, "measure" for names of measures; no range tag: any text
 //	unit     unit in print ("" for pure numbers and words)
 //	secret   "yes": the value is not shown by Explain
 //	session  "no": a table that is no matter of sessions: none of them holds it, and no analysis goes by it
@@ -35,6 +35,7 @@ type Setup struct {
 // Bench is bench.toml.
 type Bench struct {
 	Name       string     `toml:"name" default:"bench" why:"tags every journal line, so that several benches can be told apart"`
+	TimeZone   string     `toml:"time_zone" optional:"yes" range:"zone" why:"days and times of day, of runs and checks and in reports, are those of this zone: its IANA name, such as America/Chicago; without it the machine's own, which every session keeps"`
 	Supply     Supply     `toml:"supply"`
 	Microphone Microphone `toml:"microphone"`
 	Clamp      Clamp      `toml:"clamp"`

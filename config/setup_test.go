@@ -96,6 +96,9 @@ func random(r *rand.Rand, v reflect.Value) {
 			dst.SetString(text(r, "abcdefghijklmnopqrstuvwxyz0123456789", 1) + text(r, "abc789-", r.IntN(62)))
 		case tag == dateRange:
 			dst.SetString(time.Unix(r.Int64N(4e9), 0).UTC().Format(time.DateOnly))
+		case tag == zoneRange:
+			zones := []string{"America/Los_Angeles", "Asia/Kathmandu", "Etc/GMT+5", "Pacific/Chatham", "UTC"}
+			dst.SetString(zones[r.IntN(len(zones))])
 		case tag == measureRange:
 			dst.SetString(rig.Measures[r.IntN(len(rig.Measures))].Name)
 		case strings.Contains(tag, "|"):
@@ -149,6 +152,7 @@ func TestSetupIsComplete(t *testing.T) {
 	s := Setup{Bench: DefaultBench(), Unit: DefaultUnit("a"), Procedure: DefaultProcedure("p")}
 	s.Unit.LockedRotorA, s.Bench.Scale.VerificationG, s.Bench.Microphone.SelfNoiseDB = 5, 1, 20
 	s.Bench.Extra, s.Bench.Vessels = make([]Extra, 1), []Vessel{{WetG: 1}}
+	s.Bench.TimeZone = "UTC"
 	s.Bench.Control.Unit, s.Bench.Control.Procedure = "a", "p"
 	p := &s.Procedure
 	p.ChargeG, p.Items, p.Gates, p.Water.TemperatureC, p.After.CoarseSieveMM, p.After.FineSieveMM = 1, make([]Item, 1), make([]Gate, 1), 1, 2, 1

@@ -140,6 +140,7 @@ type Record struct {
 	Procedure string
 	Origin    Origin
 	Started   time.Time
+	TimeZone  string // in which its days are told: an IANA name; "": UTC
 	Tool      string
 	Sealed    string // manifest_sha256; "" for a session not sealed
 	Chain     string // stands for what was sealed and all facts added since

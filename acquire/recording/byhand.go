@@ -19,7 +19,8 @@ type HandRun struct {
 	Line      int
 	Unit      string
 	Procedure string
-	Date      time.Time
+	Date      time.Time // of a day without a time of day: its midnight, UTC
+	Timed     bool      // the table gives the time of day too
 	Who       string
 	Note      string
 	Measures  []HandMeasure
@@ -142,7 +143,7 @@ func (t *handTable) row() (HandRun, error) {
 		case "note":
 			run.Note = cell
 		case "date":
-			if run.Date, err = date(cell); err != nil {
+			if run.Date, run.Timed, err = date(cell); err != nil {
 				return run, t.fail("date "+quote([]byte(cell)), "a day such as 2024-05-31, or a time such as 2024-05-31T10:00:00Z", "")
 			}
 		default:
@@ -172,9 +173,10 @@ func (t *handTable) row() (HandRun, error) {
 	return run, nil
 }
 
-func date(s string) (time.Time, error) {
+func date(s string) (t time.Time, timed bool, err error) {
 	if d, err := time.Parse(time.DateOnly, s); err == nil {
-		return d, nil
+		return d, false, nil
 	}
-	return time.Parse(time.RFC3339, s)
+	t, err = time.Parse(time.RFC3339, s)
+	return t, true, err
 }

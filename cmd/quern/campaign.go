@@ -29,6 +29,7 @@ type campaign struct {
 
 // madeFrom is what a campaign was last made from.
 type madeFrom struct {
+	lab     *config.Lab
 	records []rig.Record
 	dirs    map[string]string // the folder of each session, by its name
 	hand    []rig.HandValue
@@ -44,8 +45,8 @@ func (k *campaign) flags(c *cobra.Command) {
 	f.BoolVar(&k.asJSON, "json", false, "print JSON")
 }
 
-// today is the day by which names are released.
-func (k *campaign) today() string { return k.e.now().UTC().Format(time.DateOnly) }
+// today is the day by which names are released, in the zone of the lab that was last read.
+func (k *campaign) today() string { return k.from.lab.Day(k.e.now()) }
 
 // read scores the sessions of the folders under the rules of a lab.
 func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
@@ -80,15 +81,14 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		}
 	}
 	if k.asOf != "" {
-		day, err := time.Parse(time.DateOnly, k.asOf)
-		if err != nil {
+		end, ok := l.EndOf(k.asOf)
+		if !ok {
 			return nil, usageError{fmt.Errorf("found --as-of %q, expected a day such as 2026-03-31", k.asOf)}
 		}
-		end := day.AddDate(0, 0, 1)
 		records, hand = before(records, hand, end)
 		beside, _ = before(beside, nil, end)
 	}
-	k.from = madeFrom{records, dirs, hand}
+	k.from = madeFrom{l, records, dirs, hand}
 	c, err := score.Score(l, records, hand, beside...)
 	if err != nil {
 		return nil, err
@@ -148,6 +148,7 @@ func readLab(e env, lab string) (*config.Lab, error) {
 	if err != nil {
 		return nil, usageError{config.First(lab, config.In(lab, err))}
 	}
+	l.OwnZone(e.zone)
 	return l, nil
 }
 

@@ -18,6 +18,7 @@ func checkCommand(e env) *cobra.Command {
 			if err != nil {
 				return usageError{config.In(args[0], err)}
 			}
+			lab.OwnZone(e.zone)
 			return config.Explain(e.out, lab)
 		},
 	}

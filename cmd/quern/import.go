@@ -76,13 +76,16 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 			if clampChannel > 0 {
 				files.ClampChannel = clampChannel
 			}
-			l, err := config.Read(labFS(lab))
+			l, err := readLab(e, lab)
 			if err != nil {
-				return usageError{config.First(lab, config.In(lab, err))}
+				return err
 			}
 			set, err := l.Setup(unit, procedure)
 			if err != nil {
 				return usageError{config.First(lab, config.In(lab, err))}
+			}
+			if !c.Flags().Changed("start") {
+				set.Bench.TimeZone = "" // nobody said when it was: no zone makes another day of that
 			}
 			calibrated := func(streams []rig.Stream) error { return config.In(lab, l.Calibrated(streams)) }
 			return bringIn(e, files, calibrated, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, out)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"quern/acquire/recording"
 	"quern/config"
@@ -38,6 +39,9 @@ func bringTable(e env, lab, table, out, who string) (err error) {
 		if r.Who == "" && who == "" {
 			return usageError{fmt.Errorf("%s:%d: found nobody who took it, expected a column who, or --who", table, r.Line)}
 		}
+		if !r.Timed {
+			set.Bench.TimeZone = "" // a day is the same one in every zone
+		}
 		heads[i] = session.Head{Setup: set, Started: r.Date, Tool: "quern " + version(), Origin: rig.ByHand}
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
@@ -53,7 +57,8 @@ func bringTable(e env, lab, table, out, who string) (err error) {
 	}()
 	names := map[string]int{}
 	for i, r := range runs {
-		base := fmt.Sprintf("%s-%s-%s-by-hand", r.Date.UTC().Format("20060102"), r.Unit, r.Procedure)
+		rec := rig.Record{Started: r.Date, TimeZone: heads[i].Setup.Bench.TimeZone}
+		base := fmt.Sprintf("%s-%s-%s-by-hand", strings.ReplaceAll(rec.Day(), "-", ""), r.Unit, r.Procedure)
 		names[base]++
 		dir := filepath.Join(out, fmt.Sprintf("%s-%d", base, names[base]))
 		if err := writeByHand(e, dir, heads[i], r, who); err != nil {

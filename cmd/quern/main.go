@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"quern/config"
 )
 
 // env is what a verb is given from outside.
@@ -21,6 +23,8 @@ type env struct {
 	out  io.Writer
 	err  io.Writer
 	now  func() time.Time
+	// zone is the machine's own time zone, for labs that name none; "": UTC.
+	zone string
 	// terminal says that err is a terminal: only then is progress shown.
 	terminal bool
 	// stop is closed when the user has pressed Ctrl-C, or the system asks to end; nil: never.
@@ -37,7 +41,7 @@ func main() {
 	defer stop()
 	info, err := os.Stderr.Stat()
 	tty := err == nil && info.Mode()&os.ModeCharDevice != 0
-	os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now, terminal: tty}))
+	os.Exit(run(ctx, env{args: os.Args[1:], out: os.Stdout, err: os.Stderr, now: time.Now, zone: config.MachineZone(), terminal: tty}))
 }
 
 // untilAsked returns a context that ends at Ctrl-C, and when the system asks to end.

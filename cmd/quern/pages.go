@@ -40,7 +40,7 @@ with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 			if err != nil {
 				return err
 			}
-			site, err := pages.New(pages.Options{Lab: l, LabDir: lab, Dir: args[0], Gate: g, Tool: "quern " + version(), Log: log}, nil)
+			site, err := pages.New(pages.Options{Lab: l, LabDir: lab, Dir: args[0], Gate: g, Zone: e.zone, Tool: "quern " + version(), Log: log}, nil)
 			if err != nil {
 				return err
 			}

@@ -108,6 +108,7 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 		}
 		d.setup = bench.Setup()
 		d.setup.Bench.Record.CloseAfter = 20
+		d.setup.Bench.TimeZone = e.zone
 		d.sources = []acquire.Source{{Device: bench, SilentS: 5}}
 		d.bench = bench
 		if labDir != "" { // by whose rules the pages score
@@ -121,9 +122,9 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 	if labDir == "" {
 		return nil, usageError{fmt.Errorf("serve: --lab names the lab folder; it is missing (or try --simulate day; quern lab writes a lab to begin with)")}
 	}
-	l, err := config.Read(labFS(labDir))
+	l, err := readLab(e, labDir)
 	if err != nil {
-		return nil, usageError{config.First(labDir, config.In(labDir, err))}
+		return nil, err
 	}
 	if unit == "" && len(l.Units) == 1 {
 		unit = l.Units[0].ID
@@ -211,7 +212,7 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 		return err
 	}
 	hub := stream.New()
-	site, err := pages.New(pages.Options{Engine: engine, Lab: d.lab, LabDir: d.labDir, Setup: d.setup, Dir: out, Gate: g, Hub: hub, Tool: tool, Log: log}, kick)
+	site, err := pages.New(pages.Options{Engine: engine, Lab: d.lab, LabDir: d.labDir, Setup: d.setup, Dir: out, Gate: g, Hub: hub, Zone: e.zone, Tool: tool, Log: log}, kick)
 	if err != nil {
 		return err
 	}

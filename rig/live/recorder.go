@@ -48,7 +48,7 @@ func (e *Engine) recordFrom(fromS float64) (*recorder, error) {
 		}
 		streams = append(streams, x)
 	}
-	base := fmt.Sprintf("%s-%s", started.UTC().Format("20060102-150405"), e.setup.Unit.ID)
+	base := fmt.Sprintf("%s-%s", started.In(e.zone()).Format("20060102-150405"), e.setup.Unit.ID)
 	for n := 1; ; n++ {
 		name := base
 		if n > 1 {
@@ -175,4 +175,10 @@ func (r *recorder) drop(text string) error {
 	w := rig.Warning{Code: "waveforms-dropped", Text: text}
 	r.warnings = append(r.warnings, w)
 	return r.w.Drop(w)
+}
+
+// zone is the time zone of the bench.
+func (e *Engine) zone() *time.Location {
+	z, _ := rig.Zone(e.setup.Bench.TimeZone) // a Setup is checked
+	return z
 }

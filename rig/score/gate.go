@@ -114,8 +114,6 @@ func (r *Run) remark() {
 // benchDay is a day of one bench.
 type benchDay struct{ bench, day string }
 
-func dayOf(rec *rig.Record) string { return rec.Started.UTC().Format("2006-01-02") }
-
 // checked adds a remark for every check of the day that the procedure asks for and nobody made, in
 // whichever session of the bench, with a run or without. Of one that stands in a session beside the records the
 // remark says in which.
@@ -129,7 +127,7 @@ func (c *Campaign) checked(records, beside []rig.Record) {
 		for i := range records {
 			rec := &records[i]
 			for _, k := range rec.Facts.Checks {
-				if key := (check{benchDay{rec.Bench, dayOf(rec)}, k.Kind}); made[key] == "" {
+				if key := (check{benchDay{rec.Bench, rec.Day()}, k.Kind}); made[key] == "" {
 					made[key] = rec.Session
 				}
 			}

@@ -72,8 +72,8 @@ func (r *Run) Detected() *rig.Run { return r.run }
 // beside it.
 func (r *Run) Items() []Item { return r.balance.items }
 
-// Day returns the day on which the run began, UTC: "2026-03-01".
-func (r *Run) Day() string { return dayOf(r.Record) }
+// Day returns the day on which the run's session began, in the zone of its bench: "2026-03-01".
+func (r *Run) Day() string { return r.Record.Day() }
 
 // runs makes the runs of a record, with its corrections; why: the record cannot be placed.
 func (c *Campaign) runs(rec *rig.Record) (out []*Run, why string) {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"quern/config"
 	"quern/rig"
@@ -141,6 +142,56 @@ func TestChecks(t *testing.T) {
 		}
 		if n != want || i == 0 && (!remarked(c.Runs[i], "check weight") || !remarked(c.Runs[i], "voltage")) {
 			t.Errorf("%s on %s: %q", c.Runs[i].Name(), c.Runs[i].Day(), c.Runs[i].Remarks)
+		}
+	}
+}
+
+// A calibration of the morning counts for a run of the same evening, on whichever side of Greenwich the bench stands, and
+// one of the day before does not; in UTC it is the other way round.
+func TestChecksOfTheBenchsDay(t *testing.T) {
+	at := func(text string) time.Time {
+		v, err := time.Parse(time.RFC3339, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	for _, c := range []struct {
+		zone, checked, ran string
+		day                string // of the run
+		counts             bool
+	}{
+		{"America/Chicago", "2026-03-01T15:00:00Z", "2026-03-02T01:30:00Z", "2026-03-01", true},
+		{"America/Chicago", "2026-03-02T01:30:00Z", "2026-03-02T15:00:00Z", "2026-03-02", false},
+		{"Pacific/Auckland", "2026-03-01T20:00:00Z", "2026-03-02T06:00:00Z", "2026-03-02", true},
+		{"Pacific/Auckland", "2026-03-02T06:00:00Z", "2026-03-02T20:00:00Z", "2026-03-03", false},
+		// The night in which the clock is put back: 0:30, and 23:30 of the same day, 24 h later.
+		{"America/Chicago", "2026-11-01T05:30:00Z", "2026-11-02T05:30:00Z", "2026-11-01", true},
+		{"", "2026-03-01T15:00:00Z", "2026-03-02T01:30:00Z", "2026-03-02", false},
+		{"", "2026-03-02T01:30:00Z", "2026-03-02T15:00:00Z", "2026-03-02", true},
+	} {
+		l := testLab(t)
+		l.Procedures[0].Checks = config.Checks{Sound: true}
+		opening, run := told("unit-a", 1), told("unit-a", 2)
+		opening.Session = "opening"
+		opening.TimeZone, opening.Started = c.zone, at(c.checked)
+		opening.Facts.Checks = []rig.Check{{Kind: rig.CheckSound}}
+		run.TimeZone, run.Started = c.zone, at(c.ran)
+		for _, beside := range []bool{false, true} {
+			var camp *Campaign
+			var err error
+			if beside {
+				camp, err = Score(l, []rig.Record{run}, nil, opening)
+			} else {
+				camp, err = Score(l, []rig.Record{opening, run}, nil)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := camp.Runs[len(camp.Runs)-1]
+			if missing := remarked(r, "no calibration of the microphone on record for "+c.day); r.Day() != c.day || missing == c.counts {
+				t.Errorf("%s: checked at %s, ran at %s: day %s, %q", c.zone, c.checked, c.ran, r.Day(), r.Remarks)
+			}
 		}
 	}
 }

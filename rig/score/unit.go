@@ -324,7 +324,7 @@ func (c *Campaign) byHand(u *config.Unit, ts *TestScore) {
 		name := k.Measure[len(rig.HandMeasure):]
 		if h, ok := c.hand[handKey{u.ID, name}]; ok {
 			out.Mean = Value{Figure: rig.Fig(h.Value), U: h.U, Typed: true, Note: h.Note,
-				From: []Trace{{What: "measure", Text: fmt.Sprintf("entered by %s on %s", h.Who, h.At.UTC().Format("2006-01-02"))}}}
+				From: []Trace{{What: "measure", Text: fmt.Sprintf("entered by %s on %s", h.Who, c.Lab.Day(h.At))}}}
 			ts.Outcome = Passed
 		}
 		on, p := c.earn(i, out.Mean)

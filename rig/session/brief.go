@@ -52,7 +52,7 @@ func OpenFacts(dir string) (Brief, error) {
 func (b Brief) Record() rig.Record {
 	m := b.Manifest
 	return rig.Record{Session: m.Session, Bench: m.Bench, Unit: m.Unit, Procedure: m.Procedure, Origin: cmp.Or(m.Origin, rig.Recorded),
-		Started: m.Started.UTC(), Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
+		Started: m.Started.UTC(), TimeZone: m.TimeZone, Tool: m.Tool, Sealed: m.Self, Chain: b.Chain, Facts: b.Facts, Warnings: b.Warnings}
 }
 
 // Facts returns what people put on record, in the order in which they did: first what the journal

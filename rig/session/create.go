@@ -66,7 +66,7 @@ func (h Head) manifest(base string) (Manifest, error) {
 	m := Manifest{
 		Format: formatName, Version: formatVersion, Session: h.Session,
 		Bench: setup.Bench.Name, Unit: setup.Unit.ID, Procedure: setup.Procedure.ID,
-		Started: h.Started.UTC(), Tool: h.Tool, Origin: h.Origin, State: Unsealed, Settings: settingsName, Journal: journalName,
+		Started: h.Started.UTC(), TimeZone: setup.Bench.TimeZone, Tool: h.Tool, Origin: h.Origin, State: Unsealed, Settings: settingsName, Journal: journalName,
 		Streams: []StreamEntry{}, Warnings: append([]rig.Warning{}, h.Warnings...), Files: []FileEntry{},
 	}
 	if m.Session == "" {

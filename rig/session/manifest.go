@@ -40,9 +40,10 @@ type Manifest struct {
 	Bench     string        `json:"bench"`
 	Unit      string        `json:"unit"`
 	Procedure string        `json:"procedure"`
-	Started   time.Time     `json:"started"`          // wall time of 0 s; a label, not a measurement
-	Tool      string        `json:"tool"`             // the program and its version
-	Origin    rig.Origin    `json:"origin,omitempty"` // how it came to be; "" in manifests older than the word
+	Started   time.Time     `json:"started"`             // wall time of 0 s; a label, not a measurement
+	TimeZone  string        `json:"time_zone,omitempty"` // IANA name; the session's days are those of this zone; "": UTC
+	Tool      string        `json:"tool"`                // the program and its version
+	Origin    rig.Origin    `json:"origin,omitempty"`    // how it came to be; "" in manifests older than the word
 	State     State         `json:"state"`
 	Settings  string        `json:"settings"`
 	Journal   string        `json:"journal"`
@@ -214,6 +215,9 @@ func (m Manifest) check() error {
 	}
 	if err := CheckStart(m.Started); err != nil {
 		return err
+	}
+	if _, ok := rig.Zone(m.TimeZone); !ok {
+		return fmt.Errorf("time_zone %q, which this program does not know", m.TimeZone)
 	}
 	for i, e := range m.Streams {
 		if err := e.check(); err != nil {

@@ -39,6 +39,15 @@ type undo struct {
 // mostUndos is how many acts can be taken back.
 const mostUndos = 50
 
+// clockIn is the clock of a bench in its time zone.
+func clockIn(zone string) func() time.Time {
+	z, _ := rig.Zone(zone) // a Setup is checked
+	return func() time.Time { return time.Now().In(z) }
+}
+
+// today is the day of the bench.
+func (b *bench) today() string { return b.now().Format(time.DateOnly) }
+
 func newBench(now func() time.Time) *bench {
 	return &bench{now: now, said: map[string]guide.Status{}, stirred: now()}
 }
@@ -53,7 +62,7 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	was := b.seen
 	b.seen = s
 	now := b.now()
-	if day := now.Format(time.DateOnly); day != b.day {
+	if day := b.today(); day != b.day {
 		if b.day != "" {
 			b.said, b.checked = map[string]guide.Status{}, nil
 		}

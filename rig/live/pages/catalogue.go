@@ -27,7 +27,7 @@ type Catalogue struct {
 	labDir string // "": none
 	tool   string
 	now    func() time.Time
-	zone   *time.Location // of the days and times of day that are shown
+	zone   string // of this machine, for a lab that names none
 	log    *slog.Logger
 
 	site *Site // that shows it
@@ -59,9 +59,10 @@ type failure struct {
 }
 
 // NewCatalogue returns the catalogue of a folder of sessions. lab is the lab folder; "": none, and what the
-// sessions say of themselves has to do. tool names the program in the analyses that it stores.
-func NewCatalogue(sessions, lab, tool string, now func() time.Time, log *slog.Logger) *Catalogue {
-	return &Catalogue{dir: sessions, labDir: lab, tool: tool, now: now, zone: time.Local, log: log, kick: make(chan struct{}, 1),
+// sessions say of themselves has to do. tool names the program in the
+// analyses that it stores, zone this machine's time zone, for a lab that names none.
+func NewCatalogue(sessions, lab, tool, zone string, now func() time.Time, log *slog.Logger) *Catalogue {
+	return &Catalogue{dir: sessions, labDir: lab, tool: tool, now: now, zone: zone, log: log, kick: make(chan struct{}, 1),
 		next: make(chan struct{}), failed: map[string]failure{}, ranks: newRankings()}
 }
 
@@ -130,7 +131,9 @@ func keep(now, was []lacking) []lacking {
 }
 
 // stale tells whether the folder is no longer what was read, but for new analyses.
-func (c *Catalogue) stale(r *reading) bool { return print(c.dir, c.labDir, c.day()) != r.print }
+func (c *Catalogue) stale(r *reading) bool {
+	return print(c.dir, c.labDir) != r.print || c.day(r) != r.day // names are released by days
+}
 
 func (c *Catalogue) publish(r *reading) {
 	c.mu.Lock()
@@ -237,9 +240,8 @@ func (c *Catalogue) analyse(l lacking) {
 }
 
 // print tells one state of the sessions and the lab from another without reading them.
-func print(dir, labDir, day string) string {
+func print(dir, labDir string) string {
 	h := fnv.New128a()
-	fmt.Fprintln(h, day) // names are released by days
 	add := func(name string) {
 		if info, err := os.Stat(name); err == nil {
 			fmt.Fprintf(h, "%s %d %d\n", name, info.ModTime().UnixNano(), info.Size())

@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"time"
 
 	"quern/config"
 	"quern/rig"
@@ -112,7 +111,7 @@ func (s *Site) showOperator(w http.ResponseWriter, r *http.Request, status int, 
 		b.Filming = true
 	}
 	b.Step = 1 + slices.IndexFunc(b.Guide.Steps, func(x guide.Step) bool { return x.State == guide.Now })
-	b.choices(s.opts.Lab, time.Now().Format(time.DateOnly))
+	b.choices(s.opts.Lab, s.bench.today())
 	b.vessels(s.opts.Setup)
 	for _, x := range b.Now.Sources {
 		b.Sources = append(b.Sources, sourceRow{string(x.Channel), sourceWords(x), x.Device, strings.TrimSpace(x.Reason + " " + x.Note)})

@@ -45,12 +45,12 @@ func (q question) answer() ranking {
 	if out.err != nil || q.against == "" {
 		return out
 	}
-	day, err := time.Parse(time.DateOnly, q.against)
-	if err != nil {
+	end, ok := q.of.lab.EndOf(q.against)
+	if !ok {
 		out.err = fmt.Errorf("found the day %q, expected one such as 2026-03-31", q.against)
 		return out
 	}
-	if out.old, out.err = ranked(q.of, q.weights, day.AddDate(0, 0, 1)); out.err != nil {
+	if out.old, out.err = ranked(q.of, q.weights, end); out.err != nil {
 		return out
 	}
 	out.moves, out.err = score.Against(out.old, out.standings)

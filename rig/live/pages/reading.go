@@ -20,6 +20,7 @@ type reading struct {
 	hand    []rig.HandValue
 	skipped []index.Skipped
 	lacking []lacking
+	day     string      // on which it was read
 	lab     *config.Lab // never nil; without a lab folder: what the sessions hold
 	wrong   string      // of the lab folder or the sessions' folder; "": nothing
 	rows    []row       // newest first
@@ -29,7 +30,7 @@ type reading struct {
 
 // read reads the sessions' folder and the lab, and scores the runs.
 func (c *Catalogue) read() *reading {
-	r := &reading{print: print(c.dir, c.labDir, c.day()), at: c.now(), lab: &config.Lab{}}
+	r := &reading{print: print(c.dir, c.labDir), at: c.now(), lab: &config.Lab{}}
 	if c.labDir != "" {
 		lab, err := config.Read(os.DirFS(c.labDir))
 		if err == nil {
@@ -40,6 +41,8 @@ func (c *Catalogue) read() *reading {
 			r.wrong = config.First(c.labDir, config.In(c.labDir, err)).Error()
 		}
 	}
+	r.lab.OwnZone(c.zone)
+	r.day = c.day(r)
 	found, err := index.Read(c.dir, index.Options{Lab: r.lab, Analyse: func(dir string, set config.Setup) (rig.Result, string, error) {
 		return rig.Result{}, "", c.lacks(r, filepath.Base(dir), set)
 	}})
@@ -59,17 +62,19 @@ func (c *Catalogue) read() *reading {
 	}
 	if c.labDir == "" || r.wrong != "" {
 		r.lab = ofSessions(c.dir, found.Records)
+		r.lab.OwnZone(c.zone)
+		r.day = c.day(r)
 	}
 	if r.campaign, err = score.Score(r.lab, r.records, r.hand); err != nil {
 		r.wrong = err.Error()
 		r.campaign = &score.Campaign{Lab: r.lab}
 	}
-	r.rows = c.rowsOf(r, c.day())
+	r.rows = c.rowsOf(r, r.day)
 	return r
 }
 
-// day is the one by which names are released.
-func (c *Catalogue) day() string { return c.now().UTC().Format(time.DateOnly) }
+// day is the one by which names are released, in the zone of the lab that was read.
+func (c *Catalogue) day(r *reading) string { return r.lab.Day(c.now()) }
 
 // lacks notes a session that has no analysis. What it returns makes the index leave the session out.
 func (c *Catalogue) lacks(r *reading, name string, set config.Setup) error {

@@ -19,7 +19,7 @@ type record struct {
 // newRecord opens the record. It has to run, and to be closed once nobody asks any more.
 func newRecord(s *Site) *record {
 	o := s.opts
-	c := NewCatalogue(o.Dir, o.LabDir, o.Tool, time.Now, o.Log)
+	c := NewCatalogue(o.Dir, o.LabDir, o.Tool, o.Zone, time.Now, o.Log)
 	c.site = s
 	return &record{c, review.New(review.Options{Dir: o.Dir, Tool: o.Tool, Log: o.Log, Lab: c.Lab, Campaign: c.Campaign, Changed: c.Changed,
 		Who: func(r *http.Request) (string, bool) {

@@ -93,7 +93,7 @@ func (c *Catalogue) rowsOf(r *reading, day string) []row {
 	}
 	for i := range r.records {
 		rec := &r.records[i]
-		x := row{Name: rec.Session, Day: c.dayOf(rec.Started), Clock: c.clockOf(rec.Started), Zone: c.zoneOf(rec.Started), started: rec.Started, Loose: why[rec.Session],
+		x := row{Name: rec.Session, Day: rec.Day(), Clock: rec.Clock(), Zone: rec.Zone(), started: rec.Started, Loose: why[rec.Session],
 			key: session.KeyOf(rec.Settings)}
 		find := []string{x.Name, x.Day, rec.Unit, rec.Procedure, x.Loose}
 		for _, run := range of[rec] {

@@ -93,7 +93,7 @@ func newSeason(t *testing.T, runs ...taken) (*Catalogue, *house) {
 		}
 	}
 	now := func() time.Time { return time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC) }
-	c := NewCatalogue(sessions, lab, "quern test", now, slog.New(slog.DiscardHandler))
+	c := NewCatalogue(sessions, lab, "quern test", "", now, slog.New(slog.DiscardHandler))
 	h := newHouse(t, gate.Options{}, false)
 	c.site = h.Site
 	c.publish(c.read())

@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
-	"time"
 
 	"quern/config"
 	"quern/rig/live"
@@ -24,6 +23,7 @@ type Options struct {
 	Dir    string       // folder of the sessions
 	Gate   *gate.Gate
 	Hub    *stream.Hub
+	Zone   string // this machine's time zone, for a lab that names none; "": UTC
 	Tool   string // the program and its version
 	Log    *slog.Logger
 }
@@ -46,7 +46,7 @@ func New(o Options, kick <-chan struct{}) (*Site, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Site{opts: o, kick: kick, bench: newBench(time.Now)}
+	s := &Site{opts: o, kick: kick, bench: newBench(clockIn(o.Setup.Bench.TimeZone))}
 	if o.Engine != nil {
 		s.engine = o.Engine.Handler(o.Lab)
 	}

@@ -164,9 +164,9 @@ func (c *Catalogue) notYet(w http.ResponseWriter, req *http.Request, r *reading,
 	}
 	m := b.Manifest
 	rec := b.Record()
-	k := unplaced(r, &rec, c.day())
+	k := unplaced(r, &rec, c.day(r))
 	p := sessionPage{Name: name, Bench: m.Bench, Tool: m.Tool, Origin: report.OriginWords(m.Origin), Heading: k.Shown + ", " + k.Title,
-		Day: dayWords(c.dayOf(m.Started)), Clock: c.clockOf(m.Started), Zone: c.zoneOf(m.Started), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
+		Day: dayWords(rec.Day()), Clock: rec.Clock(), Zone: rec.Zone(), Warnings: b.Warnings, Waiting: true, State: c.state(r, false)}
 	p.facts(c, &rec, nil)
 	p.sums(c.dir, &rec, r.lab)
 	c.site.render(w, req, http.StatusOK, "session.html", View{Title: p.Heading, At: "/sessions", Name: "review", Body: p})

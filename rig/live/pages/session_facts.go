@@ -33,7 +33,7 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
 	}
 	for _, k := range rec.Facts.Corrections {
-		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: c.dayOf(k.At) + " " + c.clockOf(k.At) + " " + c.zoneOf(k.At)}
+		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: rec.InstantWords(k.At)}
 		if last[fmt.Sprint(k.Run, k.Target)] == k.Fact {
 			x.Back = takesBack(k, rec, runs)
 		}

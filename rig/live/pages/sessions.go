@@ -126,7 +126,7 @@ func (c *Catalogue) Sessions(w http.ResponseWriter, req *http.Request) {
 }
 
 func (c *Catalogue) list(p *sessionsPage, r *reading, page string) {
-	p.All, p.Zone = len(r.rows), c.zoneWords()
+	p.All, p.Zone = len(r.rows), r.zoneWords()
 	for _, s := range r.skipped {
 		p.Skipped = append(p.Skipped, index.Skipped{Session: s.Session, Why: c.whySkipped(s)})
 	}

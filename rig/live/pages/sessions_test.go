@@ -167,7 +167,7 @@ func TestTakesBack(t *testing.T) {
 
 func TestWithoutALab(t *testing.T) {
 	c, h := newSeason(t, someRuns...)
-	bare := NewCatalogue(c.dir, "", "quern test", c.now, slog.New(slog.DiscardHandler))
+	bare := NewCatalogue(c.dir, "", "quern test", "", c.now, slog.New(slog.DiscardHandler))
 	bare.site = h.Site
 	bare.publish(bare.read())
 	if text := page200(t, bare.Sessions, "/sessions", ""); strings.Count(text, `href="/sessions/`) != 4 || strings.Contains(text, "invented unit") {

@@ -118,7 +118,7 @@ func (c *Catalogue) Standings(w http.ResponseWriter, req *http.Request) {
 	case a.err != nil:
 		p.Err = a.err.Error()
 	default:
-		p.fill(a, c.day())
+		p.fill(a, c.day(r))
 		p.Sums = []pair{{"scorecard and procedures SHA-256", a.standings.Campaign.Lab.RulesSum()},
 			{"sessions, facts and settings SHA-256", a.standings.Campaign.FactsSum()},
 			{"analysed under", "the settings stored in each session"}, {"computed by", c.tool}}

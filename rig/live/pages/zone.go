@@ -1,41 +1,30 @@
 package pages
 
 import (
-	"fmt"
+	"cmp"
 	"path/filepath"
-	"time"
+	"slices"
+	"strings"
 
 	"quern/rig/session/index"
 )
 
-// What is recorded is in UTC; the pages show days and times of day of the machine that serves them, which stands at the bench or
-// is the reviewer's own.
-
-// dayOf is the day on which something was, as 2026-03-02.
-func (c *Catalogue) dayOf(t time.Time) string { return t.In(c.zone).Format(time.DateOnly) }
-
-// clockOf is the time of day, as 10:04.
-func (c *Catalogue) clockOf(t time.Time) string { return t.In(c.zone).Format("15:04") }
-
-// zoneOf says in which zone that time is: "UTC", "UTC+01:00".
-func (c *Catalogue) zoneOf(t time.Time) string {
-	_, offset := t.In(c.zone).Zone()
-	if offset == 0 {
-		return "UTC"
+// zoneWords says of which clock the days and times of a list are.
+func (r *reading) zoneWords() string {
+	var zones []string
+	for i := range r.records {
+		if z := cmp.Or(r.records[i].TimeZone, "UTC"); !slices.Contains(zones, z) {
+			zones = append(zones, z)
+		}
 	}
-	sign := "+"
-	if offset < 0 {
-		sign, offset = "\u2212", -offset // a minus: no line ends there
+	slices.Sort(zones)
+	switch {
+	case len(zones) == 0 || len(zones) == 1 && zones[0] == "UTC":
+		return "Times are UTC."
+	case len(zones) == 1:
+		return "Times are those of the bench, " + zones[0] + "; what is exported is in UTC."
 	}
-	return fmt.Sprintf("UTC%s%02d:%02d", sign, offset/3600, offset%3600/60)
-}
-
-// zoneWords says of which clock the times of a list are.
-func (c *Catalogue) zoneWords() string {
-	if z := c.zoneOf(c.now()); z != "UTC" {
-		return "Times are those of the machine that serves this page, now " + z + "; what is kept and exported is in UTC."
-	}
-	return "Times are UTC, as on the machine that serves this page."
+	return "Times are those of the zone that each session keeps: " + strings.Join(zones, ", ") + ". What is exported is in UTC."
 }
 
 // whySkipped says why a session is not in the list, and of one that is not sealed what to do.

@@ -133,7 +133,7 @@ func (s *Session) result(k known, o *Options) Result {
 	}
 	if k.lab != nil {
 		if u := k.lab.Unit(r.Unit); u != nil {
-			r.Shown = u.Shown(o.Now().UTC().Format(time.DateOnly))
+			r.Shown = u.Shown(k.lab.Day(o.Now()))
 		}
 	}
 	for _, x := range runs {

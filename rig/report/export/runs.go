@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"strings"
 
 	"quern/rig"
@@ -109,9 +110,11 @@ var sessionsTable = Table{Name: "sessions", What: "one session, and what proves 
 	sessionColumn, utcColumn, word("unit", "blind code, as recorded"), word("procedure", "id, as recorded"), word("bench", "name of the bench"), word("origin", "recorded, imported or by-hand"),
 	count("runs", "how many runs were found in it"), word("tool", "the program that recorded it, and its version"), word("manifest_sha256", "stands for everything that was sealed"),
 	word("chain", "stands for what was sealed and all facts added since"), word("settings_sha256", "of the settings it was analysed under"),
+	word("day", "on which it began, in the time zone of the bench"), word("time_zone", "of the bench: IANA name; UTC where the session keeps none"),
 }, rows: func(in *input, emit func([]Cell) error) error {
 	return in.records(func(r *rig.Record) error {
-		return emit([]Cell{text(r.Session), utc(r.Started, 0), text(r.Unit), text(r.Procedure), text(r.Bench), text(r.Origin), whole(len(r.Result.Runs)), text(r.Tool), text(r.Sealed), text(r.Chain), text(r.Settings)})
+		return emit([]Cell{text(r.Session), utc(r.Started, 0), text(r.Unit), text(r.Procedure), text(r.Bench), text(r.Origin), whole(len(r.Result.Runs)), text(r.Tool), text(r.Sealed), text(r.Chain), text(r.Settings),
+			text(r.Day()), text(cmp.Or(r.TimeZone, "UTC"))})
 	})
 }}
 

@@ -64,7 +64,7 @@ func (b *book) checks(runs []*score.Run) (out []checkedView) {
 		days[benchDay{r.Record.Bench, r.Day()}] = true
 	}
 	for _, rec := range recordsOf(b.c.Runs) {
-		if !days[benchDay{rec.Bench, rec.Started.UTC().Format("2006-01-02")}] {
+		if !days[benchDay{rec.Bench, rec.Day()}] {
 			continue
 		}
 		for _, k := range checksOf(rec) {

@@ -50,7 +50,7 @@ func verdictOf(ts *score.TestScore) string { return report.OutcomeKey(ts.Outcome
 
 // runView shows run r of session x; heading says which it is.
 func (b *book) runView(x *exhibit, r *score.Run, id, heading, stem string) runView {
-	v := runView{ID: id, Heading: heading, Session: r.Record.Session, Day: r.Day(), Clock: r.Record.Started.UTC().Format("15:04"),
+	v := runView{ID: id, Heading: heading, Session: r.Record.Session, Day: r.Day(), Clock: r.Record.Clock() + " " + r.Record.Zone(),
 		Outcome: report.RunOutcomeWords(r), Verdict: report.OutcomeKey(r.Outcome, r.NoGate()), Why: decisive(b.Style, r)}
 	if r.Record.Origin == rig.ByHand {
 		v.Marks = append(v.Marks, "by hand")
@@ -189,7 +189,7 @@ func checksOf(rec *rig.Record) (out []checkedView) {
 			}
 			return fmt.Sprintf("%.4g %s", f.V, report.CheckUnit(k.Kind))
 		}
-		out = append(out, checkedView{Day: rec.Started.UTC().Format("2006-01-02"), Session: rec.Session, What: string(k.Kind), Nominal: show(k.Nominal), Found: show(k.Found), Who: k.Who, Note: k.Note})
+		out = append(out, checkedView{Day: rec.Day(), Session: rec.Session, What: string(k.Kind), Nominal: show(k.Nominal), Found: show(k.Found), Who: k.Who, Note: k.Note})
 	}
 	return out
 }
@@ -210,7 +210,7 @@ func correctionsOf(rec *rig.Record) (out []correctionView) {
 		if itself(rec, k) {
 			continue
 		}
-		out = append(out, correctionView{Session: rec.Session, Run: k.Run, Words: report.CorrectionWords(k), Old: k.Old, Why: k.Why, Who: k.Who, When: k.At.UTC().Format("2006-01-02 15:04")})
+		out = append(out, correctionView{Session: rec.Session, Run: k.Run, Words: report.CorrectionWords(k), Old: k.Old, Why: k.Why, Who: k.Who, When: rec.InstantWords(k.At)})
 	}
 	return out
 }

@@ -59,7 +59,7 @@ func (b *book) session(ctx context.Context, name string) (*sessionPage, error) {
 	}
 	x, rec := of[name], runs[0].Record
 	first := runs[0]
-	p := &sessionPage{Session: name, Day: first.Day(), Clock: rec.Started.UTC().Format("15:04"), Bench: rec.Bench, Origin: report.OriginWords(rec.Origin), Tool: rec.Tool}
+	p := &sessionPage{Session: name, Day: first.Day(), Clock: rec.Clock() + " " + rec.Zone(), Bench: rec.Bench, Origin: report.OriginWords(rec.Origin), Tool: rec.Tool}
 	p.Heading = b.shown(first.Unit) + ", " + procedureTitle(first)
 	p.Title = p.Heading + ", " + p.Day
 	stem := fileStem(b.veil.Text(name))

@@ -3,14 +3,13 @@ package index
 import (
 	"os"
 	"path/filepath"
-	"time"
 
 	"quern/rig"
 	"quern/rig/session"
 )
 
 // Beside returns what the sessions beside that in dir, in the same folder, have of checks of the day: those of the
-// record's bench and day (UTC) that are sealed and hold one. Of them there are name, bench, start and checks, and
+// record's bench and day that are sealed and hold one. Of them there are name, bench, start and checks, and
 // nothing else: their runs are another matter. Sessions that do not read have none. The index is not used, and not
 // made; of sessions of other days only the manifest is read.
 func Beside(dir string, rec rig.Record) []rig.Record {
@@ -26,30 +25,30 @@ func Beside(dir string, rec rig.Record) []rig.Record {
 	if err != nil {
 		return nil
 	}
-	own, err := os.Stat(at)
+	here, err := os.Stat(at)
 	if err != nil {
 		return nil
 	}
 	var out []rig.Record
 	for _, name := range names {
 		there := filepath.Join(folder, name)
-		if info, err := os.Stat(there); err != nil || os.SameFile(info, own) {
+		if info, err := os.Stat(there); err != nil || os.SameFile(info, here) {
 			continue
 		}
 		m, err := session.ReadManifest(there)
-		if err != nil || m.State != session.Sealed || m.Bench != rec.Bench || !sameDay(m.Started, rec.Started) {
+		if err != nil || m.State != session.Sealed || m.Bench != rec.Bench {
+			continue
+		}
+		own := rig.Record{Bench: m.Bench, Started: m.Started.UTC(), TimeZone: m.TimeZone}
+		if own.Day() != rec.Day() {
 			continue
 		}
 		b, err := session.OpenFacts(there)
 		if err != nil || len(b.Facts.Checks) == 0 {
 			continue
 		}
-		out = append(out, rig.Record{Session: b.Manifest.Session, Bench: b.Manifest.Bench, Started: b.Manifest.Started.UTC(),
-			Facts: rig.Facts{Checks: b.Facts.Checks}})
+		own.Session, own.Facts = m.Session, rig.Facts{Checks: b.Facts.Checks}
+		out = append(out, own)
 	}
 	return out
-}
-
-func sameDay(a, b time.Time) bool {
-	return a.UTC().Format(time.DateOnly) == b.UTC().Format(time.DateOnly)
 }

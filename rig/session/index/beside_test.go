@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"quern/rig"
 	"quern/rig/session"
@@ -57,5 +58,20 @@ func TestBeside(t *testing.T) {
 	}
 	if got := Beside(filepath.Join(in("a"), "recordings"), rec); got != nil {
 		t.Errorf("of a part of a session: got %+v", got)
+	}
+	// In Auckland all that began at 19:08: what was checked 6 h later is of the next day, and so is what UTC puts on the next
+	// day, of the sessions that keep the same zone.
+	far := set
+	far.Bench.Name, far.Bench.TimeZone = "far", "Pacific/Auckland"
+	for n, name := range map[int]string{1: "far", 6: "far-next-day", 17: "far-and-next-in-utc"} {
+		add(t, in(name), far, hand, n)
+		a, err := session.Amend(in(name), "quern test", started)
+		check(t, err)
+		_, err = a.AppendCheck(rig.Check{Kind: rig.CheckScale, Who: "ann"})
+		check(t, err, a.Close())
+	}
+	later := rig.Record{Bench: "far", Started: started.Add(5 * time.Hour), TimeZone: "Pacific/Auckland"}
+	if got := Beside(in("a"), later); len(got) != 2 || got[0].Session != "far-and-next-in-utc" || got[1].Session != "far-next-day" || got[0].TimeZone != "Pacific/Auckland" {
+		t.Errorf("of another zone: got %+v", got)
 	}
 }
