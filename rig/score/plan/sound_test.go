@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"testing"
 )
@@ -11,6 +12,9 @@ import (
 func seeds() uint64 {
 	if testing.Short() {
 		return 100
+	}
+	if os.Getenv("QUERN_WHOLE") == "" {
+		return 500
 	}
 	return 2000
 }

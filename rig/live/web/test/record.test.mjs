@@ -66,8 +66,8 @@ const shown = async (p) => {
   const m = /from=([-\d.]+)&to=([-\d.]+)/.exec(await p.waitForFunction(() => location.hash.includes("from") && location.hash).then((h) => h.jsonValue()));
   return [Number(m[1]), Number(m[2])];
 };
-const rest = (ms) => new Promise((r) => setTimeout(r, ms));
-
+/** Waits until the reading line says what it should. */
+const reads = (p, what) => until(async () => what.test(await reading(p)), `the reading says ${what}`);
 
 test("the list without scripts: filters, words, further pages", async () => {
   const p = await open("/sessions", { script: false });
@@ -119,20 +119,22 @@ test("a session without scripts: picture, events, gates, points, facts, checksum
 test("plots: drawn, zoomed by wheel, keys and buttons, panned, followed by the address", async () => {
   const p = await open("/sessions/" + stalled, { height: 1200 });
   await p.waitForSelector(".plots .uplot");
-  await rest(500);
-  for (const c of await p.$$(".plots .panel:not([hidden]) canvas")) assert.ok((await c.evaluate((c) => {
-    const d = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
-    return d.some((v, i) => i % 4 === 3 && v > 0);
-  })), "a panel is blank");
-  assert.match(await reading(p), /^Shown 0:00\.\d+ to 1:/);
+  await p.waitForFunction(() => {
+    const drawn = (c) => c.getContext("2d").getImageData(0, 0, c.width, c.height).data.some((v, i) => i % 4 === 3 && v > 0);
+    const all = [...document.querySelectorAll(".plots .panel:not([hidden]) canvas")];
+    return all.length > 0 && all.every(drawn);
+  }); // no panel is blank
+  await reads(p, /^Shown 0:00\.\d+ to 1:/);
   assert.equal(await hash(p), "");
 
   // A wheel over plots that were not chosen scrolls the page.
   const box = await (await p.$(".plots")).boundingBox();
   await p.mouse.move(box.x + 400, box.y + 200);
-  await p.mouse.wheel({ deltaY: -300 });
-  await rest(500);
+  await p.mouse.wheel({ deltaY: 100 });
+  await p.waitForFunction(() => scrollY > 0);
   assert.equal(await hash(p), "");
+  await p.mouse.wheel({ deltaY: -100 });
+  await p.waitForFunction(() => scrollY === 0);
   await p.mouse.click(box.x + 400, box.y + 200);
   assert.match(await reading(p), /^At 0:\d\d\.\d+.*Motor .*A-weighted level \d+\.\d dB\(A\).*Current \d/);
   await p.mouse.wheel({ deltaY: -500 });
@@ -140,36 +142,36 @@ test("plots: drawn, zoomed by wheel, keys and buttons, panned, followed by the a
   assert.ok(b - a < 40 && b - a > 10, `${a} to ${b}`);
 
   await p.keyboard.press("+");
-  await rest(400);
-  const [c, d] = await shown(p);
-  assert.ok(Math.abs((d - c) / (b - a) - 0.5) < 0.01, "plus halves the view");
+  const [c, d] = await until(async () => {
+    const [from, to] = await shown(p);
+    return Math.abs((to - from) / (b - a) - 0.5) < 0.01 && [from, to];
+  }, "plus halves the view");
   await p.mouse.down();
   await p.mouse.move(box.x + 600, box.y + 210, { steps: 6 });
   await p.mouse.up();
-  await rest(400);
-  const [e] = await shown(p);
-  assert.ok(e < c, "dragged to the right shows what was before");
+  await until(async () => {
+    const [from, to] = await shown(p);
+    return from < c && Math.abs(to - from - (d - c)) < 0.01 * (d - c);
+  }, "dragged to the right shows what was before");
   await p.keyboard.press("Home");
   await p.waitForFunction(() => location.hash === "");
   await p.mouse.click(box.x + 80, box.y + 200);
   await p.keyboard.press("PageDown");
-  await rest(500);
-  assert.match(await reading(p), /Event motor start/);
+  await reads(p, /Event motor start/);
   await p.keyboard.press("PageDown");
-  await rest(300);
-  assert.match(await reading(p), /Event load start/);
-  assert.match(await p.$eval('[role="status"].unseen', (e) => e.textContent), /load start/, "told to who does not see it");
+  await reads(p, /Event load start/);
+  await until(async () => /load start/.test(await p.$eval('[role="status"].unseen', (e) => e.textContent)), "told to who does not see it");
   for (const word of ["−", "→", "←", "Whole", "The run", "Event before", "Fit heights"]) await p.evaluate((w) => [...document.querySelectorAll(".bar button")].find((b) => b.textContent === w).click(), word);
   assert.equal(await p.$eval('.bar [aria-pressed="true"]', (b) => b.textContent), "Fit heights");
 
   // From an event in the table to its instant, as deep as samples.
   await p.evaluate(() => [...document.querySelectorAll("a.goto")].find((a) => a.closest("tr").textContent.includes("stall start")).click());
-  await rest(600);
-  assert.match(await reading(p), /Event stall start/);
+  await reads(p, /Event stall start/);
   for (let i = 0; i < 8; i++) await p.click('button[aria-label="Zoom in"]');
-  await rest(800);
-  const deep = await texts(p, ".panel:not([hidden]) > .title");
-  assert.ok(deep.some((t) => t.startsWith("Current, A, as it flows")) && deep.some((t) => t.startsWith("Sound pressure, Pa")), deep.join("; "));
+  await until(async () => {
+    const deep = await texts(p, ".panel:not([hidden]) > .title");
+    return deep.some((t) => t.startsWith("Current, A, as it flows")) && deep.some((t) => t.startsWith("Sound pressure, Pa"));
+  }, "current and sound pressure as they flow");
   await p.close();
 });
 
