@@ -15,7 +15,11 @@ import (
 // Whatever happens to a folder, Read says the same with the index as without.
 func TestSameWithAndWithout(t *testing.T) {
 	models := t.TempDir()
-	for seed := range uint64(4) {
+	seeds := uint64(4)
+	if testing.Short() {
+		seeds = 1
+	}
+	for seed := range seeds {
 		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
 			folder := t.TempDir()
 			m := &mishaps{t: t, r: rand.New(rand.NewPCG(seed, 2)), folder: folder, models: models}

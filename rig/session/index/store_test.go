@@ -182,7 +182,11 @@ func TestDamagedIndex(t *testing.T) {
 	check(t, err)
 	const page = 16384
 	r := rand.New(rand.NewPCG(1, 1))
-	for i := range 160 {
+	n := 160
+	if testing.Short() {
+		n = 24
+	}
+	for i := range n {
 		bad := bytes.Clone(whole)
 		what := []string{"bytes", "a cut", "pages", "a zeroed page"}[i%4]
 		switch i % 4 {
