@@ -7,6 +7,8 @@ import (
 	"reflect"
 	"strings"
 	"text/tabwriter"
+
+	"quern/rig"
 )
 
 // Explain says in plain sentences what the bench will do, then lists every setting in force with its
@@ -92,7 +94,7 @@ func (p *printer) bench(l *Lab) {
 		p.text("Vessel %s: %g~g dry%s.", v.ID, v.DryG, wet)
 	}
 	if c := b.Control; c.Unit != "" {
-		p.text("Control: %s under %s at the start of each day; limits from its first %d runs. A day outside them is flagged.", c.Unit, c.Procedure, c.Baseline)
+		p.text("Control: %s under %s at the start of each day; limits from its first %s. A day outside them is flagged.", c.Unit, c.Procedure, rig.Count(c.Baseline, "run"))
 	}
 }
 

@@ -55,7 +55,7 @@ func (pr *Procedure) list(s *steps) {
 	for i := range pr.Gates {
 		s.step("Gate: %s", pr.Gates[i].Words())
 	}
-	s.step("Clean; the unit rests %s before its next run. %d runs of each unit count; more are kept, marked as unplanned.", minutes(pr.CooldownS), pr.Repeats)
+	s.step("Clean; the unit rests %s before its next run. %s of each unit %s; more are kept, marked as unplanned.", minutes(pr.CooldownS), rig.Count(pr.Repeats, "run"), counts(pr.Repeats))
 }
 
 func (c *Checks) list() []string {
@@ -199,4 +199,11 @@ func minutes(s float64) string {
 		return fmt.Sprintf("%g~min", s/60)
 	}
 	return fmt.Sprintf("%g~s", s)
+}
+
+func counts(n int) string {
+	if n == 1 {
+		return "counts"
+	}
+	return "count"
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"quern/detect/run"
+	"quern/rig"
 )
 
 // gapLeastS is the least jump in time that counts as samples gone, s; a smaller one is the time base
@@ -108,7 +109,7 @@ func (a *Analysis) tellGaps(channel string, gaps []run.Interval) {
 		}
 	}
 	if n := len(gaps) - mostGaps; n > 0 {
-		a.warn(channel+"-gap", fmt.Sprintf("and %d times more: %.3f s of the %s are missing in all", n, total, channel))
+		a.warn(channel+"-gap", fmt.Sprintf("and %s more: %.3f s of the %s are missing in all", rig.Count(n, "time"), total, channel))
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"quern/detect/run"
 	"quern/detect/sound"
+	"quern/rig"
 )
 
 const (
@@ -79,7 +80,7 @@ func (a *Analysis) faultsLeft() {
 		}
 		for _, f := range b.kept[:min(len(b.kept), mostFaults)] {
 			if kind == "clipped" {
-				a.warn("microphone-clipped", fmt.Sprintf("%d samples clipped from %.2f to %.2f s", f.Samples, f.FromS, f.ToS))
+				a.warn("microphone-clipped", fmt.Sprintf("%s clipped from %.2f to %.2f s", rig.Count(f.Samples, "sample"), f.FromS, f.ToS))
 			} else {
 				a.warn("microphone-silent", fmt.Sprintf("the microphone's input did not change at all from %.2f to %.2f s: digital silence is a fault, not quiet", f.FromS, f.ToS))
 			}

@@ -38,7 +38,7 @@ func TestFaultsOnce(t *testing.T) {
 	}{
 		{"clipped in the run", "microphone-clipped", func(s *takes) { at(s, 5, 5.01, full) }, []string{"480 samples of run 1 were clipped (5.00 to 5.01 s)"}},
 		{"clipped before the run", "microphone-clipped", func(s *takes) { at(s, 1, 1.01, full) }, []string{"480 samples clipped from 1.00 to 1.01 s"}},
-		{"one sample beyond full scale", "microphone-clipped", func(s *takes) { s.mic[5*48000] = 1.5 }, []string{"1 samples of run 1 were clipped (5.00 to 5.00 s)"}},
+		{"one sample beyond full scale", "microphone-clipped", func(s *takes) { s.mic[5*48000] = 1.5 }, []string{"1 sample of run 1 was clipped (5.00 to 5.00 s)"}},
 		{"one sample that is no sound", "microphone-left-out", func(s *takes) { s.mic[5*48000] = 3e38 }, []string{"1 sample of the microphone is no sound"}},
 		{"and is not called clipped", "microphone-clipped", func(s *takes) { s.mic[5*48000] = 3e38 }, nil},
 		{"one sample that is no current", "clamp-left-out", func(s *takes) { s.clamp[5*8000] = math.Inf(1) }, []string{"1 sample of the clamp is no current"}},

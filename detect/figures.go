@@ -57,7 +57,7 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	s := t.figures(a.meter)
 	a.bandsBeyond()
 	if t.clipped > 0 {
-		a.warn("microphone-clipped", fmt.Sprintf("%d samples of run %d were clipped%s: its levels are at least what is told; lower the input gain and calibrate again", t.clipped, i+1, a.faultsIn("clipped", on)))
+		a.warn("microphone-clipped", fmt.Sprintf("%s of run %d %s clipped%s: its levels are at least what is told; lower the input gain and calibrate again", rig.Count(t.clipped, "sample"), i+1, was(t.clipped), a.faultsIn("clipped", on)))
 	}
 	if t.stillS > 0 {
 		without := sound.LevelDB(t.ea / max(t.onS-t.stillS, 0.01))
@@ -159,7 +159,7 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 	}
 	if t := a.tracker; t != nil {
 		if m := t.ClippedSamples(); m > 0 {
-			a.warn("clamp-clipped", fmt.Sprintf("%d samples of the clamp stood at full scale or beyond: peak, inrush and RMS are at least what is told; use a larger range", m))
+			a.warn("clamp-clipped", fmt.Sprintf("%s of the clamp stood at full scale or beyond: peak, inrush and RMS are at least what is told; use a larger range", rig.Count(m, "sample")))
 		}
 		a.warnLeftOut(rig.Clamp, t.LeftOut(), "current (not a number, or beyond 1e12 A)")
 	}
@@ -170,11 +170,18 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 
 // warnLeftOut says that samples were left out, so that the figures are those of the rest.
 func (a *Analysis) warnLeftOut(c rig.Channel, n int, what string) {
-	count := fmt.Sprintf("%d samples of the %s are", n, c)
+	is := "are"
 	if n == 1 {
-		count = fmt.Sprintf("1 sample of the %s is", c)
+		is = "is"
 	}
 	if n > 0 {
-		a.warn(string(c)+"-left-out", fmt.Sprintf("%s no %s and left out: 0 stands there, and figures near it may be wrong; export the recording again", count, what))
+		a.warn(string(c)+"-left-out", fmt.Sprintf("%s of the %s %s no %s and left out: 0 stands there, and figures near it may be wrong; export the recording again", rig.Count(n, "sample"), c, is, what))
 	}
+}
+
+func was(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
 }

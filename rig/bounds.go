@@ -1,6 +1,9 @@
 package rig
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // Bounds of what people put on record, whichever way it comes; each text is one line of it.
 const (
@@ -12,6 +15,22 @@ const (
 	MostAtS     = 1e8  // s; three years after the session's start
 	MostRun     = 1000
 )
+
+// Within refuses a text of more than so many bytes; what names it in the error: "a note".
+func Within(what, text string, most int) error {
+	if len(text) > most {
+		return fmt.Errorf("found %s of %d bytes, expected at most %d: shorten it", what, len(text), most)
+	}
+	return nil
+}
+
+// Check refuses a value by hand with texts that are too long.
+func (v HandValue) Check() error {
+	if err := Within("a note", v.Note, LongestText); err != nil {
+		return err
+	}
+	return Within("a name of who judged it", v.Who, LongestWord)
+}
 
 // IsID tells whether s is the id of something: small letters, digits and hyphens, of which none comes first.
 func IsID(s string) bool {

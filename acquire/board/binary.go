@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"quern/acquire/frame"
+	"quern/rig"
 )
 
 // length of a binary frame, bytes.
@@ -108,7 +109,7 @@ func (r *Reader) judge(to Taker, b, after []byte) error {
 		if why != "" {
 			why = ": the last candidate " + why
 		}
-		to.Reject(fmt.Sprintf("%d bytes that belong to no frame%s", r.skip-r.told, why))
+		to.Reject(fmt.Sprintf("%s without a frame%s", rig.Count(r.skip-r.told, "byte"), why))
 	}
 	r.skip, r.told, r.why = 0, 0, ""
 	r.take(r.atHand, count, to)

@@ -139,9 +139,13 @@ func (t *handTable) row() (HandRun, error) {
 		case "procedure":
 			run.Procedure = cell
 		case "who":
-			run.Who = cell
+			if run.Who = cell; len(cell) > rig.LongestWord {
+				return run, t.fail(fmt.Sprintf("a name of %d bytes", len(cell)), fmt.Sprintf("at most %d", rig.LongestWord), "shorten it")
+			}
 		case "note":
-			run.Note = cell
+			if run.Note = cell; len(cell) > rig.LongestText {
+				return run, t.fail(fmt.Sprintf("a note of %d bytes", len(cell)), fmt.Sprintf("at most %d", rig.LongestText), "shorten it")
+			}
 		case "date":
 			if run.Date, run.Timed, err = date(cell); err != nil {
 				return run, t.fail("date "+quote([]byte(cell)), "a day such as 2024-05-31, or a time such as 2024-05-31T10:00:00Z", "")

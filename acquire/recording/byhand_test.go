@@ -34,13 +34,15 @@ func TestReadHandRunsRefuses(t *testing.T) {
 		"unit,unit,date\n":                   `old.csv:1: found column "unit" twice`,
 		head + "unit-a,mixed,May,1\n":        `old.csv:2: found date "May"`,
 		head + "unit-a,mixed,2024-05-31,-12": `old.csv:2: found run_time_s "-12", expected 0 or more`,
-		"unit,procedure,date,left_share\nunit-a,mixed,2024-05-31,5": `old.csv:2: found left_share "5", expected a share such as 0.05 for 5 %`,
-		head + "unit-a,mixed,2024-05-31,12s":                        `old.csv:2: found run_time_s "12s", expected a number such as 12.4`,
-		head + "unit-a,mixed,2024-05-31,NaN":                        `old.csv:2: found run_time_s "NaN"`,
-		head + "unit-a,mixed,2024-05-31,1e10":                       `old.csv:2: found run_time_s "1e10", expected at most 1000000000`,
-		head + "unit-a,mixed,2024-05-31,":                           "old.csv:2: found a row without any measure",
-		head + "unit-a,mixed,2024-05-31":                            "old.csv:2: found 3 fields, expected 4",
-		head + "\"unit-a,mixed,2024-05-31":                          "old.csv:",
+		"unit,procedure,date,left_share\nunit-a,mixed,2024-05-31,5":                                   `old.csv:2: found left_share "5", expected a share such as 0.05 for 5 %`,
+		head + "unit-a,mixed,2024-05-31,12s":                                                          `old.csv:2: found run_time_s "12s", expected a number such as 12.4`,
+		head + "unit-a,mixed,2024-05-31,NaN":                                                          `old.csv:2: found run_time_s "NaN"`,
+		head + "unit-a,mixed,2024-05-31,1e10":                                                         `old.csv:2: found run_time_s "1e10", expected at most 1000000000`,
+		head + "unit-a,mixed,2024-05-31,":                                                             "old.csv:2: found a row without any measure",
+		head + "unit-a,mixed,2024-05-31":                                                              "old.csv:2: found 3 fields, expected 4",
+		"unit,procedure,date,who,trips\nunit-a,mixed,2024-05-31," + strings.Repeat("w", 101) + ",1":   "old.csv:2: found a name of 101 bytes, expected at most 100",
+		"unit,procedure,date,note,trips\nunit-a,mixed,2024-05-31," + strings.Repeat("n", 1001) + ",1": "old.csv:2: found a note of 1001 bytes, expected at most 1000",
+		head + "\"unit-a,mixed,2024-05-31":                                                            "old.csv:",
 	} {
 		got, err := ReadHandRuns(strings.NewReader(text), "old.csv")
 		if err == nil || !strings.HasPrefix(err.Error(), want) || got != nil {

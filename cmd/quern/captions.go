@@ -107,7 +107,7 @@ func (o *captionFlags) run(ctx context.Context, k *campaign, dir string) error {
 		_, err = fmt.Fprintf(k.e.out, "%s: no captions: the motor is off in the footage's whole span\n", o.out)
 		return err
 	}
-	_, err = fmt.Fprintf(k.e.out, "%s: %d captions\n", o.out, cues)
+	_, err = fmt.Fprintf(k.e.out, "%s: %s\n", o.out, rig.Count(cues, "caption"))
 	return err
 }
 

@@ -172,14 +172,6 @@ func count(n int) string {
 	return fmt.Sprintf("%d arguments", n)
 }
 
-// several counts things of which one more makes an s.
-func several(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
-
 // listed lists what may be chosen.
 func listed[S ~string](all []S) string {
 	out := make([]string, len(all))

@@ -135,7 +135,7 @@ func (k *campaign) export(c *cobra.Command, folders []string, out string, o expo
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(k.e.out, "%s: %d tables of %d runs as %s\n", out, len(o.Tables), len(o.Campaign.Runs), strings.Join(o.Forms, ", "))
+	fmt.Fprintf(k.e.out, "%s: %s of %s as %s\n", out, rig.Count(len(o.Tables), "table"), rig.Count(len(o.Campaign.Runs), "run"), strings.Join(o.Forms, ", "))
 	return nil
 }
 

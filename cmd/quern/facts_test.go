@@ -43,6 +43,9 @@ func TestFactsMakeSense(t *testing.T) {
 		{"correct $ --target weighing.3 --new 40 --why slip", `found no weighing 3, expected one of 1, 2\n$`, 2},
 		{"correct $ --target measure.left_share --new 5 --why slip", `found 5 for the share left_share, expected 0 to 2, such as 0\.05 for 5 %`, 2},
 		{"correct $ --target measure.trips --new -1 --why slip", `found -1 for trips, expected 0 or more`, 2},
+		{"correct $ --target void --new rig --why " + strings.Repeat("x", 1001), `found a reason of 1001 bytes, expected at most 1000: shorten it\n$`, 2},
+		{"weigh $ --role chamber --net 3 --note " + strings.Repeat("x", 1001), `found a note of 1001 bytes, expected at most 1000: shorten it\n$`, 2},
+		{"weigh $ --role chamber --net 3 --vessel " + strings.Repeat("x", 101), `found a vessel of 101 bytes, expected at most 100: shorten it\n$`, 2},
 		{"correct $ --target measure.laeq_db --new -3 --why quiet", `: fact 5 on record: measure\.laeq_db is now -3\n$`, 0},
 	} {
 		args := append(strings.Fields(strings.ReplaceAll(c.line, "$", d+"/ses")), "--who", "ann")

@@ -66,7 +66,7 @@ func bringTable(e env, lab, table, out, who string) (err error) {
 		}
 		made = append(made, dir)
 	}
-	fmt.Fprintf(e.out, "%s: %s taken by hand, each kept as a session and marked as taken by hand wherever it counts\n", out, several(len(made), "run"))
+	fmt.Fprintf(e.out, "%s: %s taken by hand, each kept as a session and marked as taken by hand wherever it counts\n", out, rig.Count(len(made), "run"))
 	return nil
 }
 

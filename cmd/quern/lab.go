@@ -53,6 +53,6 @@ func writeLab(e env, dir string, units int) error {
   quern check %[1]s      what the bench will do, and every setting with its reason
   quern devices          the lines for %[1]s/bench.toml of what is plugged in
   quern serve --lab %[1]s --unit unit-a --procedure mixed --out sessions
-`, dir, several(units, "invented unit"))
+`, dir, rig.Count(units, "invented unit"))
 	return err
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"quern/rig"
 	"quern/rig/report/overlay"
 	"quern/rig/report/timecode"
 	"quern/rig/session"
@@ -140,7 +141,7 @@ func (o *overlayFlags) draw(c *cobra.Command, k *campaign, dir string) error {
 		say = e.err
 	}
 	if !raw || first >= 0 {
-		fmt.Fprintf(say, "%d frames of %s at %s a second\n", frames, o.size, rate)
+		fmt.Fprintf(say, "%s of %s at %s a second\n", rig.Count(frames, "frame"), o.size, rate)
 	}
 	if first >= 0 {
 		fmt.Fprintf(say, "the first lies on frame %d of the camera, counted from 0, at %.3f s\n", first, span.FromS)

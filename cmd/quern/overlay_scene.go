@@ -5,6 +5,7 @@ import (
 
 	"quern/config"
 	"quern/detect"
+	"quern/rig"
 	"quern/rig/report/overlay"
 	"quern/rig/score"
 	"quern/rig/session"
@@ -27,7 +28,7 @@ func sceneOf(k *campaign, ses *session.Session, dir string) (overlay.Scene, erro
 	} else if facts, err := ses.Facts(); err != nil {
 		return sc, err
 	} else if n := len(facts.Corrections); n > 0 {
-		fmt.Fprintf(k.e.err, "quern: the session has %s, counted only with --lab\n", several(n, "correction"))
+		fmt.Fprintf(k.e.err, "quern: the session has %s, counted only with --lab\n", rig.Count(n, "correction"))
 	}
 	end := 0.0
 	res, err := replayed(k.e, ses, set, detect.Trace{

@@ -63,7 +63,7 @@ down. A plan is a table that opens in a spreadsheet.`,
 			if err := writeNew(out, p.Write); err != nil {
 				return err
 			}
-			fmt.Fprintf(e.out, "%s: %d runs drawn with seed %d\n\n", out, len(p.Slots), p.Seed)
+			fmt.Fprintf(e.out, "%s: %s drawn with seed %d\n\n", out, rig.Count(len(p.Slots), "run"), p.Seed)
 			return p.List(e.out, nil)
 		},
 	}

@@ -39,6 +39,9 @@ a criterion with measure = "hand.NAME" in scorecard.toml.`,
 			if _, err := l.ReadHand(labFS(lab)); err != nil { // a line added to a broken file would be lost
 				return usageError{config.In(lab, err)}
 			}
+			if err := v.Check(); err != nil {
+				return usageError{fmt.Errorf("rate: %w", err)}
+			}
 			v.At = e.now()
 			name := filepath.Join(lab, config.HandFile)
 			if err := appendHand(name, v); err != nil {

@@ -24,6 +24,8 @@ func replayCommand(e env) *cobra.Command {
 		Long: `Runs the analysis over the recordings of each session, in the order given, under the settings
 stored in it, or under those of a lab folder. Nothing is stored.
 
+Of the recordings of a sealed session only the sizes are looked at: whether a byte of them has changed, 'quern verify' says.
+
 With --all every session of the folders is analysed under its own settings and under the lab's present ones, and
 what that changes is printed: events, measures, outcomes. Both analyses are kept in the sessions, side by side, so
 that 'quern standings --settings lab --against-settings stored' can say what it does to the ranking.`,

@@ -88,7 +88,7 @@ func (k *reporting) run(ctx context.Context, args []string) error {
 		}
 		return err
 	}
-	if _, err := fmt.Fprintf(k.e.out, "%s: %s, and %d plots beside it\n", made.Page, made.Title, (len(made.Files)-1)/2); err != nil {
+	if _, err := fmt.Fprintf(k.e.out, "%s: %s, and %s beside it\n", made.Page, made.Title, rig.Count((len(made.Files)-1)/2, "plot")); err != nil {
 		return err
 	}
 	return k.print(ctx, made)

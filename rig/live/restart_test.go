@@ -53,7 +53,7 @@ func TestRecoverAll(t *testing.T) {
 		said = append(said, w.Code+": "+w.Text)
 	}
 	text := strings.Join(said, "\n")
-	for _, want := range []string{session.Interrupted + ": ", "20 bytes of its journal did not prove themselves and stand in journal.torn-1", "cut-off: the recording was cut off at "} {
+	for _, want := range []string{session.Interrupted + ": ", "what of its journal did not prove itself stands in journal.torn-1, 20 bytes", "cut-off: the recording was cut off at "} {
 		if !strings.Contains(text, want) {
 			t.Errorf("got warnings\n%s\nwant %q among them", text, want)
 		}

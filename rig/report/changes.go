@@ -14,7 +14,7 @@ import (
 // changed; of is how many runs were compared.
 func Changes(w io.Writer, changes []score.RunChange, of int) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%d of %d runs changed\n", len(changes), of)
+	fmt.Fprintf(&b, "%d of %s changed\n", len(changes), rig.Count(of, "run"))
 	for _, c := range changes {
 		fmt.Fprintf(&b, "\n%s, %s", Clean(c.Run), Clean(c.Unit))
 		switch {

@@ -180,7 +180,7 @@ func (c *Campaign) note(u *Unit) {
 			if why := k.Points.Why; why != "" {
 				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s, %s", ts.Title(), k.Title(), why, done))
 			} else if n, why := k.without(); n > 0 {
-				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s in %d of %d runs, the mean is of the others", ts.Title(), k.Title(), why, n, len(k.PerRun)))
+				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s in %d of %s, the mean is of the others", ts.Title(), k.Title(), why, n, rig.Count(len(k.PerRun), "run")))
 			}
 		}
 	}

@@ -153,7 +153,7 @@ func (c *Campaign) outcome(ts *TestScore) {
 		ts.Outcome = Passed
 	}
 	if want := ts.Runs[0].Procedure.Repeats; n < want {
-		ts.Why = join(ts.Why, fmt.Sprintf("%d of %d runs", n, want))
+		ts.Why = join(ts.Why, fmt.Sprintf("%d of %s", n, rig.Count(want, "run")))
 	}
 }
 
@@ -195,7 +195,7 @@ func (c *Campaign) testGate(runs []*Run, i int) TestGate {
 
 func gateWhy(g TestGate) string {
 	if g.Mean != nil {
-		return fmt.Sprintf("%s: the mean %.4g fails, %d of %d runs would pass", g.Gate.Measure, g.Mean.Value.V, g.Passes, len(g.Runs))
+		return fmt.Sprintf("%s: the mean %.4g fails, %d of %s would pass", g.Gate.Measure, g.Mean.Value.V, g.Passes, rig.Count(len(g.Runs), "run"))
 	}
 	return fmt.Sprintf("%s: passed %d of %d", g.Gate.Measure, g.Passes, len(g.Runs))
 }

@@ -123,7 +123,7 @@ func amendable(dir string, m Manifest) (last int, err error) {
 		}
 	})
 	if err == nil && bad == nil && !m.sized(journalName, j.offset) {
-		bad = &rig.FileError{File: j.name, Byte: -1, Found: fmt.Sprintf("%d bytes", j.offset), Want: "the size that was sealed"}
+		bad = &rig.FileError{File: j.name, Byte: -1, Found: rig.Count(j.offset, "byte"), Want: "the size that was sealed"}
 	}
 	if err == nil && bad != nil {
 		bad.Do, err = "restore it from a copy first", bad

@@ -246,15 +246,16 @@ func TestAmendGoesOn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	long := strings.Repeat("x", 30000)
+	long := strings.Repeat("x", rig.LongestText)
 	want := []string{"1 bone"}
-	for n := 3; n < 9; n++ {
+	const last = 172 // some 180 kB
+	for n := 3; n <= last; n++ {
 		if got, err := a.AppendRemark(rig.Remark{AtS: 1e8, Text: long}); got != n || err != nil {
 			t.Fatalf("got %d, %v, want %d", got, err, n)
 		}
 		want = append(want, fmt.Sprintf("%d %s", n, long))
 	}
-	if n, err := a.AppendCorrection(rig.Correction{Target: "weighing.2", New: "withdrawn", Who: "a", Why: "b"}); n != 9 || err != nil {
+	if n, err := a.AppendCorrection(rig.Correction{Target: "weighing.2", New: "withdrawn", Who: "a", Why: "b"}); n != last+1 || err != nil {
 		t.Fatal(n, err)
 	}
 	if err := a.Close(); err != nil {

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -45,6 +46,10 @@ func (s *scribe) AppendWeighing(w rig.Weighing) (fact int, err error) {
 	default:
 		err = checkRun(w.Run)
 	}
+	if err == nil {
+		err = bounded(saying{"an item", w.Item, rig.LongestWord}, saying{"a vessel", w.Vessel, rig.LongestWord}, saying{"a text of what the scale showed", w.Shown, rig.LongestText},
+			by(w.Who), saying{"a note", w.Note, rig.LongestText})
+	}
 	return s.number(w.Fact, p, err)
 }
 
@@ -54,6 +59,9 @@ func (s *scribe) AppendCheck(c rig.Check) (fact int, err error) {
 	p, err := s.stamp.check(c)
 	if err == nil && !slices.Contains(rig.CheckKinds, c.Kind) {
 		err = fmt.Errorf("a check of kind %q, expected one of %q", c.Kind, rig.CheckKinds)
+	}
+	if err == nil {
+		err = bounded(by(c.Who), saying{"a note", c.Note, rig.LongestText})
 	}
 	return s.number(c.Fact, p, err)
 }
@@ -71,6 +79,9 @@ func (s *scribe) AppendCorrection(c rig.Correction) (fact int, err error) {
 			err = fmt.Errorf("a correction without its %s", f.name)
 		}
 	}
+	if err == nil {
+		err = bounded(saying{"a target", c.Target, rig.LongestWord}, saying{"an old value", c.Old, rig.LongestText}, saying{"a new value", c.New, rig.LongestText}, by(c.Who), saying{"a reason", c.Why, rig.LongestText})
+	}
 	return s.number(c.Fact, p, err)
 }
 
@@ -81,7 +92,53 @@ func (s *scribe) AppendRemark(r rig.Remark) (fact int, err error) {
 	if err == nil {
 		err = checkRun(r.Run)
 	}
+	if err == nil {
+		err = bounded(saying{"a text", r.Text, rig.LongestText}, by(r.Who))
+	}
 	return s.number(r.Fact, p, err)
+}
+
+// AppendFacts keeps weighings, checks and remarks in the order of their numbers; each gets the session's next one.
+func (s *scribe) AppendFacts(f rig.Facts) error {
+	type fact struct {
+		n   int
+		add func() (int, error)
+	}
+	var all []fact
+	for _, x := range f.Weighings {
+		all = append(all, fact{x.Fact, func() (int, error) { return s.AppendWeighing(x) }})
+	}
+	for _, x := range f.Checks {
+		all = append(all, fact{x.Fact, func() (int, error) { return s.AppendCheck(x) }})
+	}
+	for _, x := range f.Remarks {
+		all = append(all, fact{x.Fact, func() (int, error) { return s.AppendRemark(x) }})
+	}
+	slices.SortStableFunc(all, func(a, b fact) int { return cmp.Compare(a.n, b.n) })
+	for _, x := range all {
+		if _, err := x.add(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// saying is what a person said, with its name in errors and how many bytes it may have.
+type saying struct {
+	name, said string
+	most       int
+}
+
+func by(who string) saying { return saying{"a name of who says so", who, rig.LongestWord} }
+
+// bounded refuses the first text that is too long: a line of the record is to be read at a glance, whichever way it came.
+func bounded(all ...saying) error {
+	for _, t := range all {
+		if err := rig.Within(t.name, t.said, t.most); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func checkRun(run int) error {

@@ -233,7 +233,18 @@ func TestAppendFactsRefuses(t *testing.T) {
 		{"no number", weigh(func(w *rig.Weighing) { w.TareG = rig.Figure{V: inf(), OK: true} }), "finite"},
 		{"two lines", weigh(func(w *rig.Weighing) { w.Note = "a\n# batch" }), "control character"},
 		{"vessel no tag holds", weigh(func(w *rig.Weighing) { w.Vessel = `v\` }), "backslash"},
-		{"endless", weigh(func(w *rig.Weighing) { w.Note = strings.Repeat("a", 70000) }), "64 KiB"},
+		{"endless", weigh(func(w *rig.Weighing) { w.Note = strings.Repeat("a", 70000) }), "found a note of 70000 bytes, expected at most 1000: shorten it"},
+		{"a long vessel", weigh(func(w *rig.Weighing) { w.Vessel = strings.Repeat("v", 101) }), "found a vessel of 101 bytes, expected at most 100"},
+		{"a long item", weigh(func(w *rig.Weighing) { w.Item = strings.Repeat("i", 101) }), "found an item of 101 bytes"},
+		{"a long name", weigh(func(w *rig.Weighing) { w.Who = strings.Repeat("w", 101) }), "found a name of who says so of 101 bytes"},
+		{"a long check", func(a appender) (int, error) {
+			return a.AppendCheck(rig.Check{Kind: rig.CheckScale, Note: strings.Repeat("n", 1001)})
+		}, "found a note of 1001 bytes"},
+		{"a long reason", correct(func(c *rig.Correction) { c.Why = strings.Repeat("w", 1001) }), "found a reason of 1001 bytes"},
+		{"a long value", correct(func(c *rig.Correction) { c.New = strings.Repeat("w", 1001) }), "found a new value of 1001 bytes"},
+		{"a long remark", func(a appender) (int, error) {
+			return a.AppendRemark(rig.Remark{Text: strings.Repeat("r", 1001)})
+		}, "found a text of 1001 bytes"},
 		{"kind", func(a appender) (int, error) { return a.AppendCheck(rig.Check{Kind: "taste"}) }, `kind "taste"`},
 		{"target", correct(func(c *rig.Correction) { c.Target = "" }), "target"},
 		{"new", correct(func(c *rig.Correction) { c.New = "" }), "new value"},

@@ -265,7 +265,7 @@ func (f *waveFeed) block() (rig.Block, error) {
 	b := rig.Block{Channel: f.entry.Channel, StartS: f.at.time(f.frame, f.entry.RateHz)}
 	n, err := f.rec.wave.Read(f.samples[:want], 1)
 	if err == io.EOF || err == nil && int64(n) < want {
-		err = unreadable(f.rec.file.Name(), io.ErrUnexpectedEOF, fmt.Sprintf("%d samples more", f.left))
+		err = unreadable(f.rec.file.Name(), io.ErrUnexpectedEOF, rig.Count(f.left, "sample")+" more")
 	}
 	if err != nil {
 		return rig.Block{}, err

@@ -87,7 +87,7 @@ func Seal(dir string, more ...rig.Warning) error {
 	}
 	text := "the session was interrupted and sealed afterwards"
 	if done.aside > 0 {
-		text += fmt.Sprintf("; %d bytes of its journal did not prove themselves and stand in %s", done.aside, done.torn)
+		text += fmt.Sprintf("; what of its journal did not prove itself stands in %s, %s", done.torn, rig.Count(done.aside, "byte"))
 	}
 	m.Warnings = append(append(m.Warnings, rig.Warning{Code: Interrupted, Text: text}), more...)
 	if m, err = sealed(dir, m); err == nil {

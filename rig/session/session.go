@@ -113,7 +113,7 @@ func (s *Session) checkFiles() {
 		case err != nil:
 			s.warn(Changed, "%s is missing since the session was sealed", name)
 		case info.Size() != f.Bytes:
-			s.warn(Changed, "%s holds %d bytes; %d were sealed", name, info.Size(), f.Bytes)
+			s.warn(Changed, "%s holds %s, not the %d that were sealed", name, rig.Count(info.Size(), "byte"), f.Bytes)
 		}
 	}
 }
@@ -152,9 +152,9 @@ func (s *Session) checkBatch(b batch) {
 	case b.fault == nil:
 		s.anchored = s.anchored || b.holds(anchorName)
 	case b.torn:
-		s.warn(JournalTorn, "%s: the last %d bytes are left out", b.fault, b.to-b.from)
+		s.warn(JournalTorn, "%s: its end is left out, %s", b.fault, rig.Count(b.to-b.from, "byte"))
 	default:
-		s.warn(JournalDamaged, "%s: %d bytes are left out", b.fault, b.to-b.from)
+		s.warn(JournalDamaged, "%s: left out, %s", b.fault, rig.Count(b.to-b.from, "byte"))
 	}
 }
 

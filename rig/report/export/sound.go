@@ -35,7 +35,7 @@ func WAV(out string, o Stretch) (fromS, toS float64, err error) {
 			return 0, 0, err
 		}
 		if o.Run > len(res.Runs) {
-			return 0, 0, &rig.FileError{File: o.Dir, Byte: -1, Found: fmt.Sprintf("%d runs", len(res.Runs)), Want: fmt.Sprintf("run %d", o.Run), Do: "see its runs with 'quern replay'"}
+			return 0, 0, &rig.FileError{File: o.Dir, Byte: -1, Found: rig.Count(len(res.Runs), "run"), Want: fmt.Sprintf("run %d", o.Run), Do: "see its runs with 'quern replay'"}
 		}
 		r := res.Runs[o.Run-1]
 		if !r.StartS.OK || !r.EndS.OK {

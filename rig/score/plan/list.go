@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"quern/rig"
 )
 
 // At is a moment at a bench.
@@ -105,7 +107,7 @@ func (p Plan) List(w io.Writer, done []Outcome) error {
 			}
 		}
 	}
-	fmt.Fprintf(out, "Run order, seed %d, revision %d: %d of %d runs left\n", q.Seed, q.Revision, open, len(q.Slots))
+	fmt.Fprintf(out, "Run order, seed %d, revision %d: %d of %s left\n", q.Seed, q.Revision, open, rig.Count(len(q.Slots), "run"))
 	for _, d := range q.Days {
 		for _, bench := range d.Benches {
 			block, headed := -1, false
