@@ -194,3 +194,18 @@ func (r Record) AsOf(end time.Time) (Record, bool) {
 	r.Facts = f
 	return r, true
 }
+
+// AsOf returns records and values entered by hand as they stood at a time; see [Record.AsOf].
+func AsOf(records []Record, hand []HandValue, end time.Time) (oldRecords []Record, oldHand []HandValue) {
+	for _, r := range records {
+		if old, ok := r.AsOf(end); ok {
+			oldRecords = append(oldRecords, old)
+		}
+	}
+	for _, h := range hand {
+		if h.At.Before(end) {
+			oldHand = append(oldHand, h)
+		}
+	}
+	return oldRecords, oldHand
+}

@@ -4,21 +4,18 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"math"
+	"io"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"quern/rig"
 	"quern/rig/intact"
-	"quern/rig/report"
 	"quern/rig/report/align"
 	"quern/rig/report/timecode"
 	"quern/rig/session"
-	"quern/rig/wave"
 )
 
 // alignFlags are those of the verb as they were typed.
@@ -112,84 +109,28 @@ func (o *alignFlags) run(e env, args []string) error {
 		_, err = e.out.Write(text.Bytes())
 		return err
 	}
-	return sayAlignment(e, a)
-}
-
-// sayAlignment tells an alignment in sentences.
-func sayAlignment(e env, a align.Alignment) error {
-	name := a.Camera
-	if name == "" {
-		name = "the footage"
-	}
-	drift := fmt.Sprintf("its clock is %.1f millionths slow", a.DriftPPM)
-	switch {
-	case !a.DriftKnown:
-		drift = "its clock's drift is not known"
-	case math.Abs(a.DriftPPM) < 0.05:
-		drift = "its clock keeps step"
-	case a.DriftPPM < 0:
-		drift = fmt.Sprintf("its clock is %.1f millionths fast", -a.DriftPPM)
-	}
-	where := fmt.Sprintf("at %s of session %s (%.4f s)", report.TimeWords(a.OffsetS), a.Session, a.OffsetS)
-	if a.OffsetS < 0 {
-		where = fmt.Sprintf("%.4f s before session %s", -a.OffsetS, a.Session)
-	}
-	fmt.Fprintf(e.out, "%s begins %s; %s\n", name, where, drift)
-	if a.Method == align.ByHand {
-		_, err := fmt.Fprintf(e.out, "by %d instant(s) read off by hand, within %.0f ms there\n", a.Windows, 1000*a.WithinS)
-		return err
-	}
-	_, err := fmt.Fprintf(e.out, "both hear %s to %s of the session; within %.1f ms there; %d of %d windows agree, confidence %s\n",
-		report.TimeWords(a.Overlap[0]), report.TimeWords(a.Overlap[1]), 1000*a.WithinS, a.Agreeing, a.Windows, strconv.FormatFloat(*a.Confidence, 'f', 4, 64))
+	_, err = io.WriteString(e.out, a.Words())
 	return err
 }
 
 // sound lines a camera's file up by its sound.
 func (o *alignFlags) sound(name string, ses *session.Session) (align.Alignment, error) {
-	none := align.Alignment{}
 	f, size, err := openFile(name)
 	if err != nil {
-		return none, usageError{err}
+		return align.Alignment{}, usageError{err}
 	}
 	defer f.Close()
-	first, last := o.channel, o.channel
-	if r, err := wave.Open(f, size, name); err != nil {
-		return none, usageError{err}
-	} else if o.channel == 0 {
-		first, last = 1, r.Format().Channels
+	a, err := align.FindIn(align.Camera{File: f, Bytes: size, Name: name, Channel: o.channel}, func() (align.Recorded, error) { return ses.Source() })
+	a.Camera = filepath.Base(name)
+	var no *align.Refusal
+	var bad *rig.FileError
+	switch {
+	case errors.As(err, &no):
+		err = fmt.Errorf("align: %s and session %s: %w", name, ses.Manifest().Session, err)
+	case errors.As(err, &bad):
+		err = usageError{err}
 	}
-	var a align.Alignment
-	for channel := first; channel <= last; channel++ {
-		r, err := wave.Open(f, size, name)
-		if err != nil {
-			return none, usageError{err}
-		}
-		src, err := ses.Source()
-		if err != nil {
-			return none, err
-		}
-		var heard align.Sound
-		if heard, err = align.OfSession(src); err == nil {
-			a, err = align.Find(align.OfWAV(r, channel), heard)
-		}
-		err = errors.Join(err, src.Close())
-		var no *align.Refusal
-		var bad *rig.FileError
-		switch {
-		case err == nil:
-			a.Camera = filepath.Base(name)
-			return a, nil
-		case errors.As(err, &no):
-			if no.Code == align.Silent && channel < last {
-				continue
-			}
-			return none, fmt.Errorf("align: %s and session %s: %w", name, ses.Manifest().Session, err)
-		case errors.As(err, &bad):
-			return none, usageError{err}
-		}
-		return none, err
-	}
-	return none, usageError{fmt.Errorf("align: found --channel %d, expected 1 to the channels of %s, or 0", o.channel, name)}
+	return a, err
 }
 
 // hand lines footage up by instants that were read off.

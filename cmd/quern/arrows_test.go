@@ -38,7 +38,7 @@ var rooms = map[string][]string{
 	"rig/report/series/recorded": {"rig", "rig/wave", "config", "detect", "acquire/sim", "rig/session", "rig/session/replay"},
 	"rig/report/timecode":        {},
 	"rig/report/overlay":         {"rig", "rig/intact", "rig/score", "rig/report", "rig/report/align", "rig/report/timecode"},
-	"rig/report/align":           {"rig", "rig/wave", "rig/report/timecode"},
+	"rig/report/align":           {"rig", "rig/wave", "rig/report", "rig/report/timecode"},
 	"rig/report/captions":        {"rig", "rig/report", "rig/report/align", "rig/report/timecode"},
 	"rig/report/export":          {"rig", "rig/intact", "rig/line", "config", "detect", "detect/sound", "rig/score", "rig/score/gum", "rig/session", "rig/session/replay", "rig/report/series"},
 	"rig/session/index":          {"rig", "config", "rig/session"},

@@ -3,8 +3,6 @@ package main
 import (
 	"fmt"
 	"path/filepath"
-	"slices"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -85,8 +83,8 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		if !ok {
 			return nil, usageError{fmt.Errorf("found --as-of %q, expected a day such as 2026-03-31", k.asOf)}
 		}
-		records, hand = before(records, hand, end)
-		beside, _ = before(beside, nil, end)
+		records, hand = rig.AsOf(records, hand, end)
+		beside, _ = rig.AsOf(beside, nil, end)
 	}
 	k.from = madeFrom{l, records, dirs, hand}
 	c, err := score.Score(l, records, hand, beside...)
@@ -150,16 +148,4 @@ func readLab(e env, lab string) (*config.Lab, error) {
 	}
 	l.OwnZone(e.zone)
 	return l, nil
-}
-
-// before leaves out what came at a time or after it.
-func before(records []rig.Record, hand []rig.HandValue, end time.Time) ([]rig.Record, []rig.HandValue) {
-	var out []rig.Record
-	for _, r := range records {
-		if old, ok := r.AsOf(end); ok {
-			out = append(out, old)
-		}
-	}
-	hand = slices.DeleteFunc(hand, func(h rig.HandValue) bool { return !h.At.Before(end) })
-	return out, hand
 }

@@ -1,13 +1,11 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 
 	"quern/acquire/sim"
@@ -99,7 +97,7 @@ func recordRun(e env, r *sim.CatalogueRun, dir string) error {
 	}
 	head := headOf(r.Scenario, b)
 	head.Started = r.Started
-	if err := keep(stoppable{b, e}, head, dir, invented, func(w *session.Writer) error { return appendFacts(w, r.Facts()) }); err != nil {
+	if err := keep(stoppable{b, e}, head, dir, invented, func(w *session.Writer) error { return w.AppendFacts(r.Facts()) }); err != nil {
 		return err
 	}
 	if len(r.Corrections) > 0 {
@@ -122,29 +120,4 @@ func amendAll(dir string, corrections []rig.Correction) error {
 		}
 	}
 	return a.Close()
-}
-
-// appendFacts appends the facts of an open session in the order of their numbers.
-func appendFacts(w *session.Writer, f rig.Facts) error {
-	type fact struct {
-		n   int
-		add func() (int, error)
-	}
-	var all []fact
-	for _, x := range f.Weighings {
-		all = append(all, fact{x.Fact, func() (int, error) { return w.AppendWeighing(x) }})
-	}
-	for _, x := range f.Checks {
-		all = append(all, fact{x.Fact, func() (int, error) { return w.AppendCheck(x) }})
-	}
-	for _, x := range f.Remarks {
-		all = append(all, fact{x.Fact, func() (int, error) { return w.AppendRemark(x) }})
-	}
-	slices.SortFunc(all, func(a, b fact) int { return cmp.Compare(a.n, b.n) })
-	for _, x := range all {
-		if _, err := x.add(); err != nil {
-			return err
-		}
-	}
-	return nil
 }

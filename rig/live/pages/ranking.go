@@ -62,17 +62,7 @@ func (q question) answer() ranking {
 func ranked(r *reading, weights map[string]float64, before time.Time) (*score.Standings, error) {
 	records, hand := r.records, r.hand
 	if !before.IsZero() {
-		records, hand = nil, nil
-		for _, rec := range r.records {
-			if old, ok := rec.AsOf(before); ok {
-				records = append(records, old)
-			}
-		}
-		for _, h := range r.hand {
-			if h.At.Before(before) {
-				hand = append(hand, h)
-			}
-		}
+		records, hand = rig.AsOf(records, hand, before)
 	}
 	lab := *r.lab
 	lab.Scorecard.Categories = slices.Clone(lab.Scorecard.Categories)
