@@ -6,12 +6,13 @@ import (
 )
 
 const (
-	riseN       = 10  // hops before a rise in which its beginning is known
-	leastRiseDB = 4.0 // dB of a rise that show its beginning, if a third of it is less
-	coastsS     = 6.0 // s that a turntable may coast: a stop may lie so far before its being heard
-	kneeS       = 3.0 // s before a fall in which its level is known
-	kneeDB      = 4.0 // dB beyond which what does not fit does not fit the less
-	fallsDB     = 5.0 // dB that the motor's sound has fallen by at the recording's end if it is stopping
+	riseN       = 10   // hops before a rise in which its beginning is known
+	leastRiseDB = 4.0  // dB of a rise that show its beginning, if a third of it is less
+	coastsS     = 6.0  // s that a turntable may coast: a stop may lie so far before its being heard
+	kneeS       = 1.0  // s before a fall in which its level is known
+	kneeDB      = 4.0  // dB beyond which what does not fit does not fit the less
+	fallCost    = 0.15 // dB a hop by which a fall that takes longer than the floor's own width must fit the better
+	fallsDB     = 5.0  // dB that the motor's sound has fallen by at the recording's end if it is stopping
 )
 
 // rose returns when the floor that is lifted at a hop began to rise.
@@ -73,8 +74,9 @@ func (l *Listener) fell(fl []octaveDB, hop int, before uint8) float64 {
 }
 
 // knee returns the hop at which what is heard of a motor, which is not heard at the end of a stretch any more or less,
-// began to fall: where a level, and then a fall straight down in dB to the level at the end, fit best. And by how
-// much it fell.
+// began to fall: where the level of the second before each hop, and then a fall straight down in dB to the level at the
+// end, fit best. So a load that goes, or a tap, some seconds before is a step between levels and not the fall's
+// beginning. And by how much it fell.
 func (s *spectra) knee(fl []octaveDB, began, end int, hum bool) (hop int, byDB float64) {
 	from := max(began, end-int((coastsS+kneeS)/hopS))
 	n := end - from
@@ -90,24 +92,23 @@ func (s *spectra) knee(fl []octaveDB, began, end int, hum bool) (hop int, byDB f
 	for _, v := range last {
 		low = min(low, v)
 	}
-	best := math.Inf(1)
+	best, before := math.Inf(1), 0.0 // what does not fit before the knee
 	hop = end
 	for k := 1; k < n; k++ {
 		w := slices.Clone(d[max(0, k-int(kneeS/hopS)):k])
 		slices.Sort(w)
 		level := w[len(w)/2]
-		cost := 0.0
-		for i, v := range d {
-			want := level
-			if i >= k {
-				want = level + (low-level)*float64(i-k+1)/float64(n-k)
-			}
-			if e := math.Abs(v - want); e == e {
+		cost := before + fallCost*float64(max(0, n-k-2*floorHops))
+		for i, v := range d[k:] {
+			if e := math.Abs(v - level - (low-level)*float64(i+1)/float64(n-k)); e == e {
 				cost += min(e, kneeDB)
 			}
 		}
 		if cost < best {
 			best, hop, byDB = cost, from+k, level-low
+		}
+		if e := math.Abs(d[k] - level); e == e {
+			before += min(e, kneeDB)
 		}
 	}
 	return min(hop+floorHops, len(fl)), byDB // the floor falls before the sound does

@@ -168,6 +168,8 @@ func TestListen(t *testing.T) {
 		{"a jam that clears", []sounding{motor(5, 12), {12, 14, aHum, nil}, motor(14, 20)}, "start@5.0 stop@20.0", ""},
 		{"jammed from the start", []sounding{{5, 7, aHum, nil}, motor(12, 20)}, "start@5.0 stop@7.0 start@12.0 stop@20.0", ""},
 		{"coasting down", []sounding{motor(5, 20), {20, 24, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
+		{"its load gone some seconds before it coasts down", []sounding{motor(5, 20), {5, 17, aMotor.plus(3), nil}, {20, 21.5, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
+		{"the tap turned off before it", []sounding{{2, 17.5, aTap.plus(8), nil}, motor(5, 20), {20, 21.5, aMotor, coasts}}, "start@5.0 stop@20.0", ""},
 		{"coasting down to the recording's end", []sounding{motor(5, 29.3), {29.3, 30, aMotor, coasts}}, "start@5.0 stop@29.3", ""},
 		{"switched on again while it coasts", []sounding{motor(5, 10), {10, 11, aMotor, coasts}, motor(11, 20)}, "start@5.0 stop@10.0 start@11.0 stop@20.0", ""},
 		{"the input is dead before and after it", []sounding{{0, 5, dead, nil}, motor(5, 20), {20, 30, dead, nil}}, "start@5.0 stop@20.0", ""},
