@@ -15,6 +15,8 @@ const (
 	learnS   = 3600.0 // s that are learned from, or twice that
 	patientS = 1200.0 // s that a recording is waited with in which a motor has not surely been heard
 	soonN    = 10     // hops for which what is known for the time being holds
+
+	startWithinS = 0.2 // s; a rotor on its way up is not heard above the room at once
 )
 
 // Listener finds starts and stops from sound alone. It is coarser than current: a start shows in
@@ -190,7 +192,7 @@ func (l *Listener) start(atS, sure float64, evidence string) {
 	}
 	f := &l.runs[len(l.runs)-1]
 	f.On = append(f.On, Interval{atS, atS})
-	f.Events = append(f.Events, event(rig.MotorStart, atS, 0.1, sure, evidence))
+	f.Events = append(f.Events, event(rig.MotorStart, atS, startWithinS, sure, evidence))
 	l.onS = atS
 }
 

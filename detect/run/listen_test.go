@@ -195,6 +195,19 @@ func TestListen(t *testing.T) {
 	}
 }
 
+// TestListenToASlowStart: a motor that takes a third of a second to run up, by 50 dB a decade of its speed (common practice of
+// fans), is heard late in a loud room, but by no more than the start says.
+func TestListenToASlowStart(t *testing.T) {
+	rises := func(t, _ float64) float64 { return 50 * math.Log10((t+0.005)/0.33) }
+	for _, roomDB := range []float64{0, 10} {
+		l, got := hear(t, 30, 0.01, true, []sounding{{0, 30, aRoom.plus(roomDB), nil}, {5, 5.33, aMotor, rises}, {5.33, 20, aMotor, nil}}, nil)
+		e := l.Finish(30)[0].Events[0]
+		if late := e.AtS.V - 5; math.Abs(late) > e.WithinS.V || late < 0.1 {
+			t.Errorf("%s: late by %.2f s, within %.2f s", got, late, e.WithinS.V)
+		}
+	}
+}
+
 // TestListenToALevelMeter: one level of an eighth of a second at a time tells less, and a motor all the same.
 func TestListenToALevelMeter(t *testing.T) {
 	for _, frameS := range []float64{0.1, 0.125, 0.5} {
