@@ -38,6 +38,7 @@ const (
 	settledS    = 0.5   // s after which a start without an inrush shows its steady current
 	droppedS    = 0.1   // s after which a lower current of the idle clamp is its new floor
 	noiseShare  = 0.25  // of the least no-load current: less may be the noise of a clamp of which nothing is known yet
+	lateN       = 3     // records that a current may have begun in before it is seen to flow
 	dipQuarters = 3     // quarters looked ahead when a switching instant is placed
 )
 
@@ -87,6 +88,7 @@ type flow struct {
 	doubted    bool       // the last stop may have been the clamp's
 	spread     float64    // mean square deviation of it
 	offPeak    float64    // largest |i| while off, slowly forgotten
+	late       []Current  // the last records of the idle clamp, of which nothing has been learned yet
 	hears      bool       // the microphone has heard this motor start
 	ownPeak    float64    // largest step of a start of this session
 	stopS      float64    // of the last stop; far in the past: none yet
@@ -204,10 +206,14 @@ func (f *flow) off(c Current) {
 		f.state, f.cand, f.peak, f.low = flowRising, c, 0, Current{}
 		f.candS = f.onset()
 		f.after = meanOver{}
+		f.late = f.late[:0] // they hold some of it
 		f.rising(c)
 		return
 	}
-	f.learn(c)
+	if f.late = append(f.late, c); !c.Wave || len(f.late) > lateN {
+		f.learn(f.late[0])
+		f.late = append(f.late[:0], f.late[1:]...)
+	}
 	f.decided = c.StartS - (c.EndS - c.StartS)
 }
 

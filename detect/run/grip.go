@@ -59,6 +59,7 @@ type grip struct {
 
 	highS     float64 // current stands at the locked-rotor level since; NaN: it does not
 	stallS    float64
+	undone    bool    // the last was none
 	leaveA    float64 // below it the rotor turns again
 	flatA     float64 // current of the locked rotor, slowly followed: copper heats
 	flatS     float64 // when the current last stood there

@@ -32,12 +32,16 @@ func (f *flow) onset() float64 {
 		return c.midS() // another appliance hides the edge
 	}
 	ticks := f.ticks(c.StartS - (c.EndS-c.StartS)/2)
+	ahead := dipQuarters
+	if f.lim.pulsed {
+		ahead++ // there may be but one pulse in each half cycle
+	}
 	for i, t := range ticks {
 		if t.peak <= edge {
 			continue
 		}
 		over := 0
-		for _, u := range ticks[i:min(i+1+dipQuarters, len(ticks))] {
+		for _, u := range ticks[i:min(i+1+ahead, len(ticks))] {
 			if u.peak > edge {
 				over++
 			}

@@ -181,6 +181,10 @@ func (m *Machine) running(c Current, ownA float64, beside others) {
 	own.RMSA = ownA
 	m.grip.shared = m.flow.shares()
 	m.grip.push(own)
+	if m.grip.undone {
+		m.grip.undone = false
+		m.load.hold(m.grip.spansTo(c.StartS), m.grip.stallS)
+	}
 	if m.twin != nil {
 		m.twin.push(c, &m.flow)
 	}

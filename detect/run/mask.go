@@ -180,11 +180,12 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 	return v
 }
 
-// sinceStart lets a load that shows as soon as a run-up is over reach back to its end: it was in from the start.
+// sinceStart lets a load that shows as soon as a run-up is over reach back to where the current ceased to fall: it was in
+// from the start.
 func (l *loads) sinceStart(load []bool, t *template) {
 	for i := len(load) - 2; i >= 0; i-- {
 		b := &l.blocks[i]
-		if !load[i] && load[i+1] && b.young && !t.shiftedIn(b) && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
+		if !load[i] && load[i+1] && b.young && !l.blocks[i+1].falls && !t.shiftedIn(b) && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
 			load[i] = true
 		}
 	}

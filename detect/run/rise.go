@@ -11,7 +11,7 @@ func (f *flow) rising(c Current) {
 	f.peak = max(f.peak, c.RMSA)
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
-	if c.RMSA <= f.onA() {
+	if c.RMSA <= f.onA() && !f.charges(c) {
 		if f.low.EndS == 0 && held && f.jogged(c) {
 			f.low = c
 		}
@@ -29,7 +29,7 @@ func (f *flow) rising(c Current) {
 		return
 	}
 	f.low = Current{}
-	if f.after.s > 0.05 && c.RMSA > stepRatio*f.after.mean() && c.RMSA > 1.5*f.lim.ratedA {
+	if f.after.s > 0.05 && c.RMSA > stepRatio*f.after.mean() && c.RMSA > 1.5*f.lim.ratedA && !f.ramps(c) {
 		// A motor's inrush on top of something that was not told yet.
 		f.appliance(c)
 		f.off(c)
@@ -71,7 +71,7 @@ func (f *flow) rising(c Current) {
 		}
 	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
 		f.start(c)
-	case lasted < hearS+f.rowS():
+	case lasted < hearS+f.rowS(), f.charges(c):
 	default:
 		before, _, _ := f.ear.usual(f.candS-1, f.candS-0.05)
 		least := 0.5 * f.lim.priorIdle

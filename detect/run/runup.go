@@ -1,5 +1,7 @@
 package run
 
+import "math"
+
 // A series motor's current falls as it runs up: fast in its first tenth of a second, and still somewhat after that. A
 // heater's does not fall, a compressor's falls late and at once, what charges a capacitor falls within a cycle.
 
@@ -34,4 +36,72 @@ func (f *flow) between(fromS, toS float64) float64 {
 		}
 	}
 	return m.mean()
+}
+
+// Electronics behind a rectifier charge their capacitors first, which may take a second or next to nothing, and bring the
+// motor up only then: its current falls to little, rises, and falls again as it runs free.
+const (
+	chargesBy  = 0.1   // share of it by which such a current moves within some tenths of a second
+	fallsBy    = 0.995 // times the tenth of a second before, below which the current falls
+	wavers     = 1.02  // times it, up to which it does not rise
+	rampLeast  = 1.3   // times the least before it, that such a rise leads to
+	rampUntilS = 3.0   // s after a start by which it is there, or the current has fallen to what it is without load
+)
+
+// charges says whether what flows since the pending instant may charge a motor's capacitors, which it will be brought up
+// from: little, in pulses, and never the same, where a lamp's settles at once.
+func (f *flow) charges(c Current) bool {
+	if !f.lim.pulsed || !c.Wave || c.EndS > f.candS+rampUntilS {
+		return false
+	}
+	low, high := c.RMSA, 0.0
+	for i := len(f.recent) - 1; i >= 0 && f.recent[i].StartS >= max(c.EndS-soundS, f.candS); i-- {
+		low, high = min(low, f.recent[i].RMSA), max(high, f.recent[i].RMSA)
+	}
+	return low > f.base+f.lim.set.OnRatedRatio*f.lim.ratedA && c.ThirdA > sineThird*c.RMSA && high-low > chargesBy*high
+}
+
+// ramps says whether a motor behind a rectifier is brought up: what switches on beside something else is there at once.
+func (f *flow) ramps(c Current) bool {
+	n := len(f.recent) - 4 // more than a cycle before
+	return f.lim.pulsed && c.Wave && n >= 0 && f.recent[n].RMSA > rampLeast*f.after.mean()
+}
+
+// broughtUp lets a run-up last until the motor that electronics bring up has run free. A load that comes in the meantime
+// does not go again as evenly.
+func (l *loads) broughtUp() {
+	if !l.pulsed {
+		return
+	}
+	i := 0
+	for _, on := range l.stretches {
+		for i < len(l.blocks) && l.blocks[i].fromS < on.FromS {
+			i++
+		}
+		from := i
+		for i < len(l.blocks) && l.blocks[i].fromS < on.ToS {
+			i++
+		}
+		bs := l.blocks[from:i]
+		mean := func(j int) float64 { return float64(bs[j].meanA) }
+		goes := func(j int, least, most float64) int { // where the current ends to change so from block to block
+			for j+1 < len(bs) && mean(j+1) >= least*mean(j) && mean(j+1) <= most*mean(j) {
+				j++
+			}
+			return j
+		}
+		if len(bs) == 0 {
+			continue
+		}
+		first := goes(0, 1, math.Inf(1))
+		low := goes(first, 0, wavers)
+		top := goes(low, 1/wavers, math.Inf(1))
+		free := goes(top, 0, fallsBy)
+		if top == low || bs[top].fromS > on.FromS+rampUntilS || mean(free) > (mean(top)+mean(low))/2 {
+			continue
+		}
+		for j := range bs[:free+1] {
+			bs[j].young, bs[j].falls = true, true
+		}
+	}
 }

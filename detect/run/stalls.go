@@ -65,6 +65,7 @@ func (g *grip) hum(atS float64) (fell bool, overDB float64, ok bool) {
 func (g *grip) leaveStall(atS, sure float64, evidence string) {
 	if n := len(g.events); n > 0 && g.events[n-1].Kind == rig.StallStart && atS <= g.events[n-1].AtS.V {
 		g.events = g.events[:n-1] // what had ended before it began was none
+		g.undone = true
 		return
 	}
 	g.events = append(g.events, event(rig.StallEnd, atS, g.withinS(0.02), sure, evidence))

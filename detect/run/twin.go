@@ -89,7 +89,7 @@ func (m *Machine) believe() {
 	t := m.twin
 	t.ear = &m.ear
 	m.grip, m.twin = t.grip, nil
-	m.load.hold(append(slices.Clone(t.spans), rig.Span{State: t.state, FromS: rig.Fig(t.spanS), ToS: rig.Fig(m.flow.decided)}), t.fromS)
+	m.load.hold(t.spansTo(m.flow.decided), t.fromS)
 }
 
 // disown takes back an overload that was an appliance's, which is known of only now.
@@ -98,12 +98,17 @@ func (m *Machine) disown(withA, atS float64) {
 		return
 	}
 	m.flow.switched = append(m.flow.switched, Interval{atS - guestS/2, atS + guestS/2})
-	spans := append(slices.Clone(m.grip.spans), rig.Span{State: m.grip.state, FromS: rig.Fig(m.grip.spanS), ToS: rig.Fig(atS)})
-	m.load.hold(spans, m.grip.sinceS)
+	m.load.hold(m.grip.spansTo(atS), m.grip.sinceS)
+}
+
+// spansTo returns the states so far, the last of them up to an instant.
+func (g *grip) spansTo(atS float64) []rig.Span {
+	return append(slices.Clone(g.spans), rig.Span{State: g.state, FromS: rig.Fig(g.spanS), ToS: rig.Fig(atS)})
 }
 
 // hold marks the blocks from an instant on in which the motor is held or overloaded.
 func (l *loads) hold(spans []rig.Span, fromS float64) {
+	l.open.held = false // its next record says
 	for i := range l.blocks {
 		b := &l.blocks[i]
 		if b.toS < fromS {

@@ -1,0 +1,63 @@
+package run_test
+
+import (
+	"math"
+	"testing"
+)
+
+// broughtUp draws a start of a motor that electronics bring up: its capacitors are charged, which is not heard, then its
+// current rises over some tenths of a second to topA, and falls to 1 A as it runs free.
+func broughtUp(fromS, chargeA, topA float64) (out []moment) {
+	const rampS, topS = 0.9, 1.4
+	for age := 0.0; age < 4; age += 0.01 {
+		a, loud := 0.0, 35.0
+		switch {
+		case age < rampS:
+			a = 0.25 + chargeA*math.Exp(-age/0.12)
+		case age < topS:
+			a, loud = 0.25+(topA-0.25)*(age-rampS)/(topS-rampS), 60
+		default:
+			a, loud = 1+(topA-1)*math.Exp(-(age-topS)/0.3), 70
+		}
+		out = append(out, moment{fromS + age, a, 0.0005, 0.8, loud, loud - 1, loud - 12, false})
+	}
+	return out
+}
+
+// TestBroughtUp starts a motor whose electronics charge their capacitors before they bring it up: neither that nor its
+// ramp is load, and a restart with charged capacitors begins where little flows.
+func TestBroughtUp(t *testing.T) {
+	quiet := func(fromS float64) moment { return moment{fromS, 0, 0.0005, 0, 35, 34, 23, false} }
+	for _, c := range []struct {
+		name                 string
+		lockedA, topA, loadS float64
+	}{
+		{"a ramp", 30, 4, 10},
+		{"one to what a locked rotor draws", 6.3, 7, 10},
+		{"one far above the rated current", 30, 9, 10},
+		{"a load before the current has fallen", 30, 4, 5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := bench{motor: "permanent-magnet", lockedA: c.lockedA, seconds: 36}
+			b.course = append(b.course, quiet(0))
+			for _, m := range broughtUp(3, 12, c.topA) {
+				if m.fromS < c.loadS {
+					b.course = append(b.course, m)
+				}
+			}
+			b.course = append(b.course, moment{c.loadS, 2.5, 0.1, 0.8, 78, 77, 70, false}, moment{16, 1, 0.0005, 0.8, 70, 69, 58, false}, quiet(20))
+			b.course = append(b.course, broughtUp(25, 0.3, c.topA)...)
+			b.course = append(b.course, quiet(33))
+			if got, w := b.play(); got != "motor_start@3 motor_stop@20 motor_start@25 motor_stop@33" {
+				t.Errorf("got %s\n%v", got, w)
+			}
+			if runs, _ := b.runs(); math.Abs(runs[0].On[1].FromS-25) > 0.01 {
+				t.Errorf("restarted at %.3f s, not 25", runs[0].On[1].FromS)
+			}
+			loads := b.loads()
+			if len(loads) != 2 || math.Abs(loads[0].AtS.V-c.loadS) > 0.3 || math.Abs(loads[1].AtS.V-16) > 1 {
+				t.Errorf("load: %v", loads)
+			}
+		})
+	}
+}
