@@ -12,6 +12,7 @@ const (
 	pulsesThird  = 0.3    // third harmonic over fundamental, above which a current comes in pulses
 	sameThird    = 0.6    // share of the largest part of third harmonic, below which a sine has come on top
 	crackMoreDB  = 1.0    // dB over the least of the running motor: the same treble
+	evenTimes    = 1.2    // times the least span of readings of the running motor, within which they show a current that stands
 	beforeStillS = 0.1    // s in which a rotor comes to rest
 )
 
@@ -21,6 +22,7 @@ type calm struct {
 	trebleDB float64
 	heard    bool
 	third    float64 // largest ratio of third harmonic to fundamental
+	beats    float64 // least span of the readings of a stretch, as a share: their windows are no whole cycles
 	nextS    float64
 }
 
@@ -51,10 +53,22 @@ func (g *grip) jitter(fromS, toS float64) (stepA float64, ok bool) {
 // learnCalm takes the last stretch of the running motor.
 func (g *grip) learnCalm(c Current) {
 	hold := g.lim.set.StallHoldS
-	if !c.Wave || c.EndS < g.calm.nextS+hold || c.EndS < g.sinceS+1+hold {
+	if c.EndS < g.calm.nextS+hold || c.EndS < g.sinceS+1+hold {
 		return
 	}
 	g.calm.nextS = c.EndS
+	if !c.Wave {
+		n := len(g.past)
+		for n > 0 && g.past[n-1].StartS > c.EndS-hold-c.rowS() {
+			n--
+		}
+		if w := g.past[n:]; len(w) >= plateauLeastN {
+			if f := flatnessOf(w); f.mean > 0 && (g.calm.beats == 0 || f.span < g.calm.beats*f.mean) {
+				g.calm.beats = f.span / f.mean
+			}
+		}
+		return
+	}
 	if c.FundA > 0 && !g.shared {
 		g.calm.third = max(g.calm.third, c.ThirdA/c.FundA)
 	}

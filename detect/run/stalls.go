@@ -26,6 +26,15 @@ func (g *grip) limited(c Current, age, s float64) bool {
 	return true
 }
 
+// neverRan says whether the current has stood at a height since the start, and nothing was heard to run up.
+func (g *grip) neverRan(meanA float64) bool {
+	i := len(g.past) - 1
+	for i > 0 && math.Abs(g.past[i].RMSA-meanA) <= flatShare*meanA {
+		i--
+	}
+	return i >= 0 && g.past[i].StartS < g.sinceS+earlyToS && g.ear.any && !g.ear.hasRun() && !g.ran()
+}
+
 // ran says whether the sound has risen since the start as that of a motor that runs up does.
 func (g *grip) ran() bool {
 	la, _, ok := g.ear.levels(g.ear.untilS()-0.3, g.ear.untilS())
@@ -145,12 +154,16 @@ func (g *grip) watchPlateau(c Current) {
 	switch {
 	case c.Wave && !g.shared && g.stoodStill(w) && g.silent(w[0].StartS, c.EndS):
 		why = "stiller than that of any rotor that turns"
+	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
+		why = "nothing was heard to run up"
 	case c.Wave && !g.shared && (lower < 2*hushDB || !heard):
 		return
 	case few && lower >= 2*hushDB && !g.muchQuieter(w[0].StartS, c.EndS):
 		return // what is gone above 4 kHz may be impacts
 	case !c.Wave && heard && lower >= 2*hushDB && flat.span < beatsShare*flat.mean:
 		why = "the sound fell far below that of the empty motor"
+	case !c.Wave && heard && lower >= hushDB && flat.span <= min(evenTimes*g.calm.beats, beatsShare)*flat.mean:
+		why = "as even as the empty motor's, and the sound fell below its"
 	case few, flat.span > flatShare*flat.mean:
 		return
 	case !c.Wave && !g.ear.any && flat.mean > wideRatio*rated:
@@ -169,6 +182,9 @@ func (g *grip) watchPlateau(c Current) {
 	}
 	for i := len(g.past) - 1; i >= 0 && math.Abs(g.past[i].RMSA-flat.mean) <= within*flat.mean; i-- {
 		at = min(at, g.past[i].StartS)
+	}
+	if at < g.sinceS+earlyToS && !g.ear.hasRun() {
+		at = g.sinceS
 	}
 	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: the electronics limit a locked rotor", c.RMSA, why))
 }

@@ -1,0 +1,30 @@
+package run_test
+
+import "testing"
+
+// TestLimitedStalls holds the rotor of a motor whose electronics limit its current.
+func TestLimitedStalls(t *testing.T) {
+	quiet := func(fromS float64) moment { return moment{fromS, 0, 0.0005, 0, 40, 39, 25, false} }
+	empty := func(fromS, ragged float64) moment { return moment{fromS, 1, ragged, 0.8, 70, 69, 58, false} }
+	for _, c := range []struct {
+		name, want string
+		bench
+	}{
+		{"a start that fails below what heavy grinding draws", "motor_start@3 stall_start@3 stall_end@5 motor_stop@5 motor_start@15 motor_stop@25",
+			bench{course: []moment{quiet(0), {3, 5, 0.0005, 0.8, 41, 40, 25, false}, quiet(5), empty(15, 0.0005), quiet(25)}}},
+		{"a loaded start that is heard", "motor_start@3 motor_stop@5 motor_start@15 motor_stop@25",
+			bench{course: []moment{quiet(0), {3, 5, 0.0005, 0.8, 72, 71, 60, false}, quiet(5), empty(15, 0.0005), quiet(25)}}},
+		{"readings that are no whole cycles, as even as the empty motor's", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16",
+			bench{stepS: 0.04, course: []moment{quiet(0), empty(3, 0.06), {10, 4, 0.2, 0.8, 82, 81, 70, false}, {14, 8, 0.03, 0.8, 66, 65, 54, false}, quiet(16)}}},
+		{"readings more ragged than those", "motor_start@3 motor_stop@16",
+			bench{stepS: 0.04, course: []moment{quiet(0), empty(3, 0.015), {10, 4, 0.2, 0.8, 82, 81, 70, false}, {14, 8, 0.06, 0.8, 66, 65, 54, false}, quiet(16)}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := c.bench
+			b.motor, b.seconds = "permanent-magnet", 30
+			if got, w := b.play(); got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
+			}
+		})
+	}
+}
