@@ -14,6 +14,7 @@ const (
 	crackMoreDB  = 1.0    // dB over the least of the running motor: the same treble
 	evenTimes    = 1.2    // times the least span of readings of the running motor, within which they show a current that stands
 	beforeStillS = 0.1    // s in which a rotor comes to rest
+	jumpRatio    = 1.2    // times the current before it: grinding that grows by as much is not softer
 )
 
 // calm keeps what is least of the running motor: by how much its current deviates, and how loud its treble is.
@@ -102,6 +103,36 @@ func (g *grip) softer(fromS, toS float64) bool {
 	t0, _ := g.ear.treble(fromS-1.2, fromS-0.2)
 	t1, _ := g.ear.treble(fromS+0.1, toS)
 	return ok0 && ok1 && max(a0-a1, c0-c1, t0-t1) > crackMoreDB
+}
+
+// fellSilent says whether the sound fell as the current rose to where it has stood since an instant: a rotor that turns and
+// draws more grinds harder, and one that slows down draws ever more. Single impacts before it do not count, nor does what
+// hides the empty motor.
+func (g *grip) fellSilent(fromS, toS float64) bool {
+	mid := (fromS + toS) / 2
+	_, was, ok := g.deviation(fromS-1.2, fromS-0.2)
+	_, first, _ := g.deviation(fromS, mid)
+	_, is, _ := g.deviation(mid, toS)
+	if !ok || is < jumpRatio*was || math.Abs(is-first) > stillDev*is {
+		return false
+	}
+	fall := math.Inf(-1)
+	for _, of := range []func(f *Heard) float64{func(f *Heard) float64 { return f.EA }, func(f *Heard) float64 { return f.ET }} {
+		before, ok0 := g.ear.median(fromS-1.2, fromS-0.2, of)
+		now, ok1 := g.ear.median(fromS+0.05, toS, of)
+		if ok0 && ok1 {
+			fall = max(fall, before-now)
+		}
+	}
+	return fall >= hushDB
+}
+
+// neverTurned says whether nothing was heard of a motor from its start on, whose current comes in a rectifier's pulses:
+// nothing but its own electronics can draw it.
+func (g *grip) neverTurned(w []Current) bool {
+	last := w[len(w)-1]
+	la, _, ok := g.ear.usual(g.sinceS+0.05, last.EndS)
+	return ok && !g.ear.hasRun() && la < g.ambientDB+sameDB && last.ThirdA > pulsesThird*last.FundA
 }
 
 // silent says whether the cutters were not heard between two instants, or, where nothing is heard, whether the current
