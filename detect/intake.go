@@ -175,7 +175,7 @@ func (a *Analysis) feel() {
 			a.trace.Current(c.EndS, v)
 		}
 		a.cycles = append(a.cycles, run.Current{StartS: c.StartS, EndS: c.EndS, RMSA: c.RMSA, SwingA: c.SwingA, FundA: c.FundA, ThirdA: c.ThirdA,
-			PeakA: c.PeakA, Quarters: c.Quarters, Turns: c.Turns, Locked: c.Locked, Torn: c.Torn, FirstA: c.FirstA, Wave: true, Missing: gone})
+			PeakA: c.PeakA, Quarters: c.Quarters, Turns: c.Turns, Locked: c.Locked, Torn: c.Torn, FirstA: c.FirstA, SecondA: c.SecondA, Wave: true, Missing: gone})
 		a.lately.currentA, a.lately.gone = c.RMSA, gone
 		a.turns.add(c)
 	}

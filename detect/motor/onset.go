@@ -23,9 +23,9 @@ type onset struct {
 	before float64 // and of the one before that
 }
 
-// first returns the largest RMS over one cycle since a current was switched on, A, if c is the record at which the
-// tracker's own windows are whole again; otherwise 0.
-func (t *Tracker) first(c *Cycle) float64 {
+// first returns the largest RMS over one cycle since a current was switched on, A, and that about its mean from the second
+// cycle on, if c is the record at which the tracker's own windows are whole again; otherwise 0.
+func (t *Tracker) first(c *Cycle) (firstA, secondA float64) {
 	o := &t.onset
 	switched := c.FundA > t.floorA && c.RMSA > stepRatio*o.before
 	o.before, o.lastA = o.lastA, c.RMSA
@@ -36,18 +36,18 @@ func (t *Tracker) first(c *Cycle) float64 {
 		o.left = 3
 	}
 	if o.left == 0 {
-		return 0
+		return 0, 0
 	}
 	if o.left--; o.left > 0 {
-		return 0
+		return 0, 0
 	}
 	return t.largest(o.fromS, c.EndS, 1/c.Hz, c.OffsetA)
 }
 
 // largest returns the largest RMS about an offset over the windows of cycleS that follow each other every half
-// cycle from the instant between two others at which a current was switched on; 0 if none was, or if that is too
-// long ago to be kept.
-func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) float64 {
+// cycle from the instant between two others at which a current was switched on, and the largest about their means of
+// those that begin a cycle after it; 0 if none was, or if that is too long ago to be kept.
+func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) (firstA, secondA float64) {
 	s := t.spectrum
 	last := min(int64(toS*t.rateHz), s.n)
 	first := int64(math.Ceil(fromS * t.rateHz))
@@ -68,22 +68,29 @@ func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) float64 {
 		if math.Abs(s.sample(i)-offsetA) <= level {
 			continue
 		}
-		most := 0.0
-		for at := float64(i); at+n <= float64(last); at += n / 2 {
-			most = max(most, t.meanSquare(at, at+n, offsetA))
+		for k := 0; ; k++ {
+			at := float64(i) + float64(k)*n/2
+			if at+n > float64(last) {
+				break
+			}
+			mean, ms := t.moments(at, at+n)
+			firstA = max(firstA, math.Sqrt(max(ms-2*offsetA*mean+offsetA*offsetA, 0)))
+			if k >= 2 {
+				secondA = max(secondA, math.Sqrt(max(ms-mean*mean, 0)))
+			}
 		}
-		return math.Sqrt(most)
+		return firstA, secondA
 	}
-	return 0
+	return 0, 0
 }
 
-// meanSquare returns the mean square about an offset between two instants, in samples; a sample at an end counts by
-// its part.
-func (t *Tracker) meanSquare(from, to, offsetA float64) float64 {
-	sum := 0.0
+// moments returns the mean and the mean square between two instants, in samples; a sample at an end counts by its part.
+func (t *Tracker) moments(from, to float64) (mean, ms float64) {
 	for i := int64(math.Floor(from)); float64(i) < to; i++ {
-		v := t.spectrum.sample(i) - offsetA
-		sum += v * v * (min(float64(i+1), to) - max(float64(i), from))
+		v := t.spectrum.sample(i)
+		w := v * (min(float64(i+1), to) - max(float64(i), from))
+		mean += w
+		ms += w * v
 	}
-	return sum / (to - from)
+	return mean / (to - from), ms / (to - from)
 }

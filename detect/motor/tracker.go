@@ -26,6 +26,9 @@ const (
 	frequencyGain = 0.05
 )
 
+// movedShare of a cycle by which a window's length must differ from it for its RMS to be taken over the cycle itself.
+const movedShare = 1e-3
+
 // tornTurn is the phase that the mains may gain on the oscillator in half a cycle before a window counts
 // as torn, rad: 2 % of its length.
 const tornTurn = 0.02 * math.Pi
@@ -47,12 +50,14 @@ type Cycle struct {
 	// Locked says that the fundamental stood out far enough to be followed.
 	Locked bool
 	Hz     float64 // tracked frequency
-	// Torn says that the boundaries were just moved onto the current's zero crossings: the window is
-	// not one cycle long, and its RMS is off by some per cent.
+	// Torn says that the boundaries were just moved onto the current's zero crossings, or that the oscillator is still
+	// far from the mains: the window may be no cycle, and its RMS off by some per cent.
 	Torn bool
 	// FirstA is the largest RMS over one cycle, renewed every half cycle from the instant at which a current was
 	// switched on. It comes with the record that ends when the windows are whole again; 0 in all others.
 	FirstA float64
+	// SecondA is the same from the second cycle on, about the mean of each window.
+	SecondA float64
 }
 
 // half collects the samples of one half cycle.
@@ -94,6 +99,7 @@ type Tracker struct {
 	moved     float64 // and at the one before it
 	followed  bool
 	torn      int // windows still to come that hold a moved boundary
+	wasTorn   bool
 	out       []Cycle
 	spectrum  *spectrum
 	onset     onset
@@ -273,7 +279,7 @@ func (t *Tracker) boundary(atS float64) {
 	if t.ready {
 		c := t.cycle(atS)
 		shift = t.steer(&c)
-		c.FirstA = t.first(&c)
+		c.FirstA, c.SecondA = t.first(&c)
 		t.out = append(t.out, c)
 		if t.followed {
 			t.spectrum.mark(c)
@@ -290,6 +296,10 @@ func (t *Tracker) cycle(atS float64) Cycle {
 	mean, ms := (a.x+b.x)/n, (a.xx+b.xx)/n
 	off := t.offset(mean)
 	c := Cycle{StartS: a.startS, EndS: atS, OffsetA: off, Hz: t.hz}
+	if t.followed && math.Abs((atS-a.startS)*t.hz-1) > movedShare {
+		// A boundary was moved: take the cycle that ends here instead.
+		mean, ms = t.moments((atS-1/t.hz)*t.rateHz, atS*t.rateHz)
+	}
 	c.SwingA = math.Sqrt(max(ms-mean*mean, 0))
 	c.RMSA = math.Sqrt(max(ms-2*off*mean+off*off, 0))
 	re, im := 2*(a.re+b.re)/n, 2*(a.im+b.im)/n
@@ -325,9 +335,11 @@ func (t *Tracker) steer(c *Cycle) float64 {
 	c.Locked = strong && t.followed && t.torn == 0
 	was := t.followed
 	t.followed = strong
-	if c.Torn = t.torn > 0; c.Torn {
+	after := t.wasTorn // that window says nothing of how the mains turned
+	if t.wasTorn = t.torn > 0; t.wasTorn {
 		t.torn--
 	}
+	c.Torn = t.wasTorn || after
 	if !strong {
 		t.hz += 0.02 * (t.settled - t.hz)
 		t.move, t.moved = 0, 0
@@ -341,7 +353,7 @@ func (t *Tracker) steer(c *Cycle) float64 {
 		c.Turns = t.turns
 		return err / math.Pi
 	}
-	if t.torn == 0 {
+	if !c.Torn {
 		// Each of the two halves of a window carries the corrections made before it.
 		turned := math.Remainder(arg-t.arg+(t.move+t.moved)/2, math.Pi)
 		if math.Abs(turned) > tornTurn {

@@ -13,10 +13,10 @@ const (
 	fallingShare  = 0.96 // the same of one that is on its way there: a locked rotor's falls by less in a second, as copper heats
 	earlyFromS    = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS      = 0.3
-	givenUpShare  = 0.6  // share of the inrush limit after which a start that ends at its full current had failed
-	freedShare    = 0.93 // share of the locked rotor's current below which it has broken free
-	flatGain      = 0.05 // of following it, per record
-	tornRatio     = 1.15
+	givenUpShare  = 0.6   // share of the inrush limit after which a start that ends at its full current had failed
+	freedShare    = 0.93  // share of the locked rotor's current below which it has broken free
+	flatGain      = 0.05  // of following it, per record
+	onsetS        = 0.001 // s by which the instant of a start may be off
 	edgeS         = 0.06  // s before a stop in which a falling current is the stop's own edge
 	flatShare     = 0.03  // a current-limited stall is as flat as this; grinding is ragged
 	flatLeave     = 0.8   // share of such a plateau below which the rotor turns again
@@ -51,9 +51,7 @@ type grip struct {
 	early   meanOver // RMS early in the start
 	late    meanOver // and lately
 	ownA    float64  // largest inrush of any start of this session
-	inrushA float64  // largest cycle RMS of this start
-	wholeA  float64  // the same of windows that are whole cycles
-	tornA   float64  // and of those that are not
+	inrushA float64  // largest cycle RMS of this start; from a waveform, from its second cycle on and without d.c.
 	prev    Current
 	lows    int // records in a row below the inrush
 
@@ -112,7 +110,7 @@ func (g *grip) enter(s rig.State, atS float64) {
 
 func (g *grip) start(t turn) {
 	g.enter(rig.Starting, t.atS)
-	g.sinceS, g.inrushA, g.wholeA, g.tornA, g.lows = t.atS, 0, 0, 0, 0
+	g.sinceS, g.inrushA, g.lows = t.atS, 0, 0
 	g.early, g.late = meanOver{}, meanOver{}
 	g.highS, g.overS, g.belowS, g.told = never, never, never, false
 	g.plateau, g.past = g.plateau[:0], g.past[:0]
@@ -157,17 +155,11 @@ func (g *grip) push(c Current) {
 func (g *grip) starting(c Current) {
 	age := c.EndS - g.sinceS
 	s := (c.EndS - c.StartS) / 2
-	if c.Torn {
-		g.tornA = max(g.tornA, c.SwingA)
-	} else {
-		g.wholeA = max(g.wholeA, c.SwingA)
+	g.inrushA = max(g.inrushA, c.SecondA)
+	if !c.Torn && (!c.Wave || c.StartS >= g.sinceS+2*s-onsetS) {
+		g.inrushA = max(g.inrushA, c.SwingA)
 	}
-	// A window that is not a whole cycle is a few per cent off; but where the inrush is over within it,
-	// it is all there is.
-	if g.inrushA = g.wholeA; g.tornA > tornRatio*g.wholeA {
-		g.inrushA = g.tornA
-	}
-	g.ownA = max(g.ownA, g.wholeA)
+	g.ownA = max(g.ownA, g.inrushA)
 	if age > earlyFromS && age < earlyToS && c.StartS >= g.sinceS {
 		g.early.add(c.RMSA, s)
 	}
@@ -179,7 +171,7 @@ func (g *grip) starting(c Current) {
 	if c.RMSA < end {
 		g.lows++
 		// Electronics bring a motor up gently: its current is low before it is high.
-		if g.lows >= 3 && (age > earlyToS || g.wholeA > end) || !c.Wave && (age > earlyToS || g.wholeA > end) {
+		if g.lows >= 3 && (age > earlyToS || g.inrushA > end) || !c.Wave && (age > earlyToS || g.inrushA > end) {
 			g.enter(rig.NoLoad, max(c.StartS-s, g.sinceS))
 			g.running(c)
 		}

@@ -31,6 +31,8 @@ type Current struct {
 	// FirstA is the largest RMS over one cycle since a current was switched on, renewed every half cycle; 0 in all records
 	// but the one at which it is known.
 	FirstA float64
+	// SecondA is the same from the second cycle on, about the mean of each window.
+	SecondA float64
 }
 
 // midS is the instant a value stands for: the middle of its window.
