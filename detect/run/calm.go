@@ -127,14 +127,6 @@ func (g *grip) fellSilent(fromS, toS float64) bool {
 	return fall >= hushDB
 }
 
-// neverTurned says whether nothing was heard of a motor from its start on, whose current comes in a rectifier's pulses:
-// nothing but its own electronics can draw it.
-func (g *grip) neverTurned(w []Current) bool {
-	last := w[len(w)-1]
-	la, _, ok := g.ear.usual(g.sinceS+0.05, last.EndS)
-	return ok && !g.ear.hasRun() && la < g.ambientDB+sameDB && last.ThirdA > pulsesThird*last.FundA
-}
-
 // silent says whether the cutters were not heard between two instants, or, where nothing is heard, whether the current
 // had been ragged before.
 func (g *grip) silent(fromS, toS float64) bool {

@@ -152,9 +152,6 @@ func (g *grip) watchPlateau(c Current) {
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
-	case c.Wave && !g.shared && g.stoodStill(w) && g.neverTurned(w):
-		g.stall(g.sinceS, flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and nothing was heard of the motor since its start: the electronics limit a rotor that never turned", c.RMSA))
-		return
 	case c.Wave && !g.shared && g.stoodStill(w) && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)):
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
