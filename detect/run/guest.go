@@ -245,7 +245,7 @@ func (f *flow) judgeDown(s strike) {
 	if nth < len(f.guests) && f.guests[nth].small {
 		within = goneSmall
 	}
-	leftOwn := len(f.guests) == 1 && math.Abs(f.firstFrom(s.atS).RMSA-s.ownA) < gone*s.ownA // what is left is what the motor drew
+	leftOwn := len(f.guests) <= 1 && math.Abs(f.firstFrom(s.atS).RMSA-s.ownA) < gone*s.ownA // what is left is what the motor drew
 	if math.Abs(s.sizeA-best) > within*best && !leftOwn || s.rest > 2*sharp && within == goneSmall {
 		return
 	}

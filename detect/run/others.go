@@ -200,6 +200,9 @@ func (f *flow) guestGone(atS, before, after float64) {
 	if f.other < 0.1*f.lim.ratedA {
 		return
 	}
+	if f.lim.induction && after < deepShare*f.idle {
+		return // the motor cannot go on with so little
+	}
 	own := f.own(before)
 	if d := f.beside(before, after); math.Abs(d-f.other) > offWithin*f.other && math.Abs(after-own) > offWithin*own {
 		return

@@ -170,12 +170,12 @@ func (f *flow) thirdGone(cs []Current, leftA float64) bool {
 // lagged says of the vector that went whether it stood behind what is left as an induction motor's does behind a
 // heater's, with the motor's no-load current at right angles.
 func (f *flow) lagged(gone, left complex128) bool {
-	if !f.lim.induction || f.idle == 0 {
+	if !f.lim.induction || f.idle == 0 && !f.shares() {
 		return false
 	}
 	lag := -cmplx.Phase(gone / left)
 	across := cmplx.Abs(gone) * math.Sin(lag)
-	if f.idleBeside { // then it is hardly known
+	if f.idle == 0 || f.idleBeside { // then it is hardly known
 		return lag > lagLeast && lag < lagMost && across > leastShare*f.lim.ratedA && across < idleMost*f.lim.ratedA
 	}
 	return lag > lagLeast && lag < lagMost && math.Abs(across-f.idle) < idleWithin*f.idle

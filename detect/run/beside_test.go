@@ -1,0 +1,53 @@
+package run_test
+
+import "testing"
+
+// TestJogBesideAHeater starts an induction motor for a moment beside a heater, before it was ever seen empty: its current
+// goes as it had come, a quarter turn behind the heater's.
+func TestJogBesideAHeater(t *testing.T) {
+	motor := func(t float64) complex128 {
+		for _, s := range []float64{4, 6} {
+			if age := t - s; age >= 0 && age < 0.15 {
+				return complex(22, -20)
+			}
+		}
+		if t >= 4 && t < 4.7 || t >= 6 && t < 20 {
+			return complex(0.4, -3.9)
+		}
+		return 0
+	}
+	heater := func(t float64) complex128 {
+		if t > 1.5 && t < 12 {
+			return 7
+		}
+		return 0
+	}
+	sound := func(t float64) float64 {
+		switch {
+		case t >= 4 && t < 4.7 || t >= 6 && t < 20:
+			return 66
+		case t >= 4.7 && t < 6:
+			return max(45, 66-10*(t-4.7)) // coasts
+		case t >= 20:
+			return max(45, 66-10*(t-20))
+		}
+		return 45
+	}
+	set := setup()
+	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = "induction", 6, 30
+	got, w := conductor{motor, heater, sound, false}.play(24, set)
+	if want := "motor_start@4.0 motor_stop@4.7 motor_start@6.0 motor_stop@20.0"; got != want {
+		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
+	}
+}
+
+// TestTooLittleForTheMotor: beside what came while an induction motor ran, a step down to less than its own no-load current
+// is its stop, not the other's end.
+func TestTooLittleForTheMotor(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment { return moment{fromS, rmsA, 0.0005, 0, aDB, aDB, 50, false} }
+	b := bench{motor: "induction", lockedA: 25, stepS: 0.025, seconds: 24, course: []moment{at(0, 0, 45),
+		at(3, 24, 70), at(3.3, 3.8, 70), at(6, 4.2, 76), at(7, 3.8, 70), at(10, 6.2, 70), at(14, 1.8, 69.5), at(15, 1.8, 60), at(16, 1.8, 50), at(17, 1.8, 45)}}
+	if got, w := b.play(); got != "motor_start@3 motor_stop@14" {
+		t.Errorf("got %s; %v", got, w)
+	}
+}
