@@ -66,18 +66,19 @@ func (l *loads) traits(i int, t *template) traits {
 	at := (b.fromS + b.toS) / 2
 	amp, nan := t.amp(at), math.NaN()
 	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
-	whole := amp
+	whole, wanders := amp, 1.0
 	if t.shiftedIn(b) {
 		whole = max(amp, float64(b.meanA)) // the supply makes all of it wander
+		wanders = t.wanders(whole)
 	}
-	step := max(t.stepA, leastStep*whole)
+	step := max(t.stepA*wanders, leastStep*whole)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
 	if t.sdA > 0 && b.sdA > 0 && !b.stepped {
-		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, leastStep*whole)), calmest)
+		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA*wanders, leastStep*whole)), calmest)
 	}
 	if l.induction && t.sdRad > 0 && b.sdRad > 0 && !b.stepped {
 		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)
@@ -265,11 +266,6 @@ func (l *loads) dips(i int, t *template) bool {
 		}
 	}
 	return false
-}
-
-// shiftedIn says whether the height of a block's current says nothing of load.
-func (t *template) shiftedIn(b *block) bool {
-	return t.shifted || math.Abs(float64(b.guestA)-t.guestA) > 0.05*t.amp0
 }
 
 // isForeign says whether another appliance was switched on or off about a block.

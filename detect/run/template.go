@@ -27,6 +27,7 @@ type template struct {
 	sdRad      float64 // and that of the phase
 	stepA      float64 // usual step from one block's mean to the next
 	guestA     float64 // what other appliances drew there
+	besideSd   float64 // usual deviation of all that flows beside another appliance within a block, as a share
 	shifted    bool    // another appliance moved the current: its height says nothing of load
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
@@ -233,5 +234,6 @@ func (l *loads) learn() (template, bool) {
 	t.stepA = 1.4826 * usual(func(a anchor) float64 { return a.step })
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
+	l.learnBeside(&t)
 	return t, true
 }
