@@ -51,3 +51,31 @@ func TestTooLittleForTheMotor(t *testing.T) {
 		t.Errorf("got %s; %v", got, w)
 	}
 }
+
+// TestUnheardBetweenReadings: between two readings load may come that drives the current. What came and went by the same,
+// and was never heard, was another appliance's; what is heard with its current is the motor's.
+func TestUnheardBetweenReadings(t *testing.T) {
+	at := func(fromS, rmsA, ragged, aDB float64) moment {
+		return moment{fromS, rmsA, ragged, 0, aDB, aDB, aDB - 10, false}
+	}
+	for _, c := range []struct {
+		name, motor, want string
+		course            []moment
+	}{
+		{"a heater amid load", "universal", "motor_start@3 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 73), at(18, 3.2, 0.04, 73), at(24, 0, 0, 45)}},
+		{"an overload that is heard", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 77), at(18, 3.2, 0.04, 73), at(24, 0, 0, 45)}},
+		{"an overload that ends otherwise", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 73), at(18, 1.6, 0.001, 73), at(24, 0, 0, 45)}},
+		{"a stall, and the heater goes on over the stop", "permanent-magnet", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+			at(8, 8, 0.04, 73), at(14, 12, 0.001, 50), at(16, 5, 0.02, 46), at(22, 0, 0, 45)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := bench{motor: c.motor, stepS: 0.03, seconds: 28, course: c.course}
+			if got, w := b.play(); got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
+			}
+		})
+	}
+}

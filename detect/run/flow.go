@@ -18,6 +18,7 @@ const (
 	deepDB      = 2.0   // dB that a second of coasting lowers the sound by
 	againShare  = 0.85  // of the current that a step led to, below which it has stepped again
 	deadFlat    = 0.015 // deviation, as a share, of a current that nothing that turns draws
+	beatsDev    = 0.03  // the same of readings, whose windows are no whole cycles
 	sharpFrom   = 1.04  // times the current after a step, that it was within two cycles before
 	longCoastS  = 4.0   // the same where another appliance's current hides the motor's
 	deadShare   = 0.5   // a clamp with less than this share of its own learned noise is dead
@@ -79,6 +80,7 @@ type flow struct {
 	guests     []guest    // of which these came while the motor ran
 	was        alone      // what was known before the first of them
 	lastDown   strike     // the last step down
+	upA        float64    // the largest step up of readings that was not heard; 0: none
 	lessN      int        // records in a row in which less flows than other appliances draw
 	pending    strike     // a step that is being judged; sizeA 0: none
 	revised    *revision  // what has just been learned of the current before

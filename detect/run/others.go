@@ -108,6 +108,8 @@ func (f *flow) guest(c Current) {
 	e, ok := f.edge(c)
 	switch {
 	case !ok:
+	case !f.shares() && !f.lim.induction:
+		f.pair(e)
 	case e.up() < 0:
 		if !f.ear.any || f.silently(e.atS) {
 			f.guestGone(e.atS, e.before.mean, e.after.mean)
@@ -139,6 +141,27 @@ func (f *flow) edge(c Current) (e edge, ok bool) {
 	d := math.Abs(e.up())
 	sharp := math.Abs(step) >= sharpShare*d && math.Abs(step) <= d/sharpShare
 	return e, sharp && e.before.dev <= steadyDev*d && e.after.dev <= steadyDev*d
+}
+
+// pair looks for a step down that takes back the last step up, neither of them heard: what was on between them was
+// another appliance's. Of one of them alone nobody can say so, where load drives the current.
+func (f *flow) pair(e edge) {
+	k := f.beside(max(e.before.mean, e.after.mean), min(e.before.mean, e.after.mean))
+	switch {
+	case !f.goneOn(e.atS) || k < guestShare*f.lim.ratedA || k > f.mostGuestA():
+	case e.up() > 0:
+		f.upA = max(k, f.upA)
+	case math.Abs(k-f.upA) < gone*f.upA:
+		f.revised = &revision{fromS: e.atS - mixedS/2, lateA: f.upA}
+		f.upA = 0
+	}
+}
+
+// goneOn says whether what is heard between impacts goes on over an instant as it was.
+func (f *flow) goneOn(atS float64) bool {
+	was, ok0 := f.ear.medianDB(atS-guestS, atS-0.02)
+	is, ok1 := f.ear.medianDB(atS+0.02, atS+guestS)
+	return ok0 && ok1 && math.Abs(is-was) <= sameDB
 }
 
 // guestCame takes a step up for another appliance's, if it is of a size that one has and load cannot have made it.

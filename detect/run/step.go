@@ -52,18 +52,29 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	}
 }
 
-// leftOver says whether what flows after a step is what another appliance is known to draw.
-func (f *flow) leftOver(c Current) bool { return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base }
+// leftOver says whether what flows after a step is what another appliance is known to draw, or what came unheard while the
+// motor ran.
+func (f *flow) leftOver(c Current) bool {
+	return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base || !f.shares() && math.Abs(f.after.mean()-f.base-f.upA) < gone*f.upA
+}
 
 // still says whether the current has been as constant since a step as nothing that turns draws it.
-func (f *flow) still() bool { return f.afterSq.mean() < (1+sq(deadFlat))*sq(f.after.mean()) }
+func (f *flow) still() bool {
+	dev := deadFlat
+	if !f.cand.Wave {
+		dev = beatsDev
+	}
+	return f.afterSq.mean() < (1+sq(dev))*sq(f.after.mean())
+}
 
 // ceased says whether the motor has stopped with a step of the current, by what is left of that and by the A- and
 // C-levels before it and now.
 func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	left, mean, known := c.RMSA, f.after.mean(), f.leftOver(c)
 	// What a motor that stands locked behind a rectifier draws is as constant, but comes in pulses, and is no little.
-	others := gap > hearS && f.still() && (f.unpulsed(c) || mean < 0.6*f.fromA &&
+	// One that stood already, and was not heard, does not go on standing with less.
+	stood := !c.Wave && f.ear.hasRun() && was[0] < f.ear.runDB-fallDB
+	others := gap > hearS && f.still() && (f.unpulsed(c) || stood || mean < 0.6*f.fromA &&
 		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
 	if math.Abs(left-mean) >= 0.1*left || !known && !others && left >= 0.9*f.idleRef() {
 		return false
