@@ -17,13 +17,14 @@ type stood struct {
 	leapA float64 // and how much higher it was soon after; 0: not known yet
 	n     int
 	mean  meanOver
+	sure  float64 // that it is the motor's
 }
 
 // follow keeps how an overload came, and what it draws.
 func (g *grip) follow(c Current) {
 	o := &g.over
 	if o.fromS != g.overS {
-		*o = stood{fromS: g.overS, wasA: g.prev.RMSA}
+		*o = stood{fromS: g.overS, wasA: g.prev.RMSA, sure: sureOver}
 		if n := len(g.past); n > 2 {
 			o.wasA = g.past[n-3].RMSA // the window before the crossing holds some of it
 		}
@@ -32,6 +33,28 @@ func (g *grip) follow(c Current) {
 		o.leapA = max(o.leapA, c.RMSA-o.wasA)
 	}
 	o.mean.add(c.RMSA, 1)
+}
+
+// Without sound nobody can tell an overload that another appliance would show as well.
+const (
+	sureOver   = 0.95
+	sureAtOnce = 0.6 // one that came between two readings
+	sureBegan  = 0.5 // one that flowed when the recording began
+)
+
+// doubtOver settles how sure the overload at hand is the motor's, and says why not.
+func (g *grip) doubtOver(c Current) string {
+	o := &g.over
+	switch {
+	case g.ear.any:
+	case g.began && o.fromS < g.sinceS+g.lim.set.InrushLimitS:
+		o.sure = sureBegan
+		return "; it flowed when the recording began, and no sound was recorded: it may be another appliance's"
+	case !c.Wave && o.leapA > leapLeast*(o.mean.mean()-o.wasA):
+		o.sure = sureAtOnce
+		return "; it came at once, and no sound was recorded: it may be another appliance's"
+	}
+	return ""
 }
 
 // disown takes back the last overload of this stretch, if it came with an appliance that draws withA, or was there with it

@@ -47,6 +47,7 @@ type grip struct {
 	ear *ear
 
 	sinceS  float64 // start of this stretch
+	began   bool    // which the recording does not show
 	state   rig.State
 	early   meanOver // RMS early in the start
 	late    meanOver // and lately
@@ -118,7 +119,7 @@ func (g *grip) start(t turn) {
 	if la, _, ok := g.ear.levels(t.atS-1, t.atS-0.05); ok {
 		g.ambientDB, g.betweenDB = la, g.ear.leastDB(t.atS-1, t.atS-0.05)
 	}
-	if t.sure <= 0.5 { // the recording began with the motor running
+	if g.began = t.sure <= 0.5; g.began { // the recording began with the motor running
 		g.enter(rig.NoLoad, t.atS)
 	}
 	g.events = append(g.events, event(rig.MotorStart, t.atS, t.withinS, t.sure, t.evidence))
@@ -200,7 +201,7 @@ func (g *grip) starting(c Current) {
 }
 
 func (g *grip) leaveOverload(atS, sure float64, evidence string) {
-	g.events = append(g.events, event(rig.OverloadEnd, atS, g.withinS(0.05), sure, evidence))
+	g.events = append(g.events, event(rig.OverloadEnd, atS, g.withinS(0.05), min(sure, g.over.sure), evidence))
 	g.told, g.lasted = false, g.over
 }
 
@@ -247,8 +248,9 @@ func (g *grip) running(c Current) {
 	g.follow(c)
 	if !g.told && c.EndS-g.overS >= d.OverloadHoldS && !(c.EndS-g.highS < d.StallHoldS) {
 		g.told = true
-		g.events = append(g.events, event(rig.OverloadStart, g.overS, g.withinS(0.05), 0.95,
-			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS)))
+		doubt := g.doubtOver(c)
+		g.events = append(g.events, event(rig.OverloadStart, g.overS, g.withinS(0.05), g.over.sure,
+			fmt.Sprintf("current passed %.1f A (%.2f x rated) and stayed there for %.1f s%s", d.OverloadRatio*g.lim.ratedA, d.OverloadRatio, d.OverloadHoldS, doubt)))
 		g.enter(rig.Overloaded, g.overS)
 	}
 }

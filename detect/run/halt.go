@@ -107,6 +107,10 @@ func (g *grip) stop(t turn) {
 		out("overload", g.overS)
 		g.leaveOverload(t.atS, sureHow, how)
 	}
+	if g.began && !g.ear.any {
+		sure = min(sure, sureBegan)
+		evidence += "; it flowed when the recording began, and no sound was recorded: it may be another appliance's"
+	}
 	g.events = append(g.events, event(kind, t.atS, t.withinS, sure, evidence))
 	g.enter(map[rig.Kind]rig.State{rig.Trip: rig.Tripped, rig.MotorStop: rig.Off}[kind], t.atS)
 }
