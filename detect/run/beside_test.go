@@ -79,3 +79,26 @@ func TestUnheardBetweenReadings(t *testing.T) {
 		})
 	}
 }
+
+// TestStallEndsWhatCame: what came within a cycle and was not seen to go before a stall whose end takes all the current was
+// the motor's.
+func TestStallEndsWhatCame(t *testing.T) {
+	motor := func(t float64) complex128 {
+		switch {
+		case t < 3 || t >= 20:
+			return 0
+		case t < 3.2, t >= 16:
+			return complex(22, -20)
+		case t >= 12:
+			return complex(7.4, -3.9)
+		}
+		return complex(0.9, -3.9)
+	}
+	sound := steps(0.02, stretch{3, 45}, stretch{16, 70}, stretch{20, 56}, stretch{40, 45})
+	set := setup()
+	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = "induction", 6, 30
+	got, w := conductor{motor, func(float64) complex128 { return 0 }, sound, false}.play(24, set)
+	if want := "motor_start@3.0 overload_start@12.0 stall_start@16.0 overload_end@16.0 stall_end@20.0 trip@20.0"; got != want {
+		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
+	}
+}

@@ -59,7 +59,8 @@ func (f *flow) tookAll() bool {
 		both = math.Hypot(f.idleRef(), k)
 	}
 	all := f.before(f.candS) - f.was.base
-	return f.after.mean() < f.was.base+0.5*k && all > stillThere*both && all < guestUpTo*f.lim.ratedA+k // in a stall nobody can say
+	return f.after.mean() < f.was.base+0.5*k && all > stillThere*both &&
+		(all < guestUpTo*f.lim.ratedA+k || f.lastDown.atS < f.guestAtS) // in a stall it may have gone, but within a cycle
 }
 
 func (f *flow) onlyHeaters() bool {
