@@ -44,6 +44,7 @@ type traits struct {
 	treble float64 // and of the 20 ms loudest above 4 kHz
 	jag    float64 // ln of how far the block's mean is from that of its neighbours over a usual step
 	stir   float64 // ln of how much the sound changes from block to block over the usual
+	lift   float64 // ln of how far the mean stands above what flows before and after it, over what the empty chamber's strays
 }
 
 // leastDB is the finest change of the sound from block to block that counts, dB.
@@ -77,6 +78,7 @@ func (l *loads) traits(i int, t *template) traits {
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
+	x.lift = l.lift(i, t)
 	if t.sdA > 0 && b.sdA > 0 && !b.stepped {
 		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA*wanders, leastStep*whole)), calmest)
 	}
@@ -153,6 +155,7 @@ const (
 // Far: the current is so high that nothing but load can have lifted it.
 type evidence struct {
 	rough, level, sound, stir float64
+	jerky                     float64 // rough but for a rise, which no disturbance of the supply is as smooth as
 	far                       bool
 }
 
@@ -183,23 +186,11 @@ func (l *loads) evidence(i int, t *template) evidence {
 	if l.isForeign(*b) || l.dips(i, t) {
 		return e
 	}
-	n, sum, most := 0.0, 0.0, math.Inf(-1)
-	for _, v := range [3]float64{x.turn, x.unrest, x.jag} {
-		if v == v {
-			sum += v
-			most = max(most, v)
-			n++
-		}
+	e.jerky = l.rough(i, t, x.turn, x.unrest, x.jag)
+	e.rough = e.jerky
+	if x.lift == x.lift {
+		e.rough = l.rough(i, t, x.turn, x.unrest, x.jag, x.lift)
 	}
-	switch {
-	case t.sdA > 0 && n > 0:
-		e.rough = byRough.of((sum/n + most) / 2) // what shows in one of them may hide in the others
-	case n > 0:
-		if e.rough = byJag.of(x.jag); b.laDB != b.laDB {
-			e.rough = min(e.rough, e.rough/2) // one reading that strays makes three steps, and nothing else is known
-		}
-	}
-	e.rough = max(e.rough, 0)/b.parts() + min(e.rough, 0)*l.clear(t) // one reading makes one step
 	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
 		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
 	}
@@ -216,31 +207,11 @@ func (l *loads) evidence(i int, t *template) evidence {
 		e.level = byLevel.of(x.level)
 	default:
 		e.level = byFollower.of(x.level)
+		if x.lift > liftShows {
+			e.level = max(e.level, 0) // the band is as wide as drift, which is slower
+		}
 	}
 	return e
-}
-
-// Steps of the empty chamber's block means, as shares of the current, up to which every load would show as unrest and
-// from which it need not.
-const (
-	clearStep   = 0.003 // induction, if the phase is not known
-	blindStep   = 0.012
-	clearRad    = 0.0015 // and such deviations of the phase, rad
-	blindRad    = 0.004
-	followTimes = 5.0 // as much where the current follows the load
-)
-
-// clear tells how far a current without unrest speaks against load: not where the clamp is too noisy or too slow
-// to show any. 0 to 1.
-func (l *loads) clear(t *template) float64 {
-	if l.induction && t.sdRad > 0 {
-		return min(max((blindRad-t.sdRad)/(blindRad-clearRad), 0), 1)
-	}
-	k := 1.0
-	if !l.induction {
-		k = followTimes
-	}
-	return min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
 }
 
 // Below the no-load current it is the supply that fell: load draws more, never less. An induction motor's magnetising

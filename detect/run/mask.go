@@ -175,7 +175,7 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 	case 1:
 		v += max(e.level, 0) - shiftRent
 	case 2:
-		v += max(e.level, 0) + max(e.rough, 0) - twitchRent
+		v += max(e.level, 0) + max(e.jerky, 0) - twitchRent
 	}
 	return v
 }

@@ -303,3 +303,51 @@ func TestEvenLoad(t *testing.T) {
 		})
 	}
 }
+
+// TestFollowerRises: what follows the load shows a light one, however smooth, by what it draws more than before and
+// after. One that comes to rest, or warms up, draws more than on one side only.
+func TestFollowerRises(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		more   func(at float64) float64 // share
+		blocks int                      // loaded from 10 s on; 0: none
+	}{
+		{"a soft piece", func(at float64) float64 {
+			if at > 9.95 && at < 11.2 {
+				return 0.05 * math.Sin((at-9.95)/1.25*math.Pi)
+			}
+			return 0
+		}, 7},
+		{"comes to rest by and by", func(at float64) float64 { return 0.06 * math.Exp(-at/2) }, 0},
+		{"warms up", func(at float64) float64 { return 0.06 * at / 20 }, 0},
+		{"another height from then on", func(at float64) float64 {
+			if at > 10 {
+				return 0.03
+			}
+			return 0
+		}, 0},
+	} {
+		l := chamberOf(20, func(at float64, b *block) {
+			b.sdRad = 0
+			b.meanA *= float32(1 + c.more(at))
+		})
+		l.induction = false
+		l.set.BandOther = 0.1
+		tp, ok := l.learn()
+		if !ok {
+			t.Fatalf("%s: no empty chamber found", c.name)
+		}
+		n := 0
+		for i, load := range l.mask(&tp) {
+			if load {
+				n++
+				if at := l.blocks[i].fromS; at < 9.9 || at > 11.3 {
+					t.Errorf("%s: load at %.1f s", c.name, at)
+				}
+			}
+		}
+		if c.blocks == 0 && n > 0 || n < c.blocks {
+			t.Errorf("%s: load in %d blocks, want %d", c.name, n, c.blocks)
+		}
+	}
+}

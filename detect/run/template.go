@@ -26,6 +26,7 @@ type template struct {
 	sdA        float64 // usual deviation within a block
 	sdRad      float64 // and that of the phase
 	stepA      float64 // usual step from one block's mean to the next
+	strayA     float64 // usual distance of a block's mean from what flows about it
 	guestA     float64 // what other appliances drew there
 	besideSd   float64 // usual deviation of all that flows beside another appliance within a block, as a share
 	shifted    bool    // another appliance moved the current: its height says nothing of load
@@ -49,6 +50,7 @@ func (t *template) la(atS float64) float64  { return t.line(atS, t.la0, t.la1) }
 
 // anchor is a second of blocks that may be an empty chamber.
 type anchor struct {
+	first              int // block
 	at, amp, sigma, sd float64
 	rad, step          float64
 	la, sigmaLA, top   float64
@@ -162,11 +164,13 @@ func (l *loads) learn() (template, bool) {
 	for i := 0; i+long <= n; i += long / 2 {
 		if w := l.blocks[i : i+long]; w[long-1].toS-w[0].fromS < 3*blockS*float64(long) {
 			if a := anchorOf(w); a.ok {
+				a.first = i
 				all = append(all, a)
 			}
 		}
 	}
 	if a := anchorOf(l.blocks[n-long:]); a.ok {
+		a.first = n - long
 		all = append(all, a)
 	}
 	if len(all) == 0 {
@@ -232,6 +236,13 @@ func (l *loads) learn() (template, bool) {
 	t.sdA, t.sdRad = usual(func(a anchor) float64 { return a.sd }), usual(func(a anchor) float64 { return a.rad })
 	t.sigmaA, t.sigmaDB = usual(func(a anchor) float64 { return a.sigma }), usual(func(a anchor) float64 { return a.sigmaLA })
 	t.stepA = 1.4826 * usual(func(a anchor) float64 { return a.step })
+	var strays []float64
+	for _, a := range idle {
+		for i := a.first; i < a.first+long; i++ {
+			strays = append(strays, math.Abs(l.above(i)))
+		}
+	}
+	t.strayA = 1.4826 * quantile(strays, 0.5)
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
 	l.learnBeside(&t)
