@@ -351,3 +351,25 @@ func TestFollowerRises(t *testing.T) {
 		}
 	}
 }
+
+// TestReadingsHideLight: what an induction motor's readings do not show does not outweigh what is heard of a piece that
+// had been silent.
+func TestReadingsHideLight(t *testing.T) {
+	l := chamberOf(30, func(at float64, b *block) {
+		b.sdA, b.sdRad = 0, 0
+		if at > 4.95 && at < 10 {
+			b.meanA += 0.3
+			loud(b, 10+float32(math.Mod(at*7, 3)), 12+float32(math.Mod(at*7, 3)))
+		}
+		if within(at, 18, 2) || within(at, 18.5, 1) {
+			loud(b, 10, 9)
+		}
+	})
+	tp, ok := l.learn()
+	if !ok {
+		t.Fatal("no empty chamber found")
+	}
+	if _, last := endsOf(l.mask(&tp)); math.Abs(l.blocks[last].toS-18.6) > 0.25 {
+		t.Errorf("load until %.1f s, want 18.6", l.blocks[last].toS)
+	}
+}

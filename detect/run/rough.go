@@ -31,11 +31,12 @@ func (l *loads) rough(i int, t *template, traits ...float64) float64 {
 // Steps of the empty chamber's block means, as shares of the current, up to which every load would show as unrest and
 // from which it need not.
 const (
-	clearStep   = 0.003 // induction, if the phase is not known
-	blindStep   = 0.012
-	clearRad    = 0.0015 // and such deviations of the phase, rad
-	blindRad    = 0.004
-	followTimes = 5.0 // as much where the current follows the load
+	clearStep    = 0.003 // induction, if the phase is not known
+	blindStep    = 0.012
+	clearRad     = 0.0015 // and such deviations of the phase, rad
+	blindRad     = 0.004
+	withoutPhase = 0.5 // induction: so much of it, for a light load stands at right angles and hardly moves the RMS
+	followTimes  = 5.0 // as much where the current follows the load
 )
 
 // clear tells how far a current without unrest speaks against load: not where the clamp is too noisy or too slow
@@ -48,7 +49,11 @@ func (l *loads) clear(t *template) float64 {
 	if !l.induction {
 		k = followTimes
 	}
-	return min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
+	c := min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
+	if l.induction {
+		c *= withoutPhase
+	}
+	return c
 }
 
 // straysMost usual strays is what the current of an empty chamber stays within for the most part, and liftShows the
