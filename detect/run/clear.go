@@ -52,9 +52,12 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	if t.la0 == t.la0 {
 		evidence, sure = "current, its raggedness and the impacts in the sound", 0.9
 	}
+	var k likely
 	if first >= 0 {
+		k = l.likely()
 		b := l.blocks[first]
-		f.Events = append(f.Events, event(rig.LoadStart, b.fromS, max(2*blockS, l.rowS), sure,
+		within, share := l.reach(k.first, func(b *block) float64 { return b.fromS }, b.fromS, max(2*blockS, l.rowS))
+		f.Events = append(f.Events, event(rig.LoadStart, b.fromS, within, sure*share,
 			fmt.Sprintf("%s left the empty chamber's (%.2f A)", evidence, t.amp(b.fromS))))
 	}
 	stop := f.EndS()
@@ -74,7 +77,8 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 				at = on.ToS
 			}
 		}
-		f.Events = append(f.Events, event(rig.LoadEnd, at, max(0.5, l.rowS), sure,
+		within, share := l.reach(k.last, func(b *block) float64 { return b.toS }, at, max(0.5, l.rowS))
+		f.Events = append(f.Events, event(rig.LoadEnd, at, within, sure*share,
 			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-at)))
 		if !heard && l.induction {
 			l.warn("load-end-by-current", "load_end comes from the current alone: on an induction motor that is early, the last of the load hides in it")

@@ -43,6 +43,7 @@ type loads struct {
 	pulsed    bool // behind a rectifier
 	ear       *ear
 	blocks    []block
+	weighed   []evidence // of the blocks, when the run is over
 	open      block
 	rowS      float64 // between readings, if they are longer than a block
 	n         int

@@ -45,8 +45,10 @@ func (l *loads) mask(t *template) []bool {
 	for s := 1; s < statesN; s++ {
 		score[s] = math.Inf(-1)
 	}
+	l.weighed = l.weighed[:0]
 	for i := range l.blocks {
 		e := l.evidence(i, t)
+		l.weighed = append(l.weighed, e)
 		in := l.entry(i, e)
 		var next [statesN]float64
 		for s := range next {
@@ -72,7 +74,7 @@ func (l *loads) mask(t *template) []bool {
 	}
 	load := make([]bool, n)
 	for i := n - 1; i >= 0; i-- {
-		load[i] = last == loaded || last == steady
+		load[i] = isLoad(last)
 		last = int(from[i][last])
 	}
 	l.trim(load, t)
