@@ -71,3 +71,42 @@ func TestFirstCycleOfASwitchedCurrent(t *testing.T) {
 		}
 	}
 }
+
+// Boundaries are moved onto the current's zero crossings after a start, and each window is a cycle all the same: a sine has
+// one RMS wherever its switch closed. An inrush is judged from the second cycle on (common practice).
+func TestCyclesWhileBoundariesMove(t *testing.T) {
+	for _, rate := range []float64{2000, 8000, 48000} {
+		for phase := 0.0; phase < math.Pi; phase += math.Pi / 9 {
+			for _, first := range []float64{24, 40} {
+				tr, err := New(rate, 1, 60, 0.05)
+				if err != nil {
+					t.Fatal(err)
+				}
+				x := make([]float64, int(2*rate))
+				for i := range x {
+					switch s := float64(i)/rate - 1.00001; {
+					case s < 0:
+					case s < 1.0/60:
+						x[i] = first * math.Sqrt2 * math.Sin(2*math.Pi*60*s+phase)
+					default:
+						x[i] = 24 * math.Sqrt2 * math.Sin(2*math.Pi*60*s+phase)
+					}
+				}
+				tr.Push(x)
+				second, most := 0.0, 0.0
+				for _, c := range tr.Cycles() {
+					second = max(second, c.SecondA)
+					if c.StartS > 1+1.0/60 && !c.Torn {
+						most = max(most, c.RMSA)
+						if off := math.Abs(c.RMSA/24 - 1); off > 0.002 {
+							t.Errorf("%g samples/s, phase %.1f: the cycle from %.4f s is %.2f %% off", rate, phase, c.StartS, 100*off)
+						}
+					}
+				}
+				if math.Abs(second/24-1) > 0.005 || math.Abs(most/24-1) > 0.002 {
+					t.Errorf("%g samples/s, phase %.1f, first cycle %g A: from the second cycle on %.3f A, later %.3f A, want 24", rate, phase, first, second, most)
+				}
+			}
+		}
+	}
+}

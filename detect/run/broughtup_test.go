@@ -54,6 +54,9 @@ func TestBroughtUp(t *testing.T) {
 			if runs, _ := b.runs(); math.Abs(runs[0].On[1].FromS-25) > 0.01 {
 				t.Errorf("restarted at %.3f s, not 25", runs[0].On[1].FromS)
 			}
+			if runs, _ := b.runs(); !(runs[0].Inrush.V > 0.95*c.topA) {
+				t.Errorf("inrush of %.2f A, less than the ramp's %g", runs[0].Inrush.V, c.topA)
+			}
 			loads := b.loads()
 			if len(loads) != 2 || math.Abs(loads[0].AtS.V-c.loadS) > 0.3 || math.Abs(loads[1].AtS.V-16) > 1 {
 				t.Errorf("load: %v", loads)

@@ -12,7 +12,7 @@ const clearLeastS = 1.0
 
 // end tells load_start, load_end and the loaded stretches of a run, and its no-load current.
 func (l *loads) end(f *Found) {
-	l.broughtUp()
+	l.broughtUp(f)
 	t, ok := l.learn()
 	if !ok {
 		f.IdleA = rig.Absent("no-load-not-seen")

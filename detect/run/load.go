@@ -20,6 +20,7 @@ const youngS = 1.0
 type block struct {
 	fromS, toS float64
 	meanA      float32 // mean of the cycle RMS
+	mostA      float32 // and the largest, without d.c.
 	sdA        float32 // deviation of the cycle RMS from a straight line within the block
 	sdRad      float32 // deviation of the current's phase from an even run
 	laDB       float32 // A-weighted equivalent level; NaN: not heard
@@ -36,7 +37,7 @@ type block struct {
 }
 
 // loads gathers the blocks of a run and tells from them what was in the chamber. Memory grows with
-// the length of a run by 56 bytes a block.
+// the length of a run by 64 bytes a block.
 type loads struct {
 	set       config.DetectLoad
 	induction bool
@@ -100,6 +101,9 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 	}
 	l.n++
 	l.sum += c.RMSA
+	if !c.Torn {
+		l.open.mostA = max(l.open.mostA, float32(c.SwingA))
+	}
 	l.course.add(c.EndS, c.RMSA)
 	if c.Locked {
 		l.phase.add(c.EndS, c.Turns)

@@ -67,14 +67,14 @@ func (f *flow) ramps(c Current) bool {
 	return f.lim.pulsed && c.Wave && n >= 0 && f.recent[n].RMSA > rampLeast*f.after.mean()
 }
 
-// broughtUp lets a run-up last until the motor that electronics bring up has run free. A load that comes in the meantime
-// does not go again as evenly.
-func (l *loads) broughtUp() {
+// broughtUp lets a run-up last until the motor that electronics bring up has run free, and the first one's ramp be part of
+// its inrush. A load that comes in the meantime does not go again as evenly.
+func (l *loads) broughtUp(f *Found) {
 	if !l.pulsed {
 		return
 	}
 	i := 0
-	for _, on := range l.stretches {
+	for n, on := range l.stretches {
 		for i < len(l.blocks) && l.blocks[i].fromS < on.FromS {
 			i++
 		}
@@ -102,6 +102,9 @@ func (l *loads) broughtUp() {
 		}
 		for j := range bs[:free+1] {
 			bs[j].young, bs[j].falls = true, true
+			if n == 0 && f.Inrush.OK {
+				f.Inrush.V = max(f.Inrush.V, float64(bs[j].mostA))
+			}
 		}
 	}
 }
