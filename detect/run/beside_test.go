@@ -1,6 +1,9 @@
 package run_test
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // TestJogBesideAHeater starts an induction motor for a moment beside a heater, before it was ever seen empty: its current
 // goes as it had come, a quarter turn behind the heater's.
@@ -49,6 +52,30 @@ func TestTooLittleForTheMotor(t *testing.T) {
 		at(3, 24, 70), at(3.3, 3.8, 70), at(6, 4.2, 76), at(7, 3.8, 70), at(10, 6.2, 70), at(14, 1.8, 69.5), at(15, 1.8, 60), at(16, 1.8, 50), at(17, 1.8, 45)}}
 	if got, w := b.play(); got != "motor_start@3 motor_stop@14" {
 		t.Errorf("got %s; %v", got, w)
+	}
+}
+
+// TestStopAcrossAHeater: the no-load current of an induction motor stands across a heater's far larger one and takes little
+// with it when it goes. The sound falls with it; a load that goes off is heard as well, and takes none of that away.
+func TestStopAcrossAHeater(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.0003, 0, aDB, aDB, aDB - 15, false}
+	}
+	for _, c := range []struct {
+		name, want string
+		rest       []moment
+	}{
+		{"stops", "motor_start@3 motor_stop@20", []moment{at(20, 11.6, 60), at(20.5, 11.6, 48), at(21, 11.6, 40)}},
+		{"is heard to go on", "motor_start@3 motor_stop@30", []moment{at(20, 11.6, 70)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := bench{motor: "induction", lockedA: 30, stepS: 0.1, seconds: 30, course: append([]moment{at(0, 0, 40),
+				at(3, 24, 70), at(3.4, 4, 70), at(8, 12.5, 70)}, c.rest...)}
+			got, w := b.play()
+			if got = withoutOverloads(got); got != c.want {
+				t.Errorf("got %s, want %s; %v", got, c.want, w)
+			}
+		})
 	}
 }
 
@@ -101,4 +128,15 @@ func TestStallEndsWhatCame(t *testing.T) {
 	if want := "motor_start@3.0 overload_start@12.0 stall_start@16.0 overload_end@16.0 stall_end@20.0 trip@20.0"; got != want {
 		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
 	}
+}
+
+// withoutOverloads leaves out what a heater on top of the motor is told as where nothing shows that it is one.
+func withoutOverloads(events string) string {
+	var out []string
+	for _, e := range strings.Fields(events) {
+		if !strings.HasPrefix(e, "overload") {
+			out = append(out, e)
+		}
+	}
+	return strings.Join(out, " ")
 }

@@ -5,6 +5,13 @@ import (
 	"math"
 )
 
+const (
+	hiddenN   = 3     // readings before a step that must be alike
+	alikeDev  = 0.003 // deviation of these, as a share
+	goesLeast = 0.8   // times its no-load current, that an empty motor takes with it when it stops beside a heater
+	goesMost  = 1.8   // the same at most: some of it is in phase with the heater's
+)
+
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
 func (f *flow) fallingStep(c Current, gap float64) {
 	if f.shares() && c.SwingA < f.gapA() || !f.shares() && c.SwingA < f.offA() {
@@ -58,6 +65,24 @@ func (f *flow) leftOver(c Current) bool {
 	return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base || !f.shares() && math.Abs(f.after.mean()-f.base-f.upA) < gone*f.upA
 }
 
+// hidden says whether a reading may show the stop of an empty induction motor beside a heater that draws far more: their
+// currents stand at right angles to each other, so that what goes is little, and nothing moves before it.
+func (f *flow) hidden(c Current) bool {
+	n := len(f.recent) - 1
+	if c.Wave || !f.lim.induction || n < hiddenN || f.hushed(f.recent[n-1].StartS) { // it stood already
+		return false
+	}
+	before := sideOf(f.recent[n-hiddenN : n])
+	return before.dev < alikeDev*before.mean && before.mean > 2*f.idleRef() && before.mean < f.mostGuestA() && c.RMSA < before.mean &&
+		before.mean*before.mean-c.RMSA*c.RMSA > sq(goesLeast*f.idleRef())
+}
+
+// goesAcross says whether what has gone of an induction motor's readings is its no-load current, beside a heater's.
+func (f *flow) goesAcross(leftA float64) bool {
+	went := math.Sqrt(max(f.fromA*f.fromA-leftA*leftA, 0)) / f.idleRef()
+	return f.lim.induction && !f.cand.Wave && went > goesLeast && went < goesMost
+}
+
 // still says whether the current has been as constant since a step as nothing that turns draws it.
 func (f *flow) still() bool {
 	dev := deadFlat
@@ -76,7 +101,9 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	stood := !c.Wave && f.ear.hasRun() && was[0] < f.ear.runDB-fallDB
 	others := gap > hearS && f.still() && (f.unpulsed(c) || stood || mean < 0.6*f.fromA &&
 		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
-	if math.Abs(left-mean) >= 0.1*left || !known && !others && left >= 0.9*f.idleRef() {
+	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
+	across := gap > hearS && f.still() && fell && f.goesAcross(mean)
+	if math.Abs(left-mean) >= 0.1*left || !known && !others && !across && left >= 0.9*f.idleRef() {
 		return false
 	}
 	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
@@ -90,7 +117,6 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	// Quieter than the motor ever was while it ran: far quieter, or back to what was heard before it started. In a
 	// stall it had been quiet before.
 	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB || is[0] < f.ear.runDB-fallDB && atRest)
-	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
 	return quiet && (fell || was[0] < f.ear.runDB-fallDB && gap > hearS)
 }
 
