@@ -7,6 +7,9 @@ const (
 	stepRatio = 1.3
 	// riseShare of the peak at which a switched current is seen to flow.
 	riseShare = 0.01
+	// lostShare by which the oscillator must have been drawn off the frequency it had: the mains are not what they were
+	// thought to be, and no window is a cycle yet.
+	lostShare = 0.01
 	// calmRatio of what flowed before, above which it must rise.
 	calmRatio = 1.5
 )
@@ -29,7 +32,9 @@ func (t *Tracker) first(c *Cycle) (firstA, secondA float64) {
 	o := &t.onset
 	switched := c.FundA > t.floorA && c.RMSA > stepRatio*o.before
 	o.before, o.lastA = o.lastA, c.RMSA
-	if switched || c.Torn {
+	// A motor that runs up turns its current against the mains, which tears windows too, but moves no boundary.
+	lost := c.Torn && math.Abs(t.hz/t.settled-1) > lostShare
+	if switched || t.moving || o.left > 0 && lost {
 		if o.left == 0 {
 			o.fromS = c.StartS - (c.EndS - c.StartS)
 		}

@@ -110,3 +110,30 @@ func TestCyclesWhileBoundariesMove(t *testing.T) {
 		}
 	}
 }
+
+// A motor that runs up turns its current against the mains, and no boundary can follow that fast. What flowed first is told
+// all the same while the motor is still starting.
+func TestFirstCycleOfAMotorThatRunsUp(t *testing.T) {
+	const rate, onS, radPerS = 8000.0, 0.5, 15.0
+	tr, err := New(rate, 1, 60, 0.05)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := make([]float64, int(2*rate))
+	for i := range x {
+		if s := float64(i)/rate - onS; s >= 0 {
+			x[i] = 24 * math.Sqrt2 * math.Exp(-s/0.1) * math.Sin(2*math.Pi*60*s+1+radPerS*min(s, 0.4))
+		}
+	}
+	tr.Push(x)
+	cycles := tr.Cycles()
+	for _, c := range cycles {
+		if c.FirstA > 0 {
+			if c.EndS > onS+0.08 || math.Abs(c.FirstA/24-math.Exp(-0.5/60/0.1)) > 0.03 || math.Abs(c.SecondA/24-math.Exp(-1.5/60/0.1)) > 0.03 {
+				t.Errorf("first %.2f A, from the second cycle on %.2f A, told at %.3f s", c.FirstA, c.SecondA, c.EndS)
+			}
+			return
+		}
+	}
+	t.Error("never told")
+}

@@ -100,6 +100,7 @@ type Tracker struct {
 	followed  bool
 	torn      int // windows still to come that hold a moved boundary
 	wasTorn   bool
+	moving    bool // the last window was torn by a moved boundary, or says nothing of how the mains turned
 	out       []Cycle
 	spectrum  *spectrum
 	onset     onset
@@ -315,7 +316,8 @@ func (t *Tracker) steer(c *Cycle) float64 {
 	if t.wasTorn = t.torn > 0; t.wasTorn {
 		t.torn--
 	}
-	c.Torn = t.wasTorn || after
+	t.moving = t.wasTorn || after
+	c.Torn = t.moving
 	if !strong {
 		t.hz += 0.02 * (t.settled - t.hz)
 		t.move, t.moved = 0, 0
