@@ -49,6 +49,11 @@ describe("the bench on a screen", { skip: why }, () => {
   };
   const step = async (id) => (await (await fetch(rig.at + "/guide")).json()).guide.steps.find((s) => s.id === id);
   const weighings = async () => (await rig.status()).scale.weighings ?? [];
+  /** Waits for a pan that has come to rest with so much on it: both of one instant. */
+  const rests = (g) => until(async () => {
+    const s = await rig.status();
+    return s.scale.ready && s.mass_g === g;
+  }, `the pan is at rest with ${g} g`);
   const taken = (role, g) => until(async () => (await weighings()).some((w) => w.role === role && w.net_g === g), `${g} g of ${role}`).catch(async (e) => assert.fail(`${e.message}; “${await text("#message")}”, ${JSON.stringify(await weighings())}`));
   /** All that the sessions hold on record. */
   const record = () => readdirSync(rig.sessions, { recursive: true, withFileTypes: true }).filter((e) => e.isFile() && !e.name.endsWith(".wav")).map((e) => readFileSync(join(e.parentPath, e.name), "utf8")).join("\n");
@@ -153,14 +158,14 @@ describe("the bench on a screen", { skip: why }, () => {
     await message("it drains from now");
     await says("chamber");
     rig.play({ g: 148 });
-    await until(async () => (await rig.status()).scale.ready && (await rig.status()).mass_g === 148, "the pan is at rest");
+    await rests(148);
     await page.select("#offers select", "bowl-1");
     await press("Take weight");
     await taken("chamber", 48);
     await says("coarse sieve");
     assert.equal(await page.$eval("#offers select", (s) => s.value), "sieve-coarse");
     rig.play({ g: 350 });
-    await until(async () => (await rig.status()).scale.ready && (await rig.status()).mass_g === 350, "the pan is at rest");
+    await rests(350);
     await press("Take weight");
     await taken("coarse", 40); // less its wet tare
     await says("Done: end the session");
