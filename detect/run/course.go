@@ -43,7 +43,7 @@ func (f *flow) course(c Current, lasted float64) verdict {
 		return undecided
 	case f.peak-f.base > inrushLeast*now:
 		switch {
-		case now > f.leastIdle():
+		case now > f.leastIdle(), f.runsUp(c, lasted):
 			return unsaid
 		case f.lim.induction || now < f.lim.priorIdle:
 			return anothers
