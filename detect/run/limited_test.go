@@ -12,6 +12,8 @@ func TestLimitedStalls(t *testing.T) {
 	}{
 		{"a start that fails below what heavy grinding draws", "motor_start@3 stall_start@3 stall_end@5 motor_stop@5 motor_start@15 motor_stop@25",
 			bench{course: []moment{quiet(0), {3, 5, 0.0005, 0.8, 41, 40, 25, false}, quiet(5), empty(15, 0.0005), quiet(25)}}},
+		{"a start that fails at more than a socket's appliance draws", "motor_start@3 stall_start@3 stall_end@7 trip@7 motor_start@15 motor_stop@25",
+			bench{stepS: 0.04, ratedA: 8, course: []moment{quiet(0), {3, 17, 0.001, 0.8, 41, 40, 25, false}, quiet(7), empty(15, 0.0005), quiet(25)}}},
 		{"a loaded start that is heard", "motor_start@3 motor_stop@5 motor_start@15 motor_stop@25",
 			bench{course: []moment{quiet(0), {3, 5, 0.0005, 0.8, 72, 71, 60, false}, quiet(5), empty(15, 0.0005), quiet(25)}}},
 		{"readings that are no whole cycles, as even as the empty motor's", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16",

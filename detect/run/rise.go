@@ -41,6 +41,10 @@ func (f *flow) rising(c Current) {
 	if !held {
 		return
 	}
+	if lasted > settledS && f.after.mean() > f.base+socketA { // no appliance draws as much for so long
+		f.start(c)
+		return
+	}
 	switch f.course(c, lasted) {
 	case undecided:
 		return

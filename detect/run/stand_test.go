@@ -1,6 +1,7 @@
 package run_test
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -24,6 +25,7 @@ type moment struct {
 type bench struct {
 	motor   string
 	lockedA float64
+	ratedA  float64 // 0: 5
 	stepS   float64 // between readings; 0: a waveform at 60 Hz
 	deaf    bool
 	fall    func(ageS float64) float64 // current of a start, over what it settles at
@@ -69,7 +71,7 @@ func (b *bench) loads() (out []rig.Event) {
 func (b *bench) runs() ([]run.Found, []rig.Warning) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	set := setup()
-	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = b.motor, 5, b.lockedA
+	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = b.motor, cmp.Or(b.ratedA, 5), b.lockedA
 	m := run.NewMachine(set)
 	step, window := 1.0/120, 1.0/60
 	if b.stepS > 0 {
