@@ -36,6 +36,10 @@ func RecoverAll(dir, tool string, log *slog.Logger) ([]rig.Result, error) {
 			continue
 		}
 		res, err := recoverOne(at, tool)
+		if session.Recorded(err) {
+			log.Error("another program records a session here at this moment; it is left alone", "session", en.Name())
+			continue
+		}
 		if err != nil {
 			log.Error("an interrupted session cannot be recovered; it is left as it is", "session", en.Name(), "err", err)
 			continue

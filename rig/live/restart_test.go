@@ -21,6 +21,9 @@ func TestRecoverAll(t *testing.T) {
 		b := start(t, d.Setup(), nil, src)
 		b.do(Ask{Act: Begin})
 		time.Sleep(5 * time.Second)
+		if res, err := RecoverAll(b.dir, "quern test", slog.New(slog.DiscardHandler)); err != nil || len(res) > 0 {
+			t.Errorf("beside a daemon that records: got %d results, %v, want its session left alone", len(res), err)
+		}
 		if err := os.CopyFS(left, os.DirFS(b.dir)); err != nil { // as the disk is at this instant
 			t.Fatal(err)
 		}

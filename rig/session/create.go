@@ -179,6 +179,9 @@ func (w *Writer) moveIntoPlace() error {
 			return err
 		}
 	}
+	if w.live {
+		w.lock, _ = lockFolder(w.root, false) // nobody can have it yet; where there are no locks it is recorded without
+	}
 	if err := w.disk.Rename(w.root, w.dir); errors.Is(err, fs.ErrExist) {
 		return taken(w.dir) // by another program, just now
 	} else if err != nil {

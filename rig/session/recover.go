@@ -74,9 +74,14 @@ func recoverOn(d disk, dir string) (recovery, error) {
 }
 
 // Seal recovers an interrupted session and seals it, with a warning in its manifest that says so, and with
-// those that are given.
+// those that are given. A session that is being recorded is refused: see [Recorded].
 func Seal(dir string, more ...rig.Warning) error {
 	d := osDisk{}
+	lock, err := lockUnsealed(dir)
+	if err != nil {
+		return err
+	}
+	defer lock.Close() // of nil: an error that tells nothing
 	done, err := recoverOn(d, dir)
 	if err != nil {
 		return err

@@ -37,8 +37,17 @@ func (w *Writer) Seal() error {
 	if err := w.disked(manifestName, err); err != nil {
 		return err
 	}
-	w.ended = true
+	w.end()
 	return nil
+}
+
+// end lets go of the session: nothing can be added, and others may.
+func (w *Writer) end() {
+	w.ended = true
+	if w.lock != nil {
+		_ = w.lock.Close() // nothing was written to it
+		w.lock = nil
+	}
 }
 
 // Close ends the session as it is if Seal has not: a live one stays and can be recovered; one that
@@ -54,7 +63,7 @@ func (w *Writer) Close() error {
 	if cerr := w.closeFiles(); err == nil {
 		err = cerr
 	}
-	w.ended = true
+	w.end()
 	return err
 }
 
@@ -63,7 +72,7 @@ func (w *Writer) Abort() error {
 	if w.ended {
 		return nil
 	}
-	w.ended = true
+	defer w.end()
 	_ = w.closeFiles() // it is about to be removed
 	if w.root == "" {
 		return nil

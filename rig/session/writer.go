@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"math"
+	"os"
 
 	"quern/rig"
 	"quern/rig/line"
@@ -20,6 +21,7 @@ type Writer struct {
 	root     string // where it stands now
 	live     bool
 	manifest Manifest
+	lock     *os.File // held while it is recorded: whoever recovers what was interrupted leaves it alone
 	journal  file
 	tracks   []*track
 	pending  []byte // lines not yet in the journal
