@@ -18,12 +18,14 @@ func actCommand(e env) *cobra.Command {
 	var ask live.Asked
 	var role, kind string
 	var tare, nominal, found, u float64
+	var asJSON bool
 	c := &cobra.Command{
 		Use:   "act ACT [TEXT]",
 		Short: "Ask the running daemon to begin or end a session, weigh, mark, check, correct, or choose the next unit",
 		Long: `Asks the running daemon for one act, and prints what it answers.
 
-  begin, end   a session now; one begins by itself when a motor starts or something is weighed in
+  begin, end   a session now; one begins by itself when a motor starts or something is weighed in.
+               While the motor runs it is ended by --force only
   mark TEXT    note something at this instant
   choose       --unit, --procedure: what is on the bench next
   weigh        take what the scale shows now: --role, --item, --vessel or --tare; without a role what is expected
@@ -67,7 +69,15 @@ what to do; --force takes it all the same, and says so on record.`,
 			if err != nil {
 				return err
 			}
-			_, err = e.out.Write(b)
+			if asJSON {
+				_, err = e.out.Write(b)
+				return err
+			}
+			said, err := live.Said(ask, b)
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintln(e.out, strings.TrimSpace(said))
 			return err
 		},
 	}
@@ -91,6 +101,7 @@ what to do; --force takes it all the same, and says so on record.`,
 	f.StringVar(&ask.Old, "old", "", "with correct: what stood there, as it was shown")
 	f.Float64Var(&u, "u", 0, "with correct: standard uncertainty of a measure, in its unit")
 	f.StringVar(&ask.Why, "why", "", "with void, correct and undo: the reason")
+	f.BoolVar(&asJSON, "json", false, "print the daemon's answer as it is, for programs")
 	f.IntVar(&ask.Run, "run", 0, "with void and correct: which run, from 1 (default: all of the session)")
 	return c
 }

@@ -6,7 +6,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"quern/config"
 	"quern/rig"
+	"quern/rig/report"
 	"quern/rig/session"
 )
 
@@ -49,12 +51,11 @@ without one carries a remark.
 			if c.Flags().Changed("nominal") {
 				k.Nominal = rig.Fig(nominal)
 			}
-			unit := map[rig.CheckKind]string{rig.CheckSound: "dB", rig.CheckScale: "g", rig.CheckClamp: "A", rig.CheckSupply: "V", rig.CheckWater: "L/min"}[k.Kind]
-			said := fmt.Sprintf("check of the %s, %g %s", k.Kind, found, unit)
-			if k.Nominal.OK {
-				said += fmt.Sprintf(" where %g %s should be", nominal, unit)
+			var b config.Bench // of the session: by it a check is told
+			if s, err := session.Open(args[0]); err == nil {
+				b = s.Setup().Bench
 			}
-			return p.amend(args[0], said, nil, func(a *session.Amendments, atS float64) (int, error) {
+			return p.amend(args[0], report.CheckWords(k, &b), nil, func(a *session.Amendments, atS float64) (int, error) {
 				k.AtS = atS
 				return a.AppendCheck(k)
 			})

@@ -47,6 +47,8 @@ func keysOf(a Act) []string {
 	switch a {
 	case Mark:
 		return []string{"text"}
+	case End:
+		return []string{"force"}
 	case Choose:
 		return []string{"unit", "procedure"}
 	case Weigh:

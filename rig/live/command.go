@@ -78,7 +78,7 @@ func (e *Engine) Ask(ctx context.Context, a Ask) (Answer, error) {
 // Turn ends the session, if one is open, and chooses what is on the bench next: what a tester does between two sessions.
 func (e *Engine) Turn(ctx context.Context, next config.Setup) error {
 	if e.Now().Session != "" {
-		if _, err := e.Ask(ctx, Ask{Act: End}); err != nil && ctx.Err() == nil && e.Now().Session != "" {
+		if _, err := e.Ask(ctx, Ask{Act: End, Force: true}); err != nil && ctx.Err() == nil && e.Now().Session != "" {
 			return err
 		}
 	}
@@ -137,6 +137,9 @@ func (e *Engine) turn(a Ask) error {
 	case End:
 		if e.rec == nil {
 			return errors.New("no session is open")
+		}
+		if e.known.Running && !a.Force {
+			return errors.New("the motor runs: switch it off first, or its run is cut in two; force ends the session all the same")
 		}
 		return e.close("asked for")
 	case Mark:

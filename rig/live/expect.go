@@ -19,6 +19,15 @@ type Expect struct {
 	Who    string
 }
 
+// spoken is what is weighed as one says it: "carrot", "what stayed in the chamber".
+func (x Expect) spoken() string {
+	if x.Item != "" {
+		return strings.ReplaceAll(x.Item, "-", " ")
+	}
+	return map[rig.Role]string{rig.Charge: "the charge", rig.Chamber: "what stayed in the chamber", rig.Coarse: "the coarse sieve",
+		rig.Fine: "the fine sieve", rig.Passed: "what went through the sieves", rig.Empty: "the empty vessel"}[x.Role]
+}
+
 // words names it for people: "charge carrot".
 func (x Expect) words() string { return strings.TrimSpace(string(x.Role) + " " + x.Item) }
 

@@ -9,6 +9,7 @@ import (
 
 	"quern/detect/mass"
 	"quern/rig"
+	"quern/rig/report"
 )
 
 // OnRecord says where something that a person said was put.
@@ -17,6 +18,7 @@ type OnRecord struct {
 	Fact    int    `json:"fact"`
 	Target  string `json:"target,omitempty"` // of a correction
 	New     string `json:"new,omitempty"`
+	Say     string `json:"say,omitempty"` // of a check: what it showed, and what follows from that
 }
 
 // checked puts a comparison of an instrument on record; without a session it opens one, for checks are
@@ -42,7 +44,8 @@ func (e *Engine) checked(k rig.Check) (OnRecord, error) {
 	if err != nil {
 		return OnRecord{}, err
 	}
-	return OnRecord{Session: e.rec.name, Fact: fact}, nil
+	e.checks = append(e.checks, CheckNow{e.rec.name, fact, k.Kind, e.day()})
+	return OnRecord{Session: e.rec.name, Fact: fact, Say: report.CheckWords(k, &e.setup.Bench)}, nil
 }
 
 // correct puts a correction on record in the open session.

@@ -69,6 +69,7 @@ type Engine struct {
 	last    lastSeen
 	known   detect.Now // of the open session, or of the idle analysis
 	pan     pan
+	checks  []CheckNow // that stand on record; only ever appended to, for snapshots share it
 
 	mu   sync.Mutex
 	snap Snapshot
@@ -92,9 +93,10 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	if o.Free == nil {
 		o.Free = freeBytes
 	}
-	e := &Engine{opts: o, sup: sup, streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
+	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
 	e.hasScale, e.decides = e.has(rig.Scale), e.has(rig.Clamp) || e.has(rig.Microphone)
 	e.pan = newPan(o.Setup)
+	e.checks = checksOn(o.Dir, o.Setup.Bench.Name, e.day())
 	e.last.extra = map[rig.Channel]float64{}
 	e.tot.events = map[rig.Kind]int64{}
 	e.ring = ring{keepS: o.Setup.Bench.Record.PreRollS + 2, single: o.Setup.Bench.Record.Encoding != "pcm32"}
@@ -205,19 +207,6 @@ func (e *Engine) rewatch() {
 		return
 	}
 	e.watch, e.idle = f, e.sup.NowS()
-}
-
-// quantise rounds samples to steps of the recordings' encoding, so that a replay gets what live had.
-func (e *Engine) quantise(b rig.Block) {
-	enc := encodings[e.setup.Bench.Record.Encoding]
-	scale := math.Ldexp(1, enc.Bits()-1)
-	for i, v := range b.Samples {
-		if enc.Float() {
-			b.Samples[i] = float64(float32(v))
-			continue
-		}
-		b.Samples[i] = min(max(math.RoundToEven(v*scale), -scale), scale-1) / scale
-	}
 }
 
 // look asks the analysis what it knows, and does what follows from it.

@@ -182,3 +182,16 @@ func (e *Engine) zone() *time.Location {
 	z, _ := rig.Zone(e.setup.Bench.TimeZone) // a Setup is checked
 	return z
 }
+
+// quantise rounds samples to steps of the recordings' encoding, so that a replay gets what live had.
+func (e *Engine) quantise(b rig.Block) {
+	enc := encodings[e.setup.Bench.Record.Encoding]
+	scale := math.Ldexp(1, enc.Bits()-1)
+	for i, v := range b.Samples {
+		if enc.Float() {
+			b.Samples[i] = float64(float32(v))
+			continue
+		}
+		b.Samples[i] = min(max(math.RoundToEven(v*scale), -scale), scale-1) / scale
+	}
+}

@@ -23,7 +23,10 @@ func (s *ScaleNow) lines(p func(format string, args ...any)) {
 	case !s.MassG.OK:
 		state = "no reading"
 	}
-	p("mass\t%s, %s, %s", shown(s.MassG, "%g g"), state, shown(s.SlopeGPerMin, "%+.1f g/min"))
+	if s.SlopeGPerMin.OK {
+		state += shown(s.SlopeGPerMin, ", %+.1f g/min")
+	}
+	p("mass\t%s, %s", shown(s.MassG, "%g g"), state)
 	if x := s.Expect; x != nil {
 		p("weigh next\t%s", x.words())
 	}

@@ -104,7 +104,7 @@ func TestAnswersToActs(t *testing.T) {
 			code               int
 		}{
 			"an act that is none": {"POST", "/act", `{"act":"explode"}`, nil, 409},
-			"a key that is none":  {"POST", "/act", `{"act":"end","force":true}`, nil, 400},
+			"a key that is none":  {"POST", "/act", `{"act":"end","note":"x"}`, nil, 400},
 			"a mark without text": {"POST", "/act", `{"act":"mark"}`, nil, 400},
 			"too much":            {"POST", "/act", `{"act":"mark","text":"` + strings.Repeat("x", 100<<10) + `"}`, nil, 400},
 			"reading with a verb": {"POST", "/status", "", nil, 405},

@@ -28,7 +28,8 @@ type Snapshot struct {
 	MassG      rig.Figure  `json:"mass_g"`
 	Scale      *ScaleNow   `json:"scale,omitempty"`
 	Extra      []ExtraNow  `json:"extra,omitempty"`
-	Events     []EventNow  `json:"events"` // the last ones, of the open session
+	Checks     []CheckNow  `json:"checks,omitempty"` // of this day, and since the daemon began
+	Events     []EventNow  `json:"events"`           // the last ones, of the open session
 	Sources    []SourceNow `json:"sources"`
 	Queued     int         `json:"queued_blocks"`
 	DiskFree   uint64      `json:"disk_free_bytes"`
@@ -124,7 +125,7 @@ func (e *Engine) publish(n detect.Now, now float64, looked bool) {
 		}
 		s.Extra = append(s.Extra, x)
 	}
-	s.Scale = e.scaleNow(now)
+	s.Scale, s.Checks = e.scaleNow(now), e.checks
 	s.Caution = caution(s)
 	e.mu.Lock()
 	e.tot.publishedS = now

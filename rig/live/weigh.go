@@ -73,8 +73,8 @@ func (e *Engine) weigh(a Ask) (WeighingNow, error) {
 		return WeighingNow{}, err
 	}
 	if n := e.pan.taker.Now(); n.MassG.OK && !a.Force {
-		if tare, _, _ := e.tare(x); n.MassG.V-tare.V < -e.pan.set.MinStepG {
-			return WeighingNow{}, fmt.Errorf("%s g on the pan less %s g of the vessel is %s g: is it on the pan, and is it that vessel?", grams(n.MassG.V), grams(tare.V), grams(n.MassG.V-tare.V))
+		if err := e.doubtful(x, n.MassG.V); err != nil {
+			return WeighingNow{}, err
 		}
 	}
 	c, err := e.pan.taker.Take(e.sup.NowS(), a.Force)
@@ -100,7 +100,7 @@ func (e *Engine) wanted(x Expect) (Expect, error) {
 	}
 	if p.takenG.OK {
 		last := p.booked[len(p.booked)-1]
-		return x, fmt.Errorf("what is on the pan was taken as weighing %d, %s, %s g net: put %s on, or name the role", last.Fact, last.as.words(), grams(last.NetG.V), p.expect.words())
+		return x, fmt.Errorf("what is on the pan was taken as weighing %d, %s, %s g net: put %s on, or name the role", last.Fact, last.as.words(), grams(last.NetG.V), p.expect.spoken())
 	}
 	if wet(p.expect.Role) && !e.runEnded() {
 		return x, fmt.Errorf("%s is expected, but no run has ended: name the role, or wait for the run's end", p.expect.words())
@@ -113,6 +113,27 @@ func (e *Engine) wanted(x Expect) (Expect, error) {
 		out.Who = x.Who
 	}
 	return out, nil
+}
+
+// doubtful says what speaks against taking what the pan shows as what it is said to be.
+func (e *Engine) doubtful(x Expect, grossG float64) error {
+	tare, _, _ := e.tare(x)
+	netG := grossG - tare.V
+	if netG < -e.pan.set.MinStepG {
+		return fmt.Errorf("%s g on the pan less %s g of the vessel is %s g: is it on the pan, and is it that vessel?", grams(grossG), grams(tare.V), grams(netG))
+	}
+	if x.Role == rig.Charge && netG < e.pan.set.DivisionG/2 {
+		return fmt.Errorf("%s g net is nothing to be fed: put %s on the pan", grams(netG), x.spoken())
+	}
+	if !e.pan.takenG.OK || grossG < e.pan.set.MinStepG {
+		return nil // something else lies there, or nothing
+	}
+	// What was taken may be taken again, in another vessel or as the vessel alone, but is not another thing as well.
+	last := e.pan.booked[len(e.pan.booked)-1]
+	if last.Role == x.Role && last.Item == x.Item || last.Role == rig.Empty || x.Role == rig.Empty {
+		return nil
+	}
+	return fmt.Errorf("the %s g on the pan were taken as weighing %d, %s, and nothing was moved since: put %s on, or take that weighing back first (undo)", grams(grossG), last.Fact, last.as.words(), x.spoken())
 }
 
 // leftBehind refuses leftovers when no session is open whose run they could be of.

@@ -41,6 +41,10 @@ func TestButton(t *testing.T) {
 		if w := b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Charge, Item: "bone", TareG: rig.Fig(0)}}).Weighing; w.NetG.V != 315 || w.TareFrom != "given" || !w.TareG.OK {
 			t.Errorf("got %+v", w)
 		}
+		// What lies there untouched is not another thing as well, and nothing is no charge.
+		b.refuses(Ask{Act: Weigh, Expect: charge("carrot")}, "the 315 g on the pan were taken as weighing 4, charge bone, and nothing was moved since: put carrot on")
+		d.put(215)
+		b.refuses(Ask{Act: Weigh, Expect: charge("bone")}, "0 g net is nothing to be fed: put bone on the pan")
 		d.put(0)
 		b.refuses(Ask{Act: Weigh, Expect: charge("bone")}, "0 g on the pan less 215 g of the vessel is -215 g")
 		// The motor.
@@ -91,7 +95,7 @@ func TestUndoAndCorrect(t *testing.T) {
 		b.refuses(Ask{Act: Void}, "no session is open")
 		b.do(Ask{Act: ToWeigh, Expect: charge("carrot")})
 		d.put(700)
-		b.refuses(Ask{Act: Weigh}, "was taken as weighing 1, charge carrot, 500 g net: put charge bone on")
+		b.refuses(Ask{Act: Weigh}, "was taken as weighing 1, charge carrot, 500 g net: put bone on")
 		b.refuses(Ask{Act: Undo}, "found nobody's name")
 		b.do(Ask{Act: Undo, Who: "ann"})
 		s := b.engine.Now()
@@ -164,7 +168,7 @@ func TestWeighOverHTTP(t *testing.T) {
 			code int
 			text string
 		}{
-			"a key of another act": {`{"act":"end","force":true}`, 400, "expected of act end only act, who"},
+			"a key of another act": {`{"act":"end","note":"x"}`, 400, "expected of act end only act, who, force"},
 			"a key that is none":   {`{"act":"weigh","rolle":"charge"}`, 400, "rolle"},
 			"a key in capitals":    {`{"act":"weigh","Role":"charge"}`, 400, `found key "Role"`},
 			"more than an act":     {`{"act":"end"} {"act":"end"}`, 400, "something stands behind it"},

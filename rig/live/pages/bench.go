@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -22,10 +23,11 @@ type bench struct {
 	seen       live.Snapshot
 	day        string
 	said       map[string]guide.Status
-	checked    []rig.CheckKind // this day
+	unchecked  map[string]bool // checks that were taken back, by checkRef
 	inspecting bool
 	stirred    time.Time // when somebody last weighed, marked, or ran the motor
 	undos      []undo
+	refused    time.Time // when End was pressed while the motor ran
 }
 
 // undo is an act that can be taken back, and the act that does it.
@@ -48,8 +50,29 @@ func clockIn(zone string) func() time.Time {
 // today is the day of the bench.
 func (b *bench) today() string { return b.now().Format(time.DateOnly) }
 
+// insistS is within which a press that was refused is meant when it is pressed again, and below which it is the same
+// press: a foot switch bounces.
+const insistS, bounceS = 15.0, 0.7
+
+// insists says whether what is refused now was refused a moment ago already.
+func (b *bench) insists() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	now := b.now()
+	ago := now.Sub(b.refused).Seconds()
+	if ago < bounceS {
+		return false
+	}
+	b.refused = now
+	if ago > insistS {
+		return false
+	}
+	b.refused = time.Time{}
+	return true
+}
+
 func newBench(now func() time.Time) *bench {
-	return &bench{now: now, said: map[string]guide.Status{}, stirred: now()}
+	return &bench{now: now, said: map[string]guide.Status{}, unchecked: map[string]bool{}, stirred: now()}
 }
 
 // startedOver lists the steps that a restart of the motor makes undone.
@@ -64,7 +87,7 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	now := b.now()
 	if day := b.today(); day != b.day {
 		if b.day != "" {
-			b.said, b.checked = map[string]guide.Status{}, nil
+			b.said = map[string]guide.Status{}
 		}
 		b.day = day
 	}
@@ -87,13 +110,20 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	b.follow(s)
 	in := facts(s, p)
 	in.QuietS = rig.Fig(now.Sub(b.stirred).Seconds())
-	in.Checks = slices.Clone(b.checked)
+	for _, k := range s.Checks {
+		if k.Day == b.day && !b.unchecked[checkRef(k.Session, k.Fact)] {
+			in.Checks = append(in.Checks, k.Kind)
+		}
+	}
 	in.Said = map[string]guide.Status{}
 	for id, st := range b.said {
 		in.Said[id] = st
 	}
 	return in
 }
+
+// checkRef names a check that stands on record.
+func checkRef(session string, fact int) string { return fmt.Sprintf("%s %d", session, fact) }
 
 func (b *bench) forget(which func(id string) bool) {
 	for id := range b.said {

@@ -79,9 +79,11 @@ func (s *Site) button(r *http.Request) (string, error) {
 		return "it drains from now", nil
 	case "check":
 		return s.check(r, field)
-	case "begin", "end":
+	case "begin":
 		_, err := s.ask(r, map[string]any{"act": act})
-		return map[string]string{"begin": "a session is open", "end": "the session is closed"}[act], err
+		return "a session is open", err
+	case "end":
+		return s.end(r)
 	case "choose":
 		return s.choose(r, field("unit"), field("procedure"))
 	default:
@@ -160,6 +162,20 @@ func (s *Site) inspect(r *http.Request) (string, error) {
 	return text, nil
 }
 
+// end closes the session. While the motor runs it takes a second press, for the first may be a slip that would cut the
+// run in two.
+func (s *Site) end(r *http.Request) (string, error) {
+	asked := map[string]any{"act": "end"}
+	if flowing(s.opts.Engine.Now().State) {
+		if !s.bench.insists() {
+			return "", errors.New("The motor runs: switch it off first. To close the session in the middle of the run, press End again.")
+		}
+		asked["force"] = true
+	}
+	_, err := s.ask(r, asked)
+	return "the session is closed", err
+}
+
 // abort makes a run void at once; the reason may follow, for the last one counts.
 func (s *Site) abort(r *http.Request, cause, why string) (string, error) {
 	first := cause == "" && why == ""
@@ -208,64 +224,6 @@ func (s *Site) failed(r *http.Request, why string) (string, error) {
 	}
 	_, err := s.ask(r, void)
 	return "the unit failed: " + why, err
-}
-
-func (s *Site) weigh(r *http.Request, act string, field func(string) string) (string, error) {
-	asked := map[string]any{"act": act}
-	for _, k := range []string{"role", "item", "vessel"} {
-		if v := field(k); v != "" {
-			asked[k] = v
-		}
-	}
-	if g := field("tare_g"); g != "" {
-		v, err := strconv.ParseFloat(strings.Replace(g, ",", ".", 1), 64)
-		if err != nil {
-			return "", fmt.Errorf("found tare %q, expected grams such as 212", g)
-		}
-		asked["tare_g"] = v
-	}
-	if field("force") != "" {
-		asked["force"] = true
-	}
-	got, err := s.ask(r, asked)
-	if err != nil || act == "expect" {
-		return "it is taken by itself when it rests", err
-	}
-	var x live.WeighingNow
-	if err := json.Unmarshal(got, &x); err != nil {
-		return "", err
-	}
-	p := s.procedure(s.opts.Engine.Now())
-	s.bench.observe(s.opts.Engine.Now(), &p)
-	return fmt.Sprintf("taken: %s, %s g", weighed1(x), shown(x.NetG, 0)), nil
-}
-
-func (s *Site) check(r *http.Request, field func(string) string) (string, error) {
-	kind := rig.CheckKind(field("kind"))
-	asked := map[string]any{"act": "check", "kind": string(kind)}
-	for _, k := range []string{"nominal", "found"} {
-		if t := field(k); t != "" {
-			v, err := strconv.ParseFloat(strings.Replace(t, ",", ".", 1), 64)
-			if err != nil {
-				return "", fmt.Errorf("found %q, expected a number such as 93.9", t)
-			}
-			asked[k] = v
-		}
-	}
-	if _, err := s.ask(r, asked); err != nil {
-		return "", err
-	}
-	s.bench.did(markUndo("check of the " + string(kind) + ", " + field("found")))
-	s.bench.mu.Lock()
-	had := slices.Contains(s.bench.checked, kind)
-	if !had {
-		s.bench.checked = append(s.bench.checked, kind)
-		s.bench.undos[len(s.bench.undos)-1].then = func() {
-			s.bench.checked = slices.DeleteFunc(s.bench.checked, func(k rig.CheckKind) bool { return k == kind })
-		}
-	}
-	s.bench.mu.Unlock()
-	return "on record: check of the " + string(kind), nil
 }
 
 func (s *Site) choose(r *http.Request, unit, procedure string) (string, error) {

@@ -218,6 +218,9 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(async () => (await text("#state")) === "No load" && (await text("#dangers")) !== "", "the motor runs");
     await shot(page, "filming");
     assert.deepEqual(await places(), was, "nothing has moved");
+    await page.keyboard.press("e");
+    await message("The motor runs: switch it off first");
+    assert.notEqual((await rig.status()).session, "", "the run is not cut in two by a slip");
     rig.play({ a: 0, ragged: 0, db: 45 });
     await until(async () => (await text("#state")) === "Off", "the motor stands");
     assert.deepEqual(await places(), was, "nothing has moved");

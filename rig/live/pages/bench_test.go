@@ -1,0 +1,42 @@
+package pages
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"quern/config"
+	"quern/rig"
+	"quern/rig/live"
+)
+
+// A check is done whoever put it on record: at this page, at a keyboard, or before the daemon was started again.
+func TestChecksOnRecord(t *testing.T) {
+	at := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
+	b := newBench(func() time.Time { return at })
+	p := config.DefaultProcedure("mixed")
+	now := live.Snapshot{Checks: []live.CheckNow{{Session: "s", Fact: 1, Kind: rig.CheckScale, Day: "2026-03-01"}, {Session: "r", Fact: 1, Kind: rig.CheckSound, Day: "2026-02-28"}}}
+	if got := b.observe(now, &p).Checks; !slices.Equal(got, []rig.CheckKind{rig.CheckScale}) {
+		t.Errorf("got %v, want that of this day", got)
+	}
+	b.did(undo{what: "check", then: func() { b.unchecked[checkRef("s", 1)] = true }})
+	b.undone()
+	if got := b.observe(now, &p).Checks; len(got) > 0 {
+		t.Errorf("taken back: got %v, want none", got)
+	}
+}
+
+// What is refused is meant when it is pressed again: not by a bounce of the same press, and not much later.
+func TestInsists(t *testing.T) {
+	at := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
+	b := newBench(func() time.Time { return at })
+	for i, c := range []struct {
+		afterS float64
+		want   bool
+	}{{0, false}, {0.2, false}, {2, true}, {1, false}, {20, false}, {3, true}, {0.1, false}} {
+		at = at.Add(time.Duration(c.afterS * float64(time.Second)))
+		if got := b.insists(); got != c.want {
+			t.Errorf("press %d, %g s later: got %v, want %v", i+1, c.afterS, got, c.want)
+		}
+	}
+}
