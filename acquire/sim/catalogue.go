@@ -26,7 +26,7 @@ type Season struct {
 	Units  []config.Unit // as they stand in UnitsTOML
 	Traits []Traits      // of the same units: what nobody on the bench knows
 	Runs   []CatalogueRun
-	Hand   []rig.HandValue // build, installation, price, and what else the scorecard asks for
+	Hand   []rig.HandValue // what the scorecard asks for: build, installation, price
 	Told   Told
 
 	lab        *config.Lab

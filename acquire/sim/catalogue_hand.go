@@ -16,18 +16,18 @@ var handNotes = map[string][3]string{
 	"price":        {"dear for what it is", "about the middle", "cheap"},
 }
 
-// judgeByHand makes up what a person judged or looked up: what the scorecard asks for, and build,
-// installation and price anyway.
+// judgeByHand makes up what a person judged or looked up: what the scorecard asks for, and nothing else, for a lab is
+// refused that holds what no criterion asks for.
 func (s *Season) judgeByHand(seed uint64) {
 	r := rand.New(rand.NewPCG(seed, partHand<<32))
-	names := []string{"build", "installation", "price"}
-	curves := map[string][]config.Anchor{"price": {{At: 100, Points: 10}, {At: 500, Points: 0}}}
+	var names []string
+	curves := map[string][]config.Anchor{}
 	for _, c := range s.lab.Scorecard.Criteria {
 		name, ok := strings.CutPrefix(c.Measure, rig.HandMeasure)
 		if !ok {
 			continue
 		}
-		if handNotes[name][0] == "" && curves[name] == nil {
+		if curves[name] == nil {
 			names = append(names, name)
 		}
 		curves[name] = append([]config.Anchor{}, c.Curve...)

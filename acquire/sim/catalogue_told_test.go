@@ -165,3 +165,18 @@ func TestAlong(t *testing.T) {
 		t.Error("without a curve the value is its own points")
 	}
 }
+
+// A lab is refused that holds a value by hand which no criterion asks for: a season invents only what is asked for.
+func TestHandIsAskedFor(t *testing.T) {
+	lab := demoLab(t)
+	lab.Scorecard.Criteria = slices.DeleteFunc(lab.Scorecard.Criteria, func(c config.Criterion) bool {
+		return c.Measure == "hand.installation" || c.Measure == "hand.price"
+	})
+	s, err := Catalogue(1, lab, CatalogueOptions{Units: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Hand) != 4 || slices.ContainsFunc(s.Hand, func(v rig.HandValue) bool { return v.Name != "build" }) {
+		t.Errorf("got %+v, want the build of four units", s.Hand)
+	}
+}
