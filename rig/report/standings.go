@@ -105,7 +105,7 @@ func explainPlaces(b *bytes.Buffer, s *score.Standings) {
 	line("first in, simulated: share of %d simulated rankings in which it is first, and its places in 95 %% of them.", card.Draws)
 	line("weights varied: its places in 95 %% of rankings with every weight changed by up to %.0f %%.", 100*card.Vary)
 	if !s.Sure {
-		line("No unit has repeats of everything: ranges are not told.")
+		line("%s", OnceWords(s))
 	}
 	if rivals := s.Rivals(); len(rivals) > 0 {
 		line("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
@@ -118,6 +118,25 @@ func explainPlaces(b *bytes.Buffer, s *score.Standings) {
 			break
 		}
 	}
+}
+
+// OnceWords says why ranges are not told, and what would tell them.
+func OnceWords(s *score.Standings) string {
+	var titles []string
+	for _, id := range s.Once {
+		title := id
+		for _, p := range s.Campaign.Lab.Procedures {
+			if p.ID == id && p.Title != "" {
+				title = p.Title
+			}
+		}
+		titles = append(titles, title)
+	}
+	text := "Ranges are not told: nothing shows how runs scatter"
+	if len(titles) > 0 {
+		text += " under " + strings.Join(titles, ", ") + ", for no unit has two that count there"
+	}
+	return text + ". Repeats of one unit would tell it for all."
 }
 
 // surely is the share of simulated rankings from which a first place may be called sure.

@@ -20,7 +20,7 @@ type Standing struct {
 	*Unit
 	Place     int            // from 1; ties share one; 0: not ranked
 	Range     rank.Range     // where it may stand, all units together
-	Groups    string         // letters: units that share one cannot be told apart
+	Groups    string         // letters: units that share one cannot be told apart; "" where the scatter of runs is not known
 	U         rig.Figure     // standard uncertainty of the overall points, from the scatter of runs
 	Half      rig.Figure     // half-width of the interval of its own
 	Stability rank.Stability // over simulated rankings: measurement and repeats
@@ -32,6 +32,7 @@ type Standings struct {
 	Lines    []Standing // ranked first, best first; then those without a place
 	Without  []Without  // places with each test left out
 	Sure     bool       // ranges could be told: there were repeats
+	Once     []string   // procedures, by id, that keep them from it: no unit has two runs of them that count
 	Campaign *Campaign
 }
 
@@ -156,6 +157,7 @@ func (s *Standings) ranges() error {
 			l.U = rig.Fig(math.Sqrt(v))
 			l.Half = rig.Fig(tFactor(c.Lab.Scorecard.Level, dof) * math.Sqrt(v))
 		} else if l.Ranked {
+			s.once(l.Unit)
 			l.U, l.Half = rig.Absent("no-repeats"), rig.Absent("no-repeats")
 			s.Sure = false
 		}
@@ -171,6 +173,9 @@ func (s *Standings) ranges() error {
 	for n, g := range cmp.Groups() {
 		for _, i := range g {
 			l := &s.Lines[i]
+			if !l.Half.OK {
+				continue // nothing is known that could tell it from others, nor that could not
+			}
 			if n >= 26 && l.Groups != "" {
 				l.Groups += " " // where one letter does not suffice
 			}
@@ -178,6 +183,16 @@ func (s *Standings) ranges() error {
 		}
 	}
 	return nil
+}
+
+// once notes the procedures that a unit ran and whose scatter no unit shows.
+func (s *Standings) once(u *Unit) {
+	c := s.Campaign
+	for p := range c.Lab.Procedures {
+		if id := c.Lab.Procedures[p].ID; !c.pooled[p].ok && len(u.perRun(id)) > 0 && !slices.Contains(s.Once, id) {
+			s.Once = append(s.Once, id)
+		}
+	}
 }
 
 // letter names a group: a to z, then aa, ab ...

@@ -72,8 +72,8 @@ func TestPlaces(t *testing.T) {
 	if got != "unit-c:1 unit-a:2 unit-b:2 unit-e:4 unit-d:0 " {
 		t.Error(got)
 	}
-	if s.Sure || s.Lines[0].Half.OK || s.Lines[0].Half.Why != "no-repeats" || s.Rivals() != nil {
-		t.Errorf("no unit has repeats: sure %v, %+v", s.Sure, s.Lines[0].Half)
+	if s.Sure || s.Lines[0].Half.OK || s.Lines[0].Half.Why != "no-repeats" || s.Rivals() != nil || s.Lines[0].Groups != "" || len(s.Once) != 1 || s.Once[0] != l.Procedures[0].ID {
+		t.Errorf("no unit has repeats: sure %v, %+v, letters %q, once %q", s.Sure, s.Lines[0].Half, s.Lines[0].Groups, s.Once)
 	}
 	last := s.Lines[4]
 	if last.Stability.Draws != 0 || last.Weights.Draws != 0 || last.Range != (rank.Range{}) || last.Groups != "" || last.Overall.OK {

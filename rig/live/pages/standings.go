@@ -29,7 +29,8 @@ type standingsPage struct {
 	Alone          string
 	Level, Vary    string
 	Draws          int
-	Sure, Starred  bool
+	Starred        bool
+	Once           string // why ranges are not told; "": they are
 	OneSample      bool
 	Against        string
 	Days           []choice
@@ -154,7 +155,10 @@ func (c *Catalogue) weights(p *standingsPage, r *reading, req *http.Request) map
 
 func (p *standingsPage) fill(a ranking, day string) {
 	s := a.standings
-	p.Sure, p.Alone = s.Sure, report.AloneWords(s)
+	p.Alone = report.AloneWords(s)
+	if !s.Sure {
+		p.Once = report.OnceWords(s)
+	}
 	ranked := 0
 	for _, l := range s.Lines {
 		if l.Ranked {

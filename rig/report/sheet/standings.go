@@ -14,29 +14,30 @@ import (
 
 // standingsPage is the page of a ranking.
 type standingsPage struct {
-	Title, Version       string
-	Alone                string
-	Lines                []lineView
-	Categories           []categoryView
-	Level, Vary          string
-	Draws                int
-	Sure, Starred, OneOf bool
-	Places               *figure
-	Ribbons              []*figure
-	Tests                []testTable
-	Remarks              []unitRemark
-	Left                 []score.Loose
-	Robust               []pair
-	Against              string
-	Moves                []moveView
-	OldSums              []pair
-	Checks               int
-	Method               methodView
-	How                  []howView
-	Instruments          []string
-	Sums                 []pair
-	Sessions             int
-	Dates                string
+	Title, Version string
+	Alone          string
+	Lines          []lineView
+	Categories     []categoryView
+	Level, Vary    string
+	Draws          int
+	Starred, OneOf bool
+	Once           string // why ranges are not told; "": they are
+	Places         *figure
+	Ribbons        []*figure
+	Tests          []testTable
+	Remarks        []unitRemark
+	Left           []score.Loose
+	Robust         []pair
+	Against        string
+	Moves          []moveView
+	OldSums        []pair
+	Checks         int
+	Method         methodView
+	How            []howView
+	Instruments    []string
+	Sums           []pair
+	Sessions       int
+	Dates          string
 }
 
 type lineView struct {
@@ -78,8 +79,11 @@ type howView struct {
 func (b *book) standings(ctx context.Context, s, old *score.Standings, moves []score.Move, against string) (*standingsPage, error) {
 	card := &b.c.Lab.Scorecard
 	p := &standingsPage{Title: cmp.Or(card.Title, "Standings"), Version: card.Version, Alone: report.AloneWords(s), Level: fmt.Sprintf("%.3g %%", 100*card.Level),
-		Vary: fmt.Sprintf("%.0f %%", 100*card.Vary), Draws: card.Draws, Sure: s.Sure, Left: b.c.Loose, Against: against, Sums: b.sums(), Instruments: b.instruments(),
+		Vary: fmt.Sprintf("%.0f %%", 100*card.Vary), Draws: card.Draws, Left: b.c.Loose, Against: against, Sums: b.sums(), Instruments: b.instruments(),
 		Sessions: len(recordsOf(b.c.Runs)), Dates: dates(b.c.Runs), Method: b.method(b.c.Runs, b.c.Units)}
+	if !s.Sure {
+		p.Once = report.OnceWords(s)
+	}
 	sum := 0.0
 	for _, k := range card.Categories {
 		sum += k.Weight
