@@ -64,6 +64,7 @@ func (r *reader) checkProcedure(p *Procedure) {
 	for i := range p.Gates {
 		g := &p.Gates[i]
 		r.taken(p, &g.Measure, g.Measure)
+		r.inPercent(g.Measure, &g.Limit, g.Limit)
 		for j := range i {
 			if o := &p.Gates[j]; o.Measure == g.Measure && o.Side == g.Side {
 				r.fault(&g.Measure, r.stand(&g.Measure, g.Measure)+", "+g.Side+", a second time", "one limit a side", "take one of them out")

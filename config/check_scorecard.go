@@ -95,9 +95,24 @@ func (r *reader) checkCurve(c *Criterion) {
 		}
 		r.fault(&b.At, fmt.Sprintf("%s after at = %g", r.stand(&b.At, b.At), a.At), "a curve whose measure increases from point to point", "sort the points by the measure; no two at the same")
 	}
+	for i := range c.Curve {
+		if r.inPercent(c.Measure, &c.Curve[i].At, c.Curve[i].At) {
+			break // of one mistake the others follow
+		}
+	}
 	if m, ok := rig.FindMeasure(c.Measure); ok && len(c.Curve) == 0 && m.Part != rig.OfHand {
 		r.fault(&c.ID, "criterion "+c.ID+" without a curve", "curve = [{at = ..., points = ...}, ...]", "only what is entered by hand may be its own points")
 	}
+}
+
+// inPercent faults a share that was written in per cent, of which no run could come near.
+func (r *reader) inPercent(measure string, at *float64, v float64) bool {
+	m, ok := rig.FindMeasure(measure)
+	if !ok || !m.Share() || r.origins[at].wrong || m.Fits(v) == nil {
+		return false
+	}
+	r.fault(at, r.stand(at, v), "a share of 1, such as 0.05 for 5 %", fmt.Sprintf("write %g if %g %% is meant", v/100, v))
+	return true
 }
 
 func (s *Scorecard) categoryIDs() []string {

@@ -158,8 +158,20 @@ func (pr *Procedure) weighing(s *steps) {
 			what = append(what, "what went through")
 		}
 	}
-	s.step("Drain %g~s (±%g~s), then weigh, in this order: %s. Sieves are tared wet and drained: a film of water on one is 9 to 19 g.", a.DrainS, a.DrainToleranceS, strings.Join(what, "; "))
-	s.step("Repeat a weighing that looks wrong while the leftovers still exist; the last one counts. More than %g~%% or less than %g~%% of the input out is doubtful.", percent(a.OutputHigh), percent(a.OutputLow))
+	text, order := fmt.Sprintf("Drain %g~s (±%g~s), then weigh", a.DrainS, a.DrainToleranceS), ", in this order: "
+	if len(what) == 1 {
+		order = " "
+	}
+	text += order + strings.Join(what, "; ") + "."
+	if a.CoarseSieveMM > 0 || a.FineSieveMM > 0 {
+		text += " Sieves are tared wet and drained: a film of water on one is 9 to 19 g."
+	}
+	s.step("%s", text)
+	doubtful := fmt.Sprintf("More than %g~%%", percent(a.OutputHigh))
+	if a.Passed { // else what is missing went down the drain
+		doubtful += fmt.Sprintf(" or less than %g~%%", percent(a.OutputLow))
+	}
+	s.step("Repeat a weighing that looks wrong while the leftovers still exist; the last one counts. %s of the input out is doubtful.", doubtful)
 }
 
 // Words puts a gate into a sentence.
@@ -170,11 +182,13 @@ func (g *Gate) Words() string {
 	} else if strings.HasSuffix(g.Measure, "_share") || strings.Contains(g.Measure, "_of_") {
 		limit = fmt.Sprintf("%g~%%", percent(g.Limit))
 	}
+	m, _ := rig.FindMeasure(g.Measure)
 	text := fmt.Sprintf("%s %s %s", g.Measure, strings.ReplaceAll(g.Side, "-", " "), limit)
-	switch g.Rule {
-	case "simple":
+	switch {
+	case m.Counted(): // exactly; there is nothing to be close by
+	case g.Rule == "simple":
 		text += ", the limit alone deciding"
-	case "guarded":
+	case g.Rule == "guarded":
 		text += fmt.Sprintf(", passed only inside the limit by %g standard uncertainties", g.Band)
 	default:
 		text += fmt.Sprintf(", said to be close within %g standard uncertainties", g.Band)

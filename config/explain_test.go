@@ -106,3 +106,17 @@ func TestExplainTellsOfWriter(t *testing.T) {
 		t.Errorf("room for all %d bytes: %v", size, err)
 	}
 }
+
+// A procedure says what is to be done, and nothing of what it does not ask for.
+func TestWeighingWords(t *testing.T) {
+	p := DefaultProcedure("peels")
+	p.After = After{Chamber: true, DrainS: 60, DrainToleranceS: 20, OutputLow: 0.5, OutputHigh: 1.3}
+	text := strings.ReplaceAll(strings.Join(p.Steps(), "\n"), "~", " ")
+	if !strings.Contains(text, "then weigh what stayed in the chamber.\n") || strings.Contains(text, "Sieves") || strings.Contains(text, "less than 50 %") {
+		t.Errorf("of what stayed in the chamber alone: %s", text)
+	}
+	p.After.Passed = true
+	if text := strings.ReplaceAll(strings.Join(p.Steps(), "\n"), "~", " "); !strings.Contains(text, "in this order: what stayed in the chamber; what went through") || !strings.Contains(text, "or less than 50 %") {
+		t.Errorf("where all that comes out is weighed: %s", text)
+	}
+}
