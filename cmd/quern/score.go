@@ -41,13 +41,8 @@ the day count, and nothing else.`,
 			if len(camp.Runs) > 0 && alone(camp) {
 				return printRuns(e, camp)
 			}
-			for i, u := range units {
-				if i > 0 {
-					fmt.Fprintln(e.out)
-				}
-				if err := report.Unit(e.out, camp, u, k.today()); err != nil {
-					return err
-				}
+			if err := report.Units(e.out, camp, units, k.today()); err != nil {
+				return err
 			}
 			for _, l := range camp.Loose {
 				fmt.Fprintf(e.out, "session %s is left out: %s\n", l.Session, l.Why)
@@ -60,7 +55,7 @@ the day count, and nothing else.`,
 	return c
 }
 
-// chosen returns the units to print: one, or all that have a run.
+// chosen returns the units to print: one, or all.
 func chosen(c *score.Campaign, id string) ([]*score.Unit, error) {
 	if id != "" {
 		u := c.Unit(id)

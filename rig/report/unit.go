@@ -10,6 +10,34 @@ import (
 	"quern/rig/score/gum"
 )
 
+// Units prints what each of several units came to; of those without a run it only says that they have none, unless all
+// are.
+func Units(w io.Writer, c *score.Campaign, units []*score.Unit, day string) error {
+	ran := map[string]bool{}
+	for _, r := range c.Runs {
+		ran[r.Unit] = true
+	}
+	var idle []string
+	said := false
+	for _, u := range units {
+		if !ran[u.Unit.ID] && len(ran) > 0 && len(units) > 1 {
+			idle = append(idle, Clean(u.Unit.Shown(day)))
+			continue
+		}
+		if said {
+			fmt.Fprintln(w) // an error of w comes again below
+		}
+		said = true
+		if err := Unit(w, c, u, day); err != nil {
+			return err
+		}
+	}
+	if len(idle) > 0 {
+		fmt.Fprintf(w, "\nno run of %s\n", strings.Join(idle, ", "))
+	}
+	return nil
+}
+
 // Unit prints what one unit came to: every test with its runs, gates, criteria and points. Names obey
 // the release date on the given day.
 func Unit(w io.Writer, c *score.Campaign, u *score.Unit, day string) error {
