@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"quern/rig"
+	"quern/rig/score"
 	"quern/rig/score/gum"
 	"quern/rig/session"
 )
@@ -135,11 +136,22 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 				}
 				w.DrainedS = rig.Fig(drained)
 			}
-			if err := p.amend(args[0], weighed(w), nil, func(a *session.Amendments, atS float64) (int, error) {
+			var again []string // what is to be looked at again
+			sense := func(f rig.Facts) error {
+				s, err := session.Open(args[0])
+				if err == nil {
+					again = score.Typed(s.Setup(), f.Weighings, w)
+				}
+				return err
+			}
+			if err := p.amend(args[0], weighed(w), sense, func(a *session.Amendments, atS float64) (int, error) {
 				w.AtS = atS
 				return a.AppendWeighing(w)
 			}); err != nil {
 				return err
+			}
+			for _, s := range again {
+				fmt.Fprintln(e.err, "quern: weigh:", s)
 			}
 			return judged(e, lab, args[0])
 		},
