@@ -111,14 +111,22 @@ func (b *bank) push(x []float64, rest float64) {
 	for s != nil && len(x) > 0 {
 		n := min(len(x), len(s.buf)-s.fill)
 		to := s.buf[s.fill:][:n]
-		for i, v := range x[:len(to)] {
-			to[i] = v - rest
-		}
+		less(to, x[:n], rest)
 		x = x[n:]
 		s.fill += n
 		if s.fill == len(s.buf) {
 			b.transform(s, nil)
 		}
+	}
+}
+
+// less writes x less rest to to, which is as long.
+func less(to, x []float64, rest float64) {
+	for ; len(to) >= 4 && len(x) >= 4; to, x = to[4:], x[4:] {
+		to[0], to[1], to[2], to[3] = x[0]-rest, x[1]-rest, x[2]-rest, x[3]-rest
+	}
+	for i, v := range x[:len(to)] {
+		to[i] = v - rest
 	}
 }
 
@@ -145,8 +153,7 @@ func (b *bank) transform(s *stage, tail *ending) {
 		b.feed(s.next, s.dec.lower(s.buf[s.slope-eighthReach:]))
 	}
 	if n := len(s.bands); n > 0 {
-		s.window(&b.z)
-		b.fft.transform(&b.z)
+		b.fft.transform(&b.z, s.shape, s.buf[:points], s.buf[s.hop:s.hop+points])
 		from := len(b.memory)
 		b.memory = append(b.memory, make([]float64, 2*n)...)
 		e := b.memory[from : from+2*n]

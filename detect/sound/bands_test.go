@@ -229,14 +229,13 @@ func TestSlopesArePowerComplementary(t *testing.T) {
 }
 
 func TestTransform(t *testing.T) {
-	x := noise(2*points, 1)
+	x, shape := noise(2*points, 1), windowShape(400, 300)
 	var z, in [points]complex128
-	for i := range z {
-		z[i] = complex(x[2*i], x[2*i+1])
+	for i := range in {
+		in[i] = complex(shape[i]*x[i], shape[i]*x[points+i])
 	}
-	in = z
 	f := newFFT()
-	f.transform(&z)
+	f.transform(&z, shape, x[:points], x[points:])
 	for _, k := range []int{0, 1, 2, 3, 5, 64, 255, 256, 511, 512, 700, 1023} {
 		var sum complex128
 		for i, v := range in {

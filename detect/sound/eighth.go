@@ -34,17 +34,23 @@ func eighthResponse(share float64) float64 {
 	return math.Pow(a, 8) * math.Pow(b, 12) * math.Pow(c, 16)
 }
 
-// lower takes eighthReach samples of history and span new ones.
+// lower takes eighthReach samples of history and span new ones. The first two halvings make four samples a round, so that
+// their input need not be measured out for each; a span holds whole rounds.
 func (d *eighth) lower(x []float64) []float64 {
-	h := d.half[quarterReach:]
-	for j := range h {
-		v := x[2*j : 2*j+5 : 2*j+5]
-		h[j] = (1.0/16)*(v[0]+v[4]) + (4.0/16)*(v[1]+v[3]) + (6.0/16)*v[2]
+	for h := d.half[quarterReach:]; len(h) >= 4; h, x = h[4:], x[8:] {
+		v := x[:11]
+		h[0] = (1.0/16)*(v[0]+v[4]) + (4.0/16)*(v[1]+v[3]) + (6.0/16)*v[2]
+		h[1] = (1.0/16)*(v[2]+v[6]) + (4.0/16)*(v[3]+v[5]) + (6.0/16)*v[4]
+		h[2] = (1.0/16)*(v[4]+v[8]) + (4.0/16)*(v[5]+v[7]) + (6.0/16)*v[6]
+		h[3] = (1.0/16)*(v[6]+v[10]) + (4.0/16)*(v[7]+v[9]) + (6.0/16)*v[8]
 	}
-	q := d.quarter[lastReach:]
-	for j := range q {
-		v := d.half[2*j : 2*j+7 : 2*j+7]
-		q[j] = (1.0/64)*(v[0]+v[6]) + (6.0/64)*(v[1]+v[5]) + (15.0/64)*(v[2]+v[4]) + (20.0/64)*v[3]
+	x = d.half
+	for q := d.quarter[lastReach:]; len(q) >= 4; q, x = q[4:], x[8:] {
+		v := x[:13]
+		q[0] = (1.0/64)*(v[0]+v[6]) + (6.0/64)*(v[1]+v[5]) + (15.0/64)*(v[2]+v[4]) + (20.0/64)*v[3]
+		q[1] = (1.0/64)*(v[2]+v[8]) + (6.0/64)*(v[3]+v[7]) + (15.0/64)*(v[4]+v[6]) + (20.0/64)*v[5]
+		q[2] = (1.0/64)*(v[4]+v[10]) + (6.0/64)*(v[5]+v[9]) + (15.0/64)*(v[6]+v[8]) + (20.0/64)*v[7]
+		q[3] = (1.0/64)*(v[6]+v[12]) + (6.0/64)*(v[7]+v[11]) + (15.0/64)*(v[8]+v[10]) + (20.0/64)*v[9]
 	}
 	for j := range d.out {
 		v := d.quarter[2*j : 2*j+9 : 2*j+9]

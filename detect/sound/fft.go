@@ -38,9 +38,10 @@ func newFFT() *fft {
 	return f
 }
 
-// transform replaces z by its transform: bin k lies at place[k].
-func (f *fft) transform(z *[points]complex128) {
-	for _, t := range f.turns {
+// transform writes that of shape times x + i y to z: bin k lies at place[k].
+func (f *fft) transform(z *[points]complex128, shape, x, y []float64) {
+	shaped(z, shape, x, y, f.turns[0])
+	for _, t := range f.turns[1:] {
 		pass(z[:], t)
 	}
 	for i := 0; i < points; i += 4 { // without turns
@@ -49,6 +50,24 @@ func (f *fft) transform(z *[points]complex128) {
 		g, h := v[1]+v[3], v[1]-v[3]
 		h = complex(imag(h), -real(h))
 		v[0], v[1], v[2], v[3] = e+g, e-g, o+h, o-h
+	}
+}
+
+// shaped does the butterflies of the whole length, of shape times x + i y.
+func shaped(z *[points]complex128, shape, x, y []float64, turns []turn) {
+	const q = points / 4
+	turns, shape, x, y = turns[:q], shape[:points], x[:points], y[:points]
+	at := func(i int) complex128 { return complex(shape[i]*x[i], shape[i]*y[i]) }
+	for j := range q {
+		w := &turns[j]
+		a, b, c, d := at(j), at(j+q), at(j+2*q), at(j+3*q)
+		e, o := a+c, a-c
+		g, h := b+d, b-d
+		h = complex(imag(h), -real(h))
+		z[j] = e + g
+		z[j+q] = (e - g) * w.w2
+		z[j+2*q] = (o + h) * w.w1
+		z[j+3*q] = (o - h) * w.w3
 	}
 }
 

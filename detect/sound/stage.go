@@ -4,11 +4,11 @@ import "math"
 
 // stage measures the bands of one level of the pyramid.
 type stage struct {
-	rate  float64 // samples a second
-	slope int     // length of the window's slopes, samples
-	hop   int     // from one window to the next; the window has hop+slope samples
-	span  int     // from one transform to the next: two hops, for two windows are transformed at once
-	up    []float64
+	rate  float64   // samples a second
+	slope int       // length of the window's slopes, samples
+	hop   int       // from one window to the next; the window has hop+slope samples
+	span  int       // from one transform to the next: two hops, for two windows are transformed at once
+	shape []float64 // the window, and nothing up to the length of a transform
 	buf   []float64 // slope samples from before, then span new ones
 	fill  int
 	// frames counts the windows done. The first begins slope samples before the recording, where there
@@ -51,14 +51,29 @@ func newStage(rate float64, last bool) *stage {
 		s.hop = s.slope
 	}
 	s.span = 2 * s.hop
-	s.up = slopeUp(s.slope)
-	s.buf = make([]float64, s.slope+s.span)
+	s.shape = windowShape(s.hop, s.slope)
+	// The second window's transform may reach beyond what the window covers.
+	s.buf = make([]float64, max(s.slope+s.span, s.hop+points))[:s.slope+s.span]
 	s.fill = s.slope
 	return s
 }
 
 // slopeAlpha is the shape of the Kaiser window behind the slopes: far side lobes under 70 dB.
 const slopeAlpha = 4.0
+
+// windowShape is a window of hop+slope samples, of which slope are its rising and its falling half each, and nothing behind
+// it up to the length of a transform.
+func windowShape(hop, slope int) []float64 {
+	w := make([]float64, points)
+	for i := range w[:hop+slope] {
+		w[i] = 1
+	}
+	for i, u := range slopeUp(slope) {
+		w[i] = u
+		w[hop+slope-1-i] = u
+	}
+	return w
+}
 
 // slopeUp is the rising half of a Kaiser-Bessel-derived window: its square and that of its mirror
 // image add up to 1.
@@ -91,27 +106,4 @@ func (s *stage) weigh(low, top int, pa float64, droop func(hz float64) float64) 
 		}
 		s.bands = append(s.bands, b)
 	}
-}
-
-// window writes the windowed samples to z: the first window as real part, the second as imaginary
-// part.
-func (s *stage) window(z *[points]complex128) {
-	n := s.hop + s.slope
-	a, b, out := s.buf[:n], s.buf[s.hop:s.hop+n], z[:n]
-	k := len(s.up)
-	up, flat := out[:k], out[k:n-k]
-	for i, u := range s.up[:len(up)] {
-		up[i] = complex(u*a[i], u*b[i])
-	}
-	a, b = a[k:], b[k:]
-	a, b = a[:n-k], b[:n-k]
-	for i := range flat {
-		flat[i] = complex(a[i], b[i])
-	}
-	a, b, out = a[len(flat):], b[len(flat):], out[k+len(flat):]
-	for i := range out {
-		u := s.up[len(out)-1-i]
-		out[i] = complex(u*a[i], u*b[i])
-	}
-	clear(z[n:])
 }
