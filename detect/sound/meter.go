@@ -72,7 +72,6 @@ type Meter struct {
 	leftOut int
 
 	chain   chain
-	treble  treble
 	octaves octaves
 	peak    peakFinder
 	bands   bank
@@ -118,7 +117,6 @@ func New(rateHz, fullScaleDB float64, set config.DetectSound) (*Meter, error) {
 	m.in = make([]float64, history+most)
 	m.endAt = m.boundary(1)
 	m.chain = newChain(w, most)
-	m.treble = newTreble(rateHz)
 	m.peak = newPeakFinder(most)
 	m.bands = newBank(rateHz, m.pa)
 	m.clip = clipFinder{at: m.clipAt, least: set.ClipSamples, gap: int(clipGapS * rateHz)}
@@ -189,7 +187,7 @@ func (m *Meter) Bands() []BandFrame { return m.bands.take() }
 func (m *Meter) Measurable(band int) bool { return measurable(m.rate, band) }
 
 // HasTreble says whether the samples hold enough of what lies above TrebleHz.
-func (m *Meter) HasTreble() bool { return m.treble.on }
+func (m *Meter) HasTreble() bool { return m.chain.treble.on }
 
 // ListenToOctaves asks for the octaves of each frame, before the first Push. They cost some three times as much as
 // the rest of the meter together (BenchmarkPush).
@@ -238,7 +236,6 @@ func (m *Meter) measure() {
 
 	weighted := m.peak.room(n)
 	m.chain.take(m.in[:history+n], weighted, &f.Frame)
-	f.ET = m.treble.energy(weighted)
 	m.octaves.energies(x, &f.Octave)
 	m.bands.push(x, m.first)
 

@@ -71,16 +71,39 @@ func (p *peakFinder) find(most float64) float64 {
 	}
 	best := most
 	bar := best * worth
-	l, y := p.c[from-1], p.c[from]
-	for i, r := range p.c[from+1 : to+1] {
+	for n := from; ; n++ {
+		if n += p.suspect(n, to, bar); n >= to {
+			return best
+		}
+		l, y, r := p.c[n-1], p.c[n], p.c[n+1]
 		v := (1+2*sharpen)*y - sharpen*(l+r)
 		if v >= bar && y >= l && y >= r || v <= -bar && y <= l && y <= r {
-			best = max(best, p.around(from+i, best))
+			best = max(best, p.around(n, best))
 			bar = best * worth
 		}
-		l, y = y, r
 	}
-	return best
+}
+
+// suspect returns how far after sample n the first pair of samples begins of which one, sharpened, reaches bar, or where
+// the last few before sample to begin, which are not worth a loop of four.
+func (p *peakFinder) suspect(n, to int, bar float64) int {
+	c := p.c[n-1 : to+1]
+	bar *= bar // rounding keeps order: a magnitude that reaches bar does so squared
+	i := 0
+	for ; i < len(c)-5; i += 4 {
+		l, y, r, s, t, u := c[i], c[i+1], c[i+2], c[i+3], c[i+4], c[i+5]
+		v := (1+2*sharpen)*y - sharpen*(l+r)
+		w := (1+2*sharpen)*r - sharpen*(y+s)
+		if v*v >= bar || w*w >= bar {
+			return i
+		}
+		v = (1+2*sharpen)*s - sharpen*(r+t)
+		w = (1+2*sharpen)*t - sharpen*(s+u)
+		if v*v >= bar || w*w >= bar {
+			return i + 2
+		}
+	}
+	return i
 }
 
 // around returns the peak near sample n, a local extremum, if it is worth more than best; else
