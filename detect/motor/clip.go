@@ -3,7 +3,10 @@ package motor
 import "math"
 
 // WatchClipping counts samples within belowDB of a full scale of 1.
-func (t *Tracker) WatchClipping(belowDB float64) { t.clipAt = math.Pow(10, -belowDB/20) }
+func (t *Tracker) WatchClipping(belowDB float64) {
+	t.clipAt = math.Pow(10, -belowDB/20)
+	t.plainA = min(mostA, 0.999*t.clipAt*math.Abs(t.scale))
+}
 
 // past is the magnitude from which one sample alone counts as clipped: only a float recording holds it.
 const past = 1.001

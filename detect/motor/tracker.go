@@ -29,6 +29,9 @@ const (
 // movedShare of a cycle by which a window's length must differ from it for its RMS to be taken over the cycle itself.
 const movedShare = 1e-3
 
+// mostA is the current from which a sample is no current but a broken number.
+const mostA = 1e12
+
 // tornTurn is the phase that the mains may gain on the oscillator in half a cycle before a window counts
 // as torn, rad: 2 % of its length.
 const tornTurn = 0.02 * math.Pi
@@ -105,6 +108,7 @@ type Tracker struct {
 	spectrum  *spectrum
 	onset     onset
 
+	plainA   float64 // amperes below which a sample surely is a current, and not at full scale
 	clipAt   float64 // |sample| from which it stands at full scale; 0: samples have none
 	atClip   int     // samples in a row there
 	toldClip int     // of these, what is counted already
@@ -121,7 +125,7 @@ func New(rateHz, scaleA, nominalHz, floorA float64) (*Tracker, error) {
 	if !(nominalHz >= LowestHz && nominalHz <= HighestHz) {
 		return nil, fmt.Errorf("mains frequency %g Hz: expected %g to %g", nominalHz, LowestHz, HighestHz)
 	}
-	t := &Tracker{rateHz: rateHz, scale: scaleA, floorA: floorA, hz: nominalHz, settled: nominalHz, cos: 1}
+	t := &Tracker{rateHz: rateHz, scale: scaleA, floorA: floorA, hz: nominalHz, settled: nominalHz, cos: 1, plainA: mostA}
 	t.cur = newHalf(0)
 	t.spectrum = newSpectrum(rateHz)
 	return t, nil
@@ -177,7 +181,7 @@ func (t *Tracker) Skip(n int) {
 // amperes takes one sample in.
 func (t *Tracker) amperes(v float64) float64 {
 	a := v * t.scale
-	if !(a < 1e12 && a > -1e12) {
+	if !(a < mostA && a > -mostA) {
 		t.leftOut++
 		a, v = 0, 0
 	}
@@ -189,14 +193,38 @@ func (t *Tracker) amperes(v float64) float64 {
 }
 
 // whole takes the samples that lie wholly in the current half cycle and returns how many they were.
-// It is the loop in which the time goes, so its sums are locals.
 func (t *Tracker) whole(x []float64, step, rotC, rotS float64) int {
+	i := 0
+	for {
+		if t.atClip == 0 {
+			i += t.plain(x[i:], step, rotC, rotS)
+		}
+		if i == len(x) || !(t.phase+step < 1) {
+			t.n += int64(i)
+			return i
+		}
+		t.cur.add(t.amperes(x[i]), 1, t.phase, t.cos, t.sin)
+		t.phase += step
+		t.cos, t.sin = t.cos*rotC-t.sin*rotS, t.sin*rotC+t.cos*rotS
+		i++
+	}
+}
+
+// plain does the same up to the first sample that need be looked at more closely: one that is no current or close to full
+// scale. It is the loop in which the time goes, so its sums are locals, and it calls nothing.
+func (t *Tracker) plain(x []float64, step, rotC, rotS float64) int {
+	scale, most := t.scale, t.plainA
+	ring, at := t.spectrum.ring, int(t.spectrum.n)
 	phase, cos, sin := t.phase, t.cos, t.sin
 	h := &t.cur
 	n, sx, sxx, re, im, re3, im3 := h.n, h.x, h.xx, h.re, h.im, h.re3, h.im3
 	i := 0
 	for ; i < len(x) && phase+step < 1; i++ {
-		v := t.amperes(x[i])
+		v := x[i] * scale
+		if !(v < most && v > -most) {
+			break
+		}
+		ring[(at+i)&(len(ring)-1)] = v
 		n++
 		sx += v
 		sxx += v * v
@@ -220,7 +248,7 @@ func (t *Tracker) whole(x []float64, step, rotC, rotS float64) int {
 	}
 	h.n, h.x, h.xx, h.re, h.im, h.re3, h.im3 = n, sx, sxx, re, im, re3, im3
 	t.phase, t.cos, t.sin = phase, cos, sin
-	t.n += int64(i)
+	t.spectrum.n += int64(i)
 	return i
 }
 
