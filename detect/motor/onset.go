@@ -93,7 +93,10 @@ func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) (firstA, secondA 
 func (t *Tracker) moments(from, to float64) (mean, ms float64) {
 	for i := int64(math.Floor(from)); float64(i) < to; i++ {
 		v := t.spectrum.sample(i)
-		w := v * (min(float64(i+1), to) - max(float64(i), from))
+		w := v
+		if at := float64(i); at < from || at+1 > to {
+			w *= min(at+1, to) - max(at, from)
+		}
 		mean += w
 		ms += w * v
 	}

@@ -104,13 +104,11 @@ func (s *spectrum) at(p float64) float64 {
 	}
 	sum, sin := 0.0, math.Sin(math.Pi*frac)/math.Pi
 	sinF, cosF := math.Sincos(math.Pi * frac / (taps + 1))
-	for k := int64(-taps + 1); k <= taps; k++ {
-		w := 0.5 + 0.5*(cosF*s.cosK[k+taps]+sinF*s.sinK[k+taps]) // Hann, at frac - k
-		v := s.sample(i+k) * w / (frac - float64(k)) * sin
-		if k&1 != 0 {
-			v = -v
-		}
-		sum += v
+	for n := 1; n <= 2*taps; n++ {
+		k := n - taps
+		sin = -sin                                     // that of frac - k
+		w := 0.5 + 0.5*(cosF*s.cosK[n]+sinF*s.sinK[n]) // Hann, at frac - k
+		sum += s.sample(i+int64(k)) * w / (frac - float64(k)) * sin
 	}
 	return sum
 }
