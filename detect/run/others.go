@@ -78,7 +78,8 @@ type side struct{ mean, dev, crest float64 }
 
 func sideOf(cs []Current) side {
 	var s, q, p float64
-	for _, c := range cs {
+	for i := range cs {
+		c := &cs[i]
 		s += c.RMSA
 		q += c.RMSA * c.RMSA
 		p += c.PeakA

@@ -105,6 +105,10 @@ func (f *flow) vanished(c Current) bool {
 	if r := &f.recent[at+3]; r.Locked && ref.Locked && cmplx.Abs(vector(r, ref, 0.5/per)-complex(ref.FundA, 0)) < leapShare*vectorShare*f.idleRef()/2 {
 		return false // nothing leapt, as nearly always: no need to look more closely
 	}
+	left := sideOf(rest)
+	if left.dev > leftDev*left.mean+0.2*f.noise {
+		return false
+	}
 	// What is left turns as the mains do: that leads back to the jump.
 	p, q = &rest[0], &rest[len(rest)-1]
 	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
@@ -118,10 +122,6 @@ func (f *flow) vanished(c Current) bool {
 	leap := cmplx.Abs(vector(&f.recent[at+3], ref, hz) - was)
 	soon := cmplx.Abs(vector(&f.recent[at+int(0.1/per)], ref, hz) - is)
 	if size < vectorShare*f.idleRef() || leap < leapShare*size || soon > settles*size {
-		return false
-	}
-	left := sideOf(rest)
-	if left.dev > leftDev*left.mean+0.2*f.noise {
 		return false
 	}
 	how := ""
