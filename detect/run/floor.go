@@ -144,3 +144,47 @@ func (f *floors) forget(n int) {
 	f.floor = append(f.floor[:0], f.floor[n:]...)
 	f.dead = append(f.dead[:0], f.dead[n:]...)
 }
+
+// floorQuantile is a quantile of the floors of an octave in some hops; NaN: not known.
+func floorQuantile(fl []octaveDB, ks []int, b int, q float64) float64 {
+	v := make([]float64, 0, len(ks))
+	for _, k := range ks {
+		if x := float64(fl[k][b]); x == x {
+			v = append(v, x)
+		}
+	}
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	return nth(v, int(q*float64(len(v)-1)))
+}
+
+// nth returns what v has at an index once it is sorted (Hoare's selection), and leaves it in disorder: over an hour of
+// hops, sorting takes far longer.
+func nth(v []float64, index int) float64 {
+	for lo, hi := 0, len(v)-1; lo < hi; {
+		middle := v[lo+(hi-lo)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < middle {
+				i++
+			}
+			for v[j] > middle {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case index <= j:
+			hi = j
+		case index >= i:
+			lo = i
+		default:
+			lo = hi
+		}
+	}
+	return v[index]
+}

@@ -3,7 +3,6 @@ package run
 import (
 	"math"
 	"slices"
-	"sort"
 
 	"quern/config"
 )
@@ -189,13 +188,16 @@ func least(ks []int, mean []float64, n int) []int {
 	if n >= len(ks) {
 		return ks
 	}
-	sorted := make([]float64, len(ks))
+	values := make([]float64, len(ks))
 	for i, k := range ks {
-		sorted[i] = mean[k]
+		values[i] = mean[k]
 	}
-	slices.Sort(sorted)
-	bound := sorted[n-1]
-	ties := n - sort.SearchFloat64s(sorted, bound)
+	bound, ties := nth(values, n-1), n
+	for _, v := range values {
+		if v < bound {
+			ties--
+		}
+	}
 	out := make([]int, 0, n)
 	for _, k := range ks {
 		switch {
@@ -263,19 +265,4 @@ func (s *spectra) stretches(mask []bool) []int {
 		}
 	}
 	return out
-}
-
-// floorQuantile is a quantile of the floors of an octave in some hops; NaN: not known.
-func floorQuantile(fl []octaveDB, ks []int, b int, q float64) float64 {
-	v := make([]float64, 0, len(ks))
-	for _, k := range ks {
-		if x := float64(fl[k][b]); x == x {
-			v = append(v, x)
-		}
-	}
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(v)
-	return v[int(q*float64(len(v)-1))]
 }
