@@ -151,6 +151,14 @@ const (
 	farFollower  = 1.5
 )
 
+// A current that stands out of its band and bites at once is load's, heard or not: soft food makes no impacts. So much
+// of both, nats, and so much a sound like the empty chamber's may then speak against it.
+const (
+	plainLevel = 2.0
+	plainRough = 3.0
+	unheard    = -1.0
+)
+
 // evidence of load in a block, nats: from the current's unrest, its height, and the sound. Stir is against a steady sound.
 // Far: the current is so high that nothing but load can have lifted it.
 type evidence struct {
@@ -205,6 +213,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 		e.sound = max(e.sound, 0)
 	case l.induction:
 		e.level = byLevel.of(x.level)
+		if e.level >= plainLevel && e.jerky >= plainRough {
+			e.sound = max(e.sound, unheard)
+		}
 	default:
 		e.level = byFollower.of(x.level)
 		if x.lift > liftShows {

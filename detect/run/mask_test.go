@@ -136,6 +136,12 @@ func TestMask(t *testing.T) {
 				impact(b)
 			}
 		}, 13.1},
+		{"soft food that bites and is not heard", func(at float64, b *block) {
+			if at > 10 && at < 14 {
+				bite := float32(math.Abs(math.Sin(9 * at)))
+				b.meanA, b.sdA, b.sdRad = b.meanA+0.3+0.4*bite, 0.01+0.1*bite, 0.002+0.01*bite
+			}
+		}, 14},
 		{"an impact that a voice hides", func(at float64, b *block) {
 			if within(at, 14, 1) {
 				impact(b)
