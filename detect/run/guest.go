@@ -13,6 +13,7 @@ const (
 	staysHalf  = 0.6   // share of a sharp step that must be there to stay
 	staysMost  = 1.4   // the same at most: a rotor that locks goes on
 	staysRunUp = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
+	roughShare = 0.1   // share of what came with a step by which the current may move more after it than before it
 	heardDB    = 5.0   // dB by which a load is louder than the motor was without it
 	dippedS    = 0.5   // s after a step down within which the current may only come back: the mains had dipped
 	mixedS     = 0.045 // s about a change in which a window may hold some of it
@@ -131,6 +132,9 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 		return // what loads it was heard to come
 	}
 	if whose == heaters {
+		if f.lim.induction && f.roughened(s, 0.05, s.sizeA) {
+			return
+		}
 		low, mid := f.stayed(s, guestEndS)
 		least := math.Inf(1)
 		switch {
@@ -151,9 +155,29 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 	if !sure {
 		return
 	}
-	if g, ok := f.small(c, s); ok {
+	if g, ok := f.small(c, s); ok && !(f.lim.induction && f.roughened(s, guestEndS-guestS, g.size())) {
 		f.came(s, g, guestEndS)
 	}
+}
+
+// roughened says whether the current moves more from some time after a step on than before it, by a good part of what came
+// with it: what is switched on is steady when its inrush is over, and what reaches the cutters is not.
+func (f *flow) roughened(s strike, afterS, cameA float64) bool {
+	return f.moves(s.atS+afterS, s.atS+guestEndS) > f.moves(s.atS-guestEndS, s.atS-0.02)+roughShare*cameA
+}
+
+// moves is the deviation of the current between two instants, A RMS.
+func (f *flow) moves(fromS, toS float64) float64 {
+	var cs []Current
+	for i := range f.recent {
+		if c := &f.recent[i]; c.StartS >= fromS && c.EndS <= toS {
+			cs = append(cs, *c)
+		}
+	}
+	if len(cs) == 0 {
+		return 0
+	}
+	return sideOf(cs).dev
 }
 
 // dipped says whether a step up only brings back what a step down took just before: the mains had dipped.

@@ -191,6 +191,15 @@ func TestOthers(t *testing.T) {
 			}
 			return motor(t)
 		}, between(12, 34, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a piece that bites as a compressor starts, and is ground then", conductor{func(t float64) complex128 {
+			switch {
+			case t > 12 && t < 12.12:
+				return complex(0.4, -3.9) + complex(3, -3)*complex(1-math.Exp(-(t-12)/0.008), 0)
+			case t > 12 && t < 16:
+				return complex(2+1.2*math.Sin(2*math.Pi*3.3*t)*math.Sin(2*math.Pi*1.3*t), -4.2)
+			}
+			return motor(t)
+		}, none, sound, true}, "motor_start@3.0 motor_stop@30.0", ""},
 		{"a compressor while it runs", conductor{motor, func(t float64) complex128 {
 			switch {
 			case t < 12 || t > 26:
