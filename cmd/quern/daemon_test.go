@@ -193,3 +193,25 @@ shape = "mark-kind-number-unit"
 		t.Errorf("%d samples and %d readings were kept of more than a second", samples, readings)
 	}
 }
+
+// What a daemon cannot be started with is told before a folder is made.
+func TestServeRefusesEarly(t *testing.T) {
+	dir := t.TempDir()
+	lab, out := filepath.Join(dir, "lab"), filepath.Join(dir, "sessions")
+	doneOn(t, "2026-03-01", "lab", lab)
+	for _, c := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"--lab", lab, "--unit", "unit-a"}, "bench.toml describes no device"}, // a lab to begin with has none yet
+		{[]string{"--simulate", "day", "--unit", "unit-a"}, "the simulated bench plays invented units of its own"},
+	} {
+		got := on(t, "2026-03-01", append([]string{"serve", "--out", out}, c.args...)...)
+		if got.status != 2 || !strings.Contains(got.err, c.says) {
+			t.Errorf("%v: got %+v, want %q", c.args, got, c.says)
+		}
+		if _, err := os.Stat(out); err == nil {
+			t.Errorf("%v: left a folder", c.args)
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -48,11 +49,11 @@ func writeLab(e env, dir string, units int) error {
 	if err := writeFolder(dir, files); err != nil {
 		return usageError{rig.Unopened(dir, err, "a folder that can be made", "name another")}
 	}
-	_, err := fmt.Fprintf(e.out, `%[1]s: a lab of %[2]s is written. What comes next:
-  %[1]s/units.toml       your units and the currents of their nameplates
-  quern check %[1]s      what the bench will do, and every setting with its reason
-  quern devices          the lines for %[1]s/bench.toml of what is plugged in
-  quern serve --lab %[1]s --unit unit-a --procedure mixed --out sessions
-`, dir, rig.Count(units, "invented unit"))
-	return err
+	fmt.Fprintf(e.out, "%s: a lab of %s is written. What comes next:\n", dir, rig.Count(units, "invented unit"))
+	w := tabwriter.NewWriter(e.out, 0, 1, 4, ' ', 0)
+	fmt.Fprintf(w, "  %s/units.toml\tyour units and the currents of their nameplates\n", dir)
+	fmt.Fprintf(w, "  quern check %s\twhat the bench will do, and every setting with its reason\n", dir)
+	fmt.Fprintf(w, "  quern devices\tthe lines for %s/bench.toml of what is plugged in\n", dir)
+	fmt.Fprintf(w, "  quern serve --lab %s --unit unit-a --procedure mixed --out sessions\n", dir)
+	return w.Flush()
 }

@@ -56,6 +56,9 @@ printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = t
 			if speed != 1 && scenario == "" || !(speed > 0 && speed <= 1000) {
 				return usageError{fmt.Errorf("serve: found --speed %g, expected above 0 to 1000, with --simulate: devices run in real time", speed)}
 			}
+			if scenario != "" && (unit != "" || procedure != "") {
+				return usageError{errors.New("serve: found --unit or --procedure with --simulate, expected neither: the simulated bench plays invented units of its own")}
+			}
 			ctx := c.Context()
 			level := slog.LevelInfo
 			if verbose {
@@ -71,9 +74,9 @@ printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = t
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&lab, "lab", "", "the lab folder")
+	f.StringVar(&lab, "lab", "", "the lab folder; with --simulate only its rules are used, by which the pages score")
 	f.StringVar(&unit, "unit", "", "the unit that is on the bench first; the only one of the lab needs no naming")
-	f.StringVar(&procedure, "procedure", "", "the procedure that is run first; ditto")
+	f.StringVar(&procedure, "procedure", "", "the procedure that is run first; the only one of the lab needs no naming")
 	f.StringVar(&out, "out", "", "folder in which the sessions stand; it is made if it is missing")
 	at.flags(f)
 	f.StringVar(&scenario, "simulate", "", "no devices: the simulated bench plays this, a session each time: day, or one of the scenarios of 'quern simulate --help'")
@@ -145,6 +148,9 @@ func newDaemon(e env, labDir, unit, procedure, scenario string, speed float64) (
 	d.sources, err = sources(d.setup.Bench)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("%s: %w", filepath.Join(labDir, "bench.toml"), err)}
+	}
+	if len(d.sources) == 0 { // before a folder is made
+		return nil, usageError{live.ErrNoDevice}
 	}
 	return d, nil
 }

@@ -76,11 +76,8 @@ type Engine struct {
 	tot  totals
 }
 
-type lastSeen struct {
-	massG  rig.Figure
-	stable rig.Mark
-	extra  map[rig.Channel]float64
-}
+// ErrNoDevice says that a bench has nothing to listen to.
+var ErrNoDevice = errors.New("bench.toml describes no device: set microphone.device.kind, clamp.device.kind or scale.device.kind; quern devices shows what is plugged in")
 
 // New returns an engine over the sources of a supervisor.
 func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
@@ -101,7 +98,7 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	e.tot.events = map[rig.Kind]int64{}
 	e.ring = ring{keepS: o.Setup.Bench.Record.PreRollS + 2, single: o.Setup.Bench.Record.Encoding != "pcm32"}
 	if len(e.streams) == 0 {
-		return nil, errors.New("bench.toml describes no device: set microphone.device.kind, clamp.device.kind or scale.device.kind; quern devices shows what is plugged in")
+		return nil, ErrNoDevice
 	}
 	if _, err := newFold(e.setup, e.streams, 0); err != nil {
 		return nil, err

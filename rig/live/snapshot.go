@@ -71,6 +71,13 @@ type SourceNow struct {
 	DriftPPM rig.Figure    `json:"drift_ppm"`
 }
 
+// lastSeen is what the scale and the extra channels showed last.
+type lastSeen struct {
+	massG  rig.Figure
+	stable rig.Mark
+	extra  map[rig.Channel]float64
+}
+
 // totals are counted since the daemon began. Engine.mu guards them.
 type totals struct {
 	events      map[rig.Kind]int64
