@@ -20,6 +20,7 @@ type airBody struct {
 	Words      string // of the state
 	Limit      string
 	Clock      string // motor-on or elapsed
+	Zone       string // of the bench's wall clock
 }
 
 // oneOf returns a value if it is one of those allowed, else the first of them.
@@ -32,7 +33,7 @@ func oneOf(v string, allowed ...string) string {
 
 func (s *Site) air(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
-	b := airBody{Now: s.opts.Engine.Now(), Format: oneOf(q.Get("format"), "16x9", "9x16"),
+	b := airBody{Now: s.opts.Engine.Now(), Zone: s.opts.Setup.Bench.TimeZone, Format: oneOf(q.Get("format"), "16x9", "9x16"),
 		Background: oneOf(q.Get("background"), "solid", "none"), FPS: oneOf(q.Get("fps"), "25", "30")}
 	b.Words = strings.TrimSuffix(b.Now.State.Words(), " (presumed)") // the style adds that, small
 	p := s.procedure(b.Now)

@@ -81,6 +81,7 @@ func (s *Site) guideNow(w http.ResponseWriter, r *http.Request) {
 type operatorBody struct {
 	benchNow
 	Now        live.Snapshot
+	Zone       string // of the bench's wall clock
 	Filming    bool
 	Wrong      string // why the last act came to nothing
 	Step       int    // number of the one to do now
@@ -105,7 +106,7 @@ func (s *Site) operator(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Site) showOperator(w http.ResponseWriter, r *http.Request, status int, wrong string) {
-	b := operatorBody{Wrong: wrong}
+	b := operatorBody{Wrong: wrong, Zone: s.opts.Setup.Bench.TimeZone}
 	b.benchNow, b.Now = s.benchNow(r)
 	if c, err := r.Cookie(filmingCookie); err == nil && c.Value == "1" {
 		b.Filming = true

@@ -4,7 +4,7 @@ import { Live } from "./live";
 import type { Look } from "./ribbon";
 import { draw, heightOf, shadesOf } from "./ribbon";
 import { clockNow, RunBand } from "./run";
-import { byId, clock, put, stateWords, Steady } from "./show";
+import { byId, clock, put, stateWords, Steady, wallClock } from "./show";
 import { tone } from "./signal";
 
 const stage = byId("air");
@@ -37,12 +37,12 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", size);
 /** The daemon's wall time now, ms; so that two pages show the same. */
 const wallMS = () => Date.now() + live.aheadMS;
 
+const atBench = wallClock(stage.dataset["zone"]);
+
 /** hh:mm:ss, and the frame of the second if asked for. */
 function wall(ms: number, frames: boolean): string {
-  const d = new Date(ms);
-  const two = (n: number) => String(n).padStart(2, "0");
-  const text = `${two(d.getHours())}:${two(d.getMinutes())}:${two(d.getSeconds())}`;
-  return frames ? `${text}:${two(Math.floor((d.getMilliseconds() * fps) / 1000))}` : text;
+  const text = atBench(ms);
+  return frames ? `${text}:${String(Math.floor(((ms % 1000) * fps) / 1000)).padStart(2, "0")}` : text;
 }
 
 let lastFrame = -1;

@@ -7,7 +7,7 @@ import { el, GuideView, remember, remembered } from "./guide";
 import type { Look, Shades } from "./ribbon";
 import { draw, heightOf, shadesOf, words } from "./ribbon";
 import { clockNow, RunBand } from "./run";
-import { byId, clock, put, send, stateWords, Steady } from "./show";
+import { byId, clock, put, send, stateWords, Steady, wallClock } from "./show";
 import { beep, flash } from "./signal";
 import type { Traces } from "./traces";
 import { wireKeys, wireSwitches } from "./switches";
@@ -274,7 +274,7 @@ async function act(fields: Record<string, string>): Promise<void> {
 /** A mark stands at once; words may follow. In filming nothing opens. */
 function askWords(): void {
   if (switches.filming()) return;
-  markedAt = new Date(Date.now() + live.aheadMS).toTimeString().slice(0, 8);
+  markedAt = wallClock(desk.dataset["zone"])(Date.now() + live.aheadMS);
   const f = document.createElement("form");
   const label = document.createElement("label");
   const input = document.createElement("input");

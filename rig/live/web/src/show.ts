@@ -15,6 +15,19 @@ export function put(el: Element, text: string): void {
   if (el.textContent !== text) el.textContent = text;
 }
 
+/** hh:mm:ss of an instant, ms, by the bench's clock, whatever zone the screen is set to; one that the browser does not
+ *  know is left at the screen's own. */
+export function wallClock(zone: string | undefined): (ms: number) => string {
+  const how: Intl.DateTimeFormatOptions = { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" };
+  let f = new Intl.DateTimeFormat("en-GB", how);
+  try {
+    if (zone) f = new Intl.DateTimeFormat("en-GB", { ...how, timeZone: zone });
+  } catch {
+    // as above
+  }
+  return (ms) => f.format(ms);
+}
+
 /** m:ss, cut off, as clocks show it. */
 export function clock(s: Figure): string {
   if (s === null || !Number.isFinite(s)) return absent;

@@ -297,7 +297,10 @@ describe("the bench on a screen", { skip: why }, () => {
     const air = await chrome.newPage();
     air.on("pageerror", (e) => faults.push(e.message));
     await air.setViewport({ width: 1280, height: 720 });
+    const away = new Date().getTimezoneOffset() === -540 ? "America/Chicago" : "Asia/Tokyo"; // neither has the bench's time
+    await air.emulateTimezone(away);
     await air.goto(rig.at + "/air?format=16x9&background=none&fps=30");
+    await until(() => air.$eval("#wall", (e, t) => t.includes(e.textContent.slice(0, 5)), [0, 60e3].map((ms) => new Date(Date.now() - ms).toTimeString().slice(0, 5))), "the wall clock is the bench's");
     assert.equal(await air.evaluate(() => getComputedStyle(document.body).backgroundColor), "rgba(0, 0, 0, 0)");
     const inside = await air.$eval(".safe", (e) => {
       const r = e.getBoundingClientRect(), inner = [...e.children].map((c) => c.getBoundingClientRect()).filter((c) => c.width > 2);
