@@ -196,3 +196,28 @@ func TestCalibrator(t *testing.T) {
 		}
 	}
 }
+
+// Samples are screened two at a time and squared: that must leave every sample to look at that a look at each one does.
+func TestScreeningMissesNoPeak(t *testing.T) {
+	for n := 3; n < 500; n += 7 {
+		p := newPeakFinder(n)
+		for k := range 3 {
+			copy(p.room(n), noise(3*n, 0.1)[k*n:])
+			if k < 2 {
+				p.next()
+			}
+		}
+		_, most := squares(p.c[p.from:p.to])
+		want := most
+		for i := p.from; i < p.to; i++ {
+			l, y, r := p.c[i-1], p.c[i], p.c[i+1]
+			v := (1+2*sharpen)*y - sharpen*(l+r)
+			if math.Abs(v) >= want*worth && (y-l)*v >= 0 && (y-r)*v >= 0 {
+				want = max(want, p.around(i, want))
+			}
+		}
+		if got := p.find(most); got != want {
+			t.Errorf("frames of %d samples: found a peak of %g, want %g", n, got, want)
+		}
+	}
+}

@@ -293,3 +293,21 @@ type failing struct{ err error }
 func (f failing) ReadAt([]byte, int64) (int, error)    { return 0, f.err }
 func (f failing) Write([]byte) (int, error)            { return 0, f.err }
 func (f failing) Seek(off int64, _ int) (int64, error) { return off, nil }
+
+// One channel of 24 bits has a quicker way of its own: it gives what the same samples give beside another channel.
+func TestReadAlone(t *testing.T) {
+	for n := range 12 {
+		var alone, beside []byte
+		for i := range n {
+			s := []byte{byte(37 * i), byte(200 - 11*i), byte(100 + 31*i)}
+			alone = append(alone, s...)
+			beside = append(append(beside, s...), 1, 2, 3)
+		}
+		want, got := make([]float64, n), make([]float64, n)
+		decode(want, beside, 6, PCM24)
+		decode(got, alone, 3, PCM24)
+		if !slices.Equal(got, want) {
+			t.Errorf("%d samples: found %v, want %v", n, got, want)
+		}
+	}
+}
