@@ -1,9 +1,9 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -39,9 +39,9 @@ down. A plan is a table that opens in a spreadsheet.`,
 			if err != nil {
 				return err
 			}
-			when, err := workdays(days, opens, closes, bench, l.Bench.Name)
+			when, err := plan.Days(days, opens, closes, cmp.Or(bench, l.Bench.Name))
 			if err != nil {
-				return usageError{err}
+				return usageError{fmt.Errorf("plan: %w", err)}
 			}
 			if !c.Flags().Changed("seed") {
 				seed = uint64(e.now().UnixNano()) % 1e9
@@ -77,32 +77,6 @@ down. A plan is a table that opens in a spreadsheet.`,
 	f.StringArrayVar(&procedures, "procedure", nil, "only this procedure; several times (default: all)")
 	f.Uint64Var(&seed, "seed", 0, "of the draw: same lab and seed, same plan (default: from the clock, printed)")
 	return c
-}
-
-// workdays reads the days of work.
-func workdays(days []string, opens, closes, bench, usual string) ([]plan.Day, error) {
-	from, err := time.Parse("15:04", opens)
-	if err != nil {
-		return nil, fmt.Errorf("plan: found --from %q, expected a time such as 09:00", opens)
-	}
-	to, err := time.Parse("15:04", closes)
-	if err != nil || !to.After(from) {
-		return nil, fmt.Errorf("plan: found --to %q, expected a time after %s", closes, opens)
-	}
-	if len(days) == 0 {
-		return nil, fmt.Errorf("plan: --day is missing: at least one day of work, such as 2026-03-02")
-	}
-	if bench == "" {
-		bench = usual
-	}
-	var out []plan.Day
-	for _, d := range days {
-		if _, err := time.Parse(time.DateOnly, d); err != nil {
-			return nil, fmt.Errorf("plan: found --day %q, expected a day such as 2026-03-02", d)
-		}
-		out = append(out, plan.Day{Label: d, OpenMin: from.Hour()*60 + from.Minute(), Minutes: int(to.Sub(from).Minutes()), Benches: []string{bench}})
-	}
-	return out, nil
 }
 
 // replan enters what was done and writes the plan back.

@@ -1,12 +1,15 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"quern/acquire/sim"
 	"quern/config"
@@ -33,42 +36,27 @@ func recordSeason(ctx context.Context, e env, lab string, seed uint64, units, wo
 		return usageError{err}
 	}
 	bar := progress{e: e, of: len(season.Runs), what: "sessions"}
-	next := make(chan *sim.CatalogueRun)
 	var mu sync.Mutex
-	var first error
-	var all sync.WaitGroup
-	for range max(1, workers) {
-		all.Add(1)
-		go func() {
-			defer all.Done()
-			for r := range next {
-				err := recordRun(e, r, filepath.Join(sessions, r.Name))
-				mu.Lock()
-				if first == nil {
-					first = err
-				}
-				bar.step()
-				mu.Unlock()
-			}
-		}()
-	}
+	pool, going := errgroup.WithContext(ctx)
+	pool.SetLimit(max(1, workers))
 	for i := range season.Runs {
-		mu.Lock()
-		stop := first != nil || ctx.Err() != nil
-		mu.Unlock()
-		if stop {
+		if going.Err() != nil {
 			break
 		}
-		next <- &season.Runs[i]
+		r := &season.Runs[i]
+		pool.Go(func() error {
+			defer func() {
+				mu.Lock()
+				defer mu.Unlock()
+				bar.step()
+			}()
+			return recordRun(e, r, filepath.Join(sessions, r.Name))
+		})
 	}
-	close(next)
-	all.Wait()
+	err = cmp.Or(pool.Wait(), ctx.Err())
 	bar.done()
-	if first == nil {
-		first = ctx.Err()
-	}
-	if first != nil {
-		return first
+	if err != nil {
+		return err
 	}
 	fmt.Fprintf(e.out, "%s: %d invented units, %d sessions; the lab that goes with them is %s\n", sessions, len(season.Units), len(season.Runs), filepath.Join(out, "lab"))
 	return nil
