@@ -31,6 +31,8 @@ var (
 	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
 	aGush  = spectrum{20, 20, 50, 54, 58, 58, 56, 54} // a tap that drums on the sink, too
 	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
+	aLoad  = spectrum{50, 58, 58, 58, 60, 60, 58, 55} // what is ground
+	aWhine = spectrum{20, 20, 20, 30, 45, 72, 50, 30}
 	aHum   = spectrum{36, 66, 48, 36, 20, 15, 10, 10}
 	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
 	dead   = spectrum{-100, -100, -100, -100, -100, -100, -100, -100} // an input that does not change at all
@@ -76,7 +78,7 @@ func hear(t *testing.T, endS, frameS float64, octaves bool, scene []sounding, ea
 	l := run.NewListener(setup())
 	for k := range int(math.Round(endS / frameS)) {
 		at := float64(k) * frameS
-		var p spectrum
+		var p, tone spectrum
 		for _, s := range append(scene, sounding{0, endS, aRoom, nil}) {
 			if at < s.fromS-1e-9 || at >= s.toS-1e-9 {
 				continue
@@ -85,14 +87,18 @@ func hear(t *testing.T, endS, frameS float64, octaves bool, scene []sounding, ea
 				if s.how != nil {
 					db += s.how(at-s.fromS, s.toS-s.fromS)
 				}
-				p[b] += math.Pow(10, db/10)
+				if s.what == aWhine {
+					tone[b] += math.Pow(10, db/10)
+				} else {
+					p[b] += math.Pow(10, db/10)
+				}
 			}
 		}
 		h := run.Heard{StartS: at, EndS: at + frameS, ET: math.NaN()}
 		for b := range p {
 			// Noise in an octave of width w has about 2 w t degrees of freedom in t seconds.
 			dof := max(1, math.Round(2*44*math.Pow(2, float64(b))*frameS))
-			p[b] *= math.Max(0.05, 1+rng.NormFloat64()*math.Sqrt(2/dof)) * 20e-6 * 20e-6 * frameS
+			p[b] = (p[b]*math.Max(0.05, 1+rng.NormFloat64()*math.Sqrt(2/dof)) + tone[b]) * 20e-6 * 20e-6 * frameS
 			h.EA += p[b] * math.Pow(10, []float64{-26, -16, -9, -3, 0, 1, 1, -1}[b]/10) // IEC 61672-1, Annex E, rounded
 			if octaves {
 				h.Octave[b] = float32(p[b])
@@ -164,6 +170,11 @@ func TestListen(t *testing.T) {
 		{"a motor that only hisses", []sounding{{5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
 		{"the same with the tap", []sounding{{2, 25, aTap, nil}, {5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
 		{"bangs in one that only hisses", []sounding{{5, 20, hisser, nil}, {7, 15, aBang, dies}}, "start@5.0 stop@20.0", ""},
+		{"one that stands out of a loud room little, but for its load", []sounding{{0, 30, aRoom.plus(20), nil}, {5, 20, hisser, nil}, {9, 14, aLoad.plus(7), nil}}, "start@5.0 stop@20.0", ""},
+		{"one that only whines, but for its load", []sounding{{5, 20, aWhine, nil}, {9, 13, aLoad, nil}}, "start@5.0 stop@20.0", ""},
+		{"the same, and applause after it", []sounding{{5, 20, aWhine, nil}, {9, 13, aLoad, nil}, {22, 25, aTap.plus(-12), nil}}, "start@5.0 stop@20.0", ""},
+		{"a whine under the tap", []sounding{{0, 30, aTap.plus(6), nil}, {5, 20, aWhine, nil}}, "start@5.0 stop@20.0", ""},
+		{"a tap that is half as loud as a motor", []sounding{{2, 25, aTap.plus(4), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a jam", []sounding{motor(5, 12), {12, 15, aHum, nil}}, "start@5.0 stop@15.0", ""},
 		{"a jam that clears", []sounding{motor(5, 12), {12, 14, aHum, nil}, motor(14, 20)}, "start@5.0 stop@20.0", ""},
 		{"jammed from the start", []sounding{{5, 7, aHum, nil}, motor(12, 20)}, "start@5.0 stop@7.0 start@12.0 stop@20.0", ""},

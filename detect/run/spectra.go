@@ -14,6 +14,7 @@ const (
 	lowWeight   = 0.3  // of the low octaves in what is quiet
 	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
 	farApartDB  = 15.0 // by which an empty motor stands above a tap or a restless room, at least, to be told from it by that
+	twiceDB     = 3.0  // of twice the power: what a motor gives above a tap is as much as the tap, at least
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
 	belowDB     = 5.0  // that a motor's floor may lie below its level
@@ -70,9 +71,16 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 		hums := func(i int, byDB float64) bool { return float64(fl[lifted[i]][hum]) > s.room[hum]+byDB }
 		upper := some(func(i int) bool { return high[i] > limit && hums(i, s.liftDB+apartDB) })
 		lower := some(func(i int) bool { return high[i] <= limit && !hums(i, s.liftDB) })
+		bare := some(func(i int) bool { return high[i] > limit && !hums(i, s.liftDB) }) // or has it only when it is loaded
+		if longest(bare) >= tapN && s.empty(fl, level, upper, bare, low) {
+			upper = some(func(i int) bool { return high[i] > limit })
+		}
 		if longest(upper) >= tapN && longest(lower) >= tapN {
 			motor, tap = upper, lower
 		}
+	}
+	if len(tap) > 0 && s.empty(fl, level, motor, tap, low) {
+		motor, tap = nil, nil
 	}
 	// Impacts that fall close together lift the low octaves for a moment, too.
 	if n := longest(motor); n >= tapN && 10*len(motor) >= len(lifted) || n >= 3*tapN {
@@ -81,8 +89,9 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 		return s
 	}
 	if limit, ok := s.twoLevels(high, apartDB); ok {
-		if tap := some(func(i int) bool { return high[i] <= limit }); longest(tap) >= tapN {
-			s.set(fl, some(func(i int) bool { return high[i] > limit }), tap)
+		upper := some(func(i int) bool { return high[i] > limit })
+		if tap := some(func(i int) bool { return high[i] <= limit }); longest(tap) >= tapN && !s.empty(fl, level, upper, tap, low) {
+			s.set(fl, upper, tap)
 			return s
 		}
 	}
@@ -93,19 +102,23 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 }
 
 // loudDB is about the A-level of the motor.
-func (s *spectra) loudDB() float64 {
+func (s *spectra) loudDB() float64 { return s.highDB(func(b int) float64 { return s.motor[b] }) }
+
+// highDB is the level of all octaves from 1 kHz together.
+func (s *spectra) highDB(of func(b int) float64) float64 {
 	ms := 0.0
-	for b, db := range s.motor[lows:] {
-		if s.known[lows+b] {
-			ms += math.Pow(10, db/10)
+	for b := lows; b < len(s.known); b++ {
+		if v := of(b); s.known[b] && v == v {
+			ms += math.Pow(10, v/10)
 		}
 	}
 	return 10 * math.Log10(ms)
 }
 
-// lift returns by how much the octaves from one to before another are lifted, dB, and whether half of them are.
+// lift returns by how much the octaves from one to before another are lifted, dB, and whether half of them are, or one by
+// as much as two: a whine is in one.
 func (s *spectra) lift(fl *octaveDB, from, to int) (meanDB float64, half bool) {
-	n, sum, over := 0, 0.0, 0
+	n, sum, over, most := 0, 0.0, 0, 0.0
 	for b := from; b < to; b++ {
 		if v := float64(fl[b]); s.known[b] && v == v {
 			n++
@@ -113,9 +126,10 @@ func (s *spectra) lift(fl *octaveDB, from, to int) (meanDB float64, half bool) {
 			if v > s.room[b]+s.liftDB {
 				over++
 			}
+			most = max(most, v-s.room[b])
 		}
 	}
-	return sum / float64(max(n, 1)), n > 0 && 2*over >= n
+	return sum / float64(max(n, 1)), n > 0 && (2*over >= n || most > 2*s.liftDB)
 }
 
 // set sets what follows from which hops are the motor's and which the tap's.
@@ -209,31 +223,6 @@ func least(ks []int, mean []float64, n int) []int {
 		}
 	}
 	return out
-}
-
-// twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a
-// room's, and what is between them. It splits where that leaves the least spread within the halves.
-func (s *spectra) twoLevels(v []float64, byDB float64) (limit float64, ok bool) {
-	v = slices.Clone(v)
-	slices.Sort(v)
-	total := 0.0
-	for _, x := range v {
-		total += x
-	}
-	best, split, sum := 0.0, 0, 0.0
-	for i := 1; i < len(v); i++ {
-		sum += v[i-1]
-		a, b := sum/float64(i), (total-sum)/float64(len(v)-i)
-		if x := float64(i) * float64(len(v)-i) * (b - a) * (b - a); x > best {
-			best, split = x, i
-		}
-	}
-	if split < s.stretchN || len(v)-split < s.stretchN {
-		return 0, false
-	}
-	lo, hi := v[:split], v[split:]
-	at := func(v []float64, q float64) float64 { return v[int(q*float64(len(v)-1))] }
-	return (lo[split-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= byDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
 }
 
 // longest is the length of the longest row of hops.

@@ -1,0 +1,75 @@
+package run
+
+import (
+	"math"
+	"slices"
+)
+
+// empty says whether what lacks the low octaves is no tap that the motor is heard above, but the motor, which has none
+// above the room's until it is loaded: it is about as loud, and a whine, or the low octaves stand but little apart.
+func (s *spectra) empty(fl, level []octaveDB, motor, bare []int, low []float64) bool {
+	loud := func(ks []int) float64 { return s.highDB(func(b int) float64 { return floorQuantile(fl, ks, b, 0.5) }) }
+	if math.Abs(loud(motor)-loud(bare)) > twiceDB {
+		return false
+	}
+	lo, hi := s.halves(low)
+	return s.whines(level, bare) || lo == nil || at(hi, 0.3)-at(lo, 0.7) < apartDB
+}
+
+// whines says whether the loudest octave from 1 kHz is steadier from hop to hop than noise can be, of whose level over t
+// seconds the random error is 4.3 dB by the root of its width times t; a tone has none.
+func (s *spectra) whines(level []octaveDB, ks []int) bool {
+	top, most := 0, math.Inf(-1)
+	for b := lows; b < len(s.known); b++ {
+		if v := floorQuantile(level, ks, b, 0.5); s.known[1] && v > most { // a level meter has no octaves
+			top, most = b, v
+		}
+	}
+	var by []float64
+	for i := 1; i < len(ks); i++ {
+		if ks[i] == ks[i-1]+1 {
+			by = append(by, math.Abs(float64(level[ks[i]][top]-level[ks[i-1]][top])))
+		}
+	}
+	if top == 0 || len(by) == 0 {
+		return false
+	}
+	slices.Sort(by)
+	octaveHz := math.Sqrt(0.5) * 62.5 * math.Pow(2, float64(top))
+	return by[len(by)/2] < 4.3/math.Sqrt(octaveHz*hopS)/2 // of noise it is the whole of it
+}
+
+// twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a
+// room's, and what is between them.
+func (s *spectra) twoLevels(v []float64, byDB float64) (limit float64, ok bool) {
+	lo, hi := s.halves(v)
+	if lo == nil {
+		return 0, false
+	}
+	return (lo[len(lo)-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= byDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
+}
+
+// halves splits values where that leaves the least spread within the halves, both sorted; nil: there are too few in one.
+func (s *spectra) halves(v []float64) (lo, hi []float64) {
+	v = slices.Clone(v)
+	slices.Sort(v)
+	total := 0.0
+	for _, x := range v {
+		total += x
+	}
+	best, split, sum := 0.0, 0, 0.0
+	for i := 1; i < len(v); i++ {
+		sum += v[i-1]
+		a, b := sum/float64(i), (total-sum)/float64(len(v)-i)
+		if x := float64(i) * float64(len(v)-i) * (b - a) * (b - a); x > best {
+			best, split = x, i
+		}
+	}
+	if split < s.stretchN || len(v)-split < s.stretchN {
+		return nil, nil
+	}
+	return v[:split], v[split:]
+}
+
+// at is a quantile of sorted values.
+func at(v []float64, q float64) float64 { return v[int(q*float64(len(v)-1))] }
