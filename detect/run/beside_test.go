@@ -1,6 +1,7 @@
 package run_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 )
@@ -76,6 +77,23 @@ func TestStopAcrossAHeater(t *testing.T) {
 				t.Errorf("got %s, want %s; %v", got, c.want, w)
 			}
 		})
+	}
+}
+
+// TestLessThanTheHeater: beside a heater that was there before the motor, readings of less than it draws say that it has
+// gone. It moved the current, and no load did.
+func TestLessThanTheHeater(t *testing.T) {
+	at := func(fromS, rmsA, ragged, aDB float64) moment {
+		return moment{fromS, rmsA, ragged, 0, aDB, aDB, aDB - 10, false}
+	}
+	b := bench{motor: "universal", lockedA: 20, stepS: 0.1, seconds: 30, course: []moment{at(0, 7.5, 0, 45), at(4, 19, 0, 70), at(4.3, 9.1, 0.001, 70),
+		at(8, 10.5, 0.04, 78), at(14, 9.1, 0.001, 70), at(20, 1.6, 0.002, 70), at(26, 0, 0, 45)}}
+	if got, w := b.play(); got != "motor_start@4 motor_stop@26" {
+		t.Errorf("got %s; %v", got, w)
+	}
+	loads := b.loads()
+	if len(loads) != 2 || math.Abs(loads[0].AtS.V-8) > 0.5 || math.Abs(loads[1].AtS.V-14) > 0.5 {
+		t.Errorf("got %v; want load from 8 to 14 s", loads)
 	}
 }
 

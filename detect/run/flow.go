@@ -82,6 +82,7 @@ type flow struct {
 	lastDown   strike     // the last step down
 	upA        float64    // the largest step up of readings that was not heard; 0: none
 	lessN      int        // records in a row in which less flows than other appliances draw
+	less       Current    // the first of them
 	pending    strike     // a step that is being judged; sizeA 0: none
 	revised    *revision  // what has just been learned of the current before
 	guestAtS   float64    // when the last of them was switched on or off

@@ -306,5 +306,8 @@ func (f *flow) settledS(c Current) float64 {
 	if f.pending.sizeA > 0 {
 		at = min(at, f.pending.atS-(c.EndS-c.StartS))
 	}
+	if f.lessN > 0 {
+		at = min(at, f.less.StartS-c.rowS())
+	}
 	return at
 }

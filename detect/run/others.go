@@ -106,6 +106,7 @@ func (f *flow) guest(c Current) {
 		f.watchStrikes(c)
 		return
 	}
+	f.misses(c)
 	e, ok := f.edge(c)
 	switch {
 	case !ok:
@@ -184,7 +185,7 @@ func (f *flow) guestCame(e edge) {
 
 // joined takes an appliance that draws k more.
 func (f *flow) joined(atS, fromA, toA, k float64, why string) {
-	f.warn("other-appliance", fmt.Sprintf("current rose from %.1f A to %.1f A at %.2f s within a cycle, %s: another appliance is on the conductor; it is left in the current figures", fromA, toA, atS, why))
+	f.warn("other-appliance", fmt.Sprintf("current rose from %.1f A to %.1f A at %.2f s %s, %s: another appliance is on the conductor; it is left in the current figures", fromA, toA, atS, f.atOnceBy(), why))
 	if !f.shares() {
 		f.floorA = f.base
 	}
@@ -196,7 +197,7 @@ func (f *flow) joined(atS, fromA, toA, k float64, why string) {
 
 // left takes an appliance off that draws so much less.
 func (f *flow) left(atS, fromA, toA, k float64, why string) {
-	f.warn("other-appliance", fmt.Sprintf("current fell from %.1f A to %.1f A at %.2f s within a cycle, %s: the other appliance was switched off", fromA, toA, atS, why))
+	f.warn("other-appliance", fmt.Sprintf("current fell from %.1f A to %.1f A at %.2f s %s, %s: the other appliance was switched off", fromA, toA, atS, f.atOnceBy(), why))
 	f.other -= k
 	f.base -= k
 	if f.other < 0.1*f.lim.ratedA {
@@ -207,6 +208,14 @@ func (f *flow) left(atS, fromA, toA, k float64, why string) {
 	if f.state == flowFalling && f.step {
 		f.state, f.slow = flowOn, toA
 	}
+}
+
+// atOnceBy says within what a step came.
+func (f *flow) atOnceBy() string {
+	if f.recent[len(f.recent)-1].Wave {
+		return "within a cycle"
+	}
+	return "between two readings"
 }
 
 // silently says whether the sound goes on over an instant as it was: neither its usual level nor what impacts add to

@@ -12,18 +12,28 @@ const (
 	absentN     = 6    // records in a row
 )
 
-// misses says goodbye to what cannot be there any more: less flows than it draws.
+// misses says goodbye to what cannot be there any more: less flows than it draws. The supply may sag, and a reading may lie
+// in that.
 func (f *flow) misses(c Current) {
-	o := f.besides()
-	if !f.shares() || c.FundA > absentShare*o.withA {
+	o, flows := f.besides(), c.FundA
+	if !c.Wave {
+		flows = c.RMSA
+	}
+	switch {
+	case !f.shares(), flows > absentShare*o.withA, flows < f.leastIdle() && !c.Wave: // or the motor is gone
 		f.lessN = 0
 		return
+	case f.lessN == 0:
+		f.less = c
 	}
-	if f.lessN++; f.lessN < absentN {
+	if f.lessN++; c.Wave && f.lessN < absentN || !c.Wave && c.EndS < f.less.EndS+sagHoldS {
 		return
 	}
 	f.lessN = 0
-	at := f.recent[len(f.recent)-absentN].midS()
+	at := f.less.midS()
+	if !c.Wave {
+		at = f.less.StartS
+	}
 	largest := max(f.other, 0)
 	for _, g := range f.guests {
 		largest = min(largest, f.other-g.size()) // what was there before the motor started
@@ -42,7 +52,7 @@ func (f *flow) misses(c Current) {
 		f.guests = slices.Delete(f.guests, nth, nth+1)
 	}
 	f.left(at, o.withA, c.RMSA, largest, "and less flows than it draws")
-	f.revised = &revision{fromS: at - mixedS/2, toS: at + mixedS/2, mostA: f.ownOf(&c, f.besides()), others: f.besides()}
+	f.revised = &revision{fromS: at - mixedS/2 - c.rowS(), toS: at + mixedS/2, mostA: f.ownOf(&c, f.besides()), others: f.besides()}
 }
 
 // loadLike says whether what came and went may have been load: nothing was heard, and an induction motor has no harmonics
