@@ -80,6 +80,32 @@ func TestStopAcrossAHeater(t *testing.T) {
 	}
 }
 
+// TestStopThatMeansShow: readings whose windows are no whole cycles beat, by more than the stop beside a heater takes away;
+// their means show it.
+func TestStopThatMeansShow(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.03, 0, aDB, aDB, aDB - 15, false}
+	}
+	for _, c := range []struct {
+		motor         string
+		lockedA       float64
+		inrushA, idle float64
+		withA, leftA  float64
+	}{
+		{"induction", 30, 24, 4, 12.5, 11.6},
+		{"universal", 20, 14, 1.6, 7.3, 5.7},
+	} {
+		t.Run(c.motor, func(t *testing.T) {
+			b := bench{motor: c.motor, lockedA: c.lockedA, stepS: 0.022, seconds: 30, course: []moment{at(0, 0, 40), at(3, c.inrushA, 70), at(3.4, c.idle, 70),
+				at(8, c.withA, 70), at(20, c.leftA, 60), at(20.5, c.leftA, 48), at(21, c.leftA, 40)}}
+			got, w := b.play()
+			if got = withoutOverloads(got); got != "motor_start@3 motor_stop@20" {
+				t.Errorf("got %s; %v", got, w)
+			}
+		})
+	}
+}
+
 // TestLessThanTheHeater: beside a heater that was there before the motor, readings of less than it draws say that it has
 // gone. It moved the current, and no load did.
 func TestLessThanTheHeater(t *testing.T) {

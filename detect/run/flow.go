@@ -258,8 +258,11 @@ func (f *flow) running(c Current) {
 		f.fall(c, f.shares() && c.RMSA > f.gapA())
 		return
 	}
-	if f.ear.any && c.EndS > f.startS+hearS+2*c.rowS() && c.RMSA > f.offA() && (c.RMSA < f.slow-0.5*f.idleRef() || f.hidden(c)) {
+	if f.ear.any && c.EndS > f.startS+hearS+2*c.rowS() && c.RMSA > f.offA() && c.RMSA < f.slow-0.5*f.idleRef() {
 		f.fall(c, true)
+		return
+	}
+	if f.ear.any && f.ebb(c) {
 		return
 	}
 	if f.lim.pulsed && f.shares() && len(f.recent) > 4 {
@@ -274,6 +277,9 @@ func (f *flow) running(c Current) {
 	at := c.StartS - (c.EndS - c.StartS)
 	if f.jumped(c) {
 		at = min(at, c.EndS-goneS-judgedS)
+	}
+	if !c.Wave && f.ear.any {
+		at -= float64(f.ebbN(c)) * c.rowS() // by their means
 	}
 	f.decided = max(f.decided, min(at, f.settledS(c)))
 }

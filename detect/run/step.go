@@ -6,10 +6,10 @@ import (
 )
 
 const (
-	hiddenN   = 3     // readings before a step that must be alike
-	alikeDev  = 0.003 // deviation of these, as a share
-	goesLeast = 0.8   // times its no-load current, that an empty motor takes with it when it stops beside a heater
-	goesMost  = 1.8   // the same at most: some of it is in phase with the heater's
+	ebbS      = 0.5 // s of readings on each side of a step that shows in their means only
+	ebbLeastN = 3   // of them at least
+	ebbTimes  = 3.0 // times the means' own uncertainty, that they must part by
+	goesLeast = 0.8 // times its no-load current, that a motor takes with it when it stops beside a heater
 )
 
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
@@ -23,7 +23,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		f.running(c)
 		return
 	}
-	if gap < soundS {
+	if gap < soundS || f.ear.any && f.ebb(c) {
 		return // the sound has not had time
 	}
 	if f.after.s > 0 && c.RMSA < againShare*f.after.mean() {
@@ -65,31 +65,69 @@ func (f *flow) leftOver(c Current) bool {
 	return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base || !f.shares() && math.Abs(f.after.mean()-f.base-f.upA) < gone*f.upA
 }
 
-// hidden says whether a reading may show the stop of an empty induction motor beside a heater that draws far more: their
-// currents stand at right angles to each other, so that what goes is little, and nothing moves before it.
-func (f *flow) hidden(c Current) bool {
-	n := len(f.recent) - 1
-	if c.Wave || !f.lim.induction || n < hiddenN || f.hushed(f.recent[n-1].StartS) { // it stood already
+// ebb looks for a step down that only the means of readings show, for they beat with the mains: what an induction motor
+// takes with it when it stops beside a heater stands across that, and is little.
+func (f *flow) ebb(c Current) bool {
+	w, n := f.ebbN(c), len(f.recent)
+	if c.Wave || n < 2*w+1 || f.recent[n-2*w-1].StartS < max(f.startS+hearS, f.resumedS) {
 		return false
 	}
-	before := sideOf(f.recent[n-hiddenN : n])
-	return before.dev < alikeDev*before.mean && before.mean > 2*f.idleRef() && before.mean < f.mostGuestA() && c.RMSA < before.mean &&
-		before.mean*before.mean-c.RMSA*c.RMSA > sq(goesLeast*f.idleRef())
-}
-
-// goesAcross says whether what has gone of an induction motor's readings is its no-load current, beside a heater's.
-func (f *flow) goesAcross(leftA float64) bool {
-	went := math.Sqrt(max(f.fromA*f.fromA-leftA*leftA, 0)) / f.idleRef()
-	return f.lim.induction && !f.cand.Wave && went > goesLeast && went < goesMost
-}
-
-// still says whether the current has been as constant since a step as nothing that turns draws it.
-func (f *flow) still() bool {
-	dev := deadFlat
-	if !f.cand.Wave {
-		dev = beatsDev
+	is := f.recent[n-2*w-1:]
+	at, most := 0, 0.0 // where they part best
+	for i := w; i < len(is)-ebbLeastN; i++ {
+		if d := (sideOf(is[:i]).mean - sideOf(is[i+1:]).mean) * math.Sqrt(float64(i*(len(is)-i-1))); d > most {
+			at, most = i, d
+		}
 	}
-	return f.afterSq.mean() < (1+sq(dev))*sq(f.after.mean())
+	if at == 0 || f.state == flowFalling && is[at].StartS < f.cand.EndS+ebbS { // the same again
+		return false
+	}
+	was, now := sideOf(is[:at]), sideOf(is[at+1:])
+	unsure := was.dev/math.Sqrt(float64(at)) + now.dev/math.Sqrt(float64(len(is)-at-1))
+	if was.mean-now.mean < ebbTimes*unsure || !f.went(was.mean, now.mean) || now.mean > f.mostGuestA() || f.hushed(is[at].StartS) { // it stood already
+		return false
+	}
+	f.fall(is[at], true)
+	f.fromA = was.mean
+	// What is left of the square in the reading that holds the step is the share of its time before that.
+	share := (sq(is[at].RMSA) - sq(now.mean)) / (sq(was.mean) - sq(now.mean))
+	f.candS = is[at].StartS + min(max(share, 0), 1)*(is[at].EndS-is[at].StartS)
+	for _, r := range is[at+1:] {
+		f.after.add(r.RMSA, (r.EndS-r.StartS)/2)
+		f.afterSq.add(r.RMSA*r.RMSA, (r.EndS-r.StartS)/2)
+	}
+	return true
+}
+
+// ebbN is how many readings are looked at on each side of such a step.
+func (f *flow) ebbN(c Current) int { return max(int(ebbS/(c.EndS-c.StartS)), ebbLeastN) }
+
+// went says whether an appliance may draw what is left, and the motor drew the rest.
+func (f *flow) went(fromA, leftA float64) bool {
+	if f.lim.induction {
+		return fromA*fromA-leftA*leftA > sq(goesLeast*f.idleRef())
+	}
+	// It is not the motor that draws it empty.
+	return f.ownBeside(fromA, others{withA: leftA}) > goesLeast*f.idleRef() && math.Abs(leftA-f.idleRef()) > idleWithin*f.idleRef()
+}
+
+// still says whether the current has been as constant since a step as nothing that turns draws it. Readings beat, and their
+// means over a third of the time do not.
+func (f *flow) still() bool {
+	if f.cand.Wave {
+		return f.afterSq.mean() < (1+sq(deadFlat))*sq(f.after.mean())
+	}
+	n := len(f.recent)
+	for n > 0 && f.recent[n-1].StartS >= f.cand.EndS-1e-6 {
+		n--
+	}
+	is := f.recent[n:]
+	third := len(is) / 3
+	if third == 0 {
+		return f.afterSq.mean() < (1+sq(beatsDev))*sq(f.after.mean())
+	}
+	a, b, c := sideOf(is[:third]).mean, sideOf(is[third:2*third]).mean, sideOf(is[2*third:]).mean
+	return max(a, b, c)-min(a, b, c) < beatsDev*b
 }
 
 // ceased says whether the motor has stopped with a step of the current, by what is left of that and by the A- and
@@ -102,7 +140,7 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	others := gap > hearS && f.still() && (f.unpulsed(c) || stood || mean < 0.6*f.fromA &&
 		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
 	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
-	across := gap > hearS && f.still() && fell && f.goesAcross(mean)
+	across := gap > hearS && f.still() && fell && !f.cand.Wave && f.went(f.fromA, mean)
 	if math.Abs(left-mean) >= 0.1*left || !known && !others && !across && left >= 0.9*f.idleRef() {
 		return false
 	}
