@@ -123,6 +123,31 @@ func TestLessThanTheHeater(t *testing.T) {
 	}
 }
 
+// TestOverloadBesideWhatCameWithTheInrush: what came unseen amid the inrush, and lifted all that flows so high that no empty
+// motor draws it, made an overload of a load. When the motor stops, and it goes on, that is taken back.
+func TestOverloadBesideWhatCameWithTheInrush(t *testing.T) {
+	motor := func(t float64) complex128 {
+		switch {
+		case t < 3 || t >= 20:
+			return 0
+		case t < 3.3:
+			return complex(22, -20)
+		}
+		return complex(0.4+3*max(min(t-10, 1, 16-t), 0), -3.9)
+	}
+	heater := func(t float64) complex128 {
+		if t < 3.05 || t >= 26 {
+			return 0
+		}
+		return 4.5
+	}
+	sound := steps(0.02, stretch{3, 45}, stretch{20, 70}, stretch{40, 45})
+	got, w := wired{conductor: conductor{motor, heater, sound, false}, third: 0.05}.play(34, setup())
+	if want := "motor_start@3.0 motor_stop@20.0"; got != want {
+		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
+	}
+}
+
 // TestUnheardBetweenReadings: between two readings load may come that drives the current. What came and went by the same,
 // and was never heard, was another appliance's; what is heard with its current is the motor's.
 func TestUnheardBetweenReadings(t *testing.T) {

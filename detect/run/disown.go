@@ -1,13 +1,21 @@
 package run
 
-import "quern/rig"
+import (
+	"math"
+	"slices"
+
+	"quern/rig"
+)
 
 // An appliance that nobody saw come, amid ragged load or with the motor's own inrush, shows when the motor stops and it
-// goes on, or when it goes and the motor does. What was taken for an overload while it was on is judged again then.
+// goes on, or when it goes and the motor does. What was taken for an overload or a stall while it was on is judged again then,
+// and what it moved the current by is no load.
 
 const (
 	leapN     = 4   // records from the crossing on, within which what is switched on is there
 	leapLeast = 0.6 // share of it that must have come by then
+
+	thereShare = 0.95 // of what an appliance and an empty motor draw, that flows at least while both are there
 )
 
 // stood is a current above the overload ratio.
@@ -57,43 +65,116 @@ func (g *grip) doubtOver(c Current) string {
 	return ""
 }
 
-// disown takes back the last overload of this stretch, if it came with an appliance that draws withA, or was there with it
-// since the motor started, and would be none without it; and says whether it did.
-func (g *grip) disown(f *flow, withA float64) bool {
-	o := &g.lasted
-	if g.told {
-		o = &g.over
+// disown takes back what was told of the motor while an appliance was there that drew withA until an instant, of which is
+// known only now, and would not have been told without it.
+func (m *Machine) disown(withA, atS float64) {
+	f, g, l := &m.flow, &m.grip, &m.load
+	if !m.on {
+		return
 	}
-	at := -1
-	for i, e := range g.events {
-		if e.Kind == rig.OverloadStart && e.AtS.V == o.fromS && o.fromS >= g.sinceS {
-			at = i
+	d, on := f.lim.set, l.stretches[len(l.stretches)-1].FromS
+	sinceS, cameS := l.came(f, withA, atS)
+	if sinceS < on+d.InrushLimitS+blockS && f.idle > idleMost*f.lim.ratedA {
+		cameS = on // no motor draws as much without load
+	}
+	for i := range l.blocks {
+		if b := &l.blocks[i]; b.fromS >= sinceS && b.toS <= atS {
+			b.guestA += float32(withA)
 		}
 	}
-	d := g.lim.set
-	with := o.wasA + leapLeast*withA
-	if g.lim.induction {
-		with = f.together(o.wasA, leapLeast*withA)
+	for i := len(g.events) - 1; i >= 0 && g.events[i].AtS.V >= g.sinceS; i-- {
+		level, leave, hold, dips, end := d.OverloadRatio*f.lim.ratedA, d.OverloadLeave*f.lim.ratedA, d.OverloadHoldS, dipS, rig.OverloadEnd
+		switch g.events[i].Kind {
+		case rig.StallStart:
+			level, leave, hold, dips, end = d.StallRatio*g.refA(), d.StallLeaveRatio*g.refA(), d.StallHoldS, sagHoldS, rig.StallEnd
+		case rig.OverloadStart:
+		default:
+			continue
+		}
+		fromS, toS, ended := g.events[i].AtS.V, atS, 0
+		for j := i + 1; j < len(g.events) && ended == 0; j++ {
+			if g.events[j].Kind == end {
+				toS, ended = g.events[j].AtS.V, j
+			}
+		}
+		thereS := cameS
+		if fromS < on+d.InrushLimitS {
+			thereS = on // it came with the inrush
+		}
+		if thereS < toS && l.exceeds(f, Interval{fromS, toS}, thereS, withA, level, leave, dips) < hold {
+			g.undo(i, ended)
+		}
 	}
-	if at < 0 || o.wasA+o.leapA < with && o.fromS > g.sinceS+d.InrushLimitS ||
-		f.ownBeside(o.mean.mean(), others{withA: withA}) > d.OverloadLeave*g.lim.ratedA {
-		return false
-	}
-	ended := at+1 < len(g.events) && g.events[at+1].Kind == rig.OverloadEnd
-	n := at + 1
-	if ended {
-		n++
-	}
-	g.events = append(g.events[:at], g.events[n:]...)
-	if !ended {
-		g.told, g.overS, g.belowS = false, never, never
-		g.state = rig.NoLoad
-		return true
-	}
-	for i := range g.spans {
-		if s := &g.spans[i]; s.State == rig.Overloaded && s.FromS.V == o.fromS {
+	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestS/2})
+	l.hold(g.spansTo(atS), g.sinceS)
+}
+
+// undo takes back the overload or stall that the i-th event began and another one ended; 0: that has not ended yet.
+func (g *grip) undo(i, ended int) {
+	for j := range g.spans {
+		if s := &g.spans[j]; s.FromS == g.events[i].AtS && (s.State == rig.Overloaded || s.State == rig.Stalled) {
 			s.State = rig.NoLoad
 		}
 	}
-	return true
+	if ended == 0 {
+		g.told, g.overS, g.belowS, g.highS = false, never, never, never
+		g.state = rig.NoLoad
+	} else {
+		g.events = slices.Delete(g.events, ended, ended+1)
+	}
+	g.events = slices.Delete(g.events, i, i+1)
+}
+
+// came returns since when an appliance that drew withA until an instant can have been there, for more flowed all the time than
+// it draws beside an empty motor, and when since then the current first leapt by as much; +Inf: never.
+func (l *loads) came(f *flow, withA, atS float64) (sinceS, leaptS float64) {
+	least := thereShare * f.together(min(f.idleRef(), f.lim.priorIdle), withA)
+	on := l.stretches[len(l.stretches)-1].FromS
+	sinceS, leaptS = atS, math.Inf(1)
+	for i := len(l.blocks) - 1; i >= 2 && l.blocks[i-1].fromS >= on; i-- {
+		b := &l.blocks[i]
+		if b.toS > atS {
+			continue
+		}
+		if float64(b.meanA) < least {
+			break
+		}
+		sinceS = b.fromS
+		was, with := float64(min(l.blocks[i-2].meanA, l.blocks[i-1].meanA)), leapLeast*withA // one of them may hold some of it
+		if f.lim.induction {
+			with = f.together(was, with) - was
+		}
+		if is := float64(max(b.meanA, l.blocks[min(i+1, len(l.blocks)-1)].meanA)); is > was+with {
+			leaptS = b.fromS
+		}
+	}
+	return sinceS, leaptS
+}
+
+// exceeds returns for how long at a time the motor drew more than a level and did not leave it for longer than a dip, if an
+// appliance that draws withA was there from an instant on.
+func (l *loads) exceeds(f *flow, in Interval, thereS, withA, levelA, leaveA, dipS float64) (mostS float64) {
+	var is Interval
+	for i := range l.blocks {
+		b := &l.blocks[i]
+		if b.toS <= in.FromS || b.fromS >= in.ToS {
+			continue
+		}
+		own := float64(b.meanA)
+		if b.toS > thereS {
+			own = f.ownBeside(own, others{withA: withA})
+		}
+		switch {
+		case own < leaveA:
+			continue
+		case is.ToS == 0 || b.fromS > is.ToS+dipS+blockS/2:
+			if own < levelA {
+				continue
+			}
+			is.FromS = max(b.fromS, in.FromS)
+		}
+		is.ToS = min(b.toS, in.ToS)
+		mostS = max(mostS, is.ToS-is.FromS)
+	}
+	return mostS
 }

@@ -65,7 +65,6 @@ type grip struct {
 	overS     float64 // current is above the overload ratio since
 	told      bool    // and that has been told as an overload
 	over      stood   // what stands above that ratio, or last did
-	lasted    stood   // and what last was told as an overload
 	wasOverS  float64 // start of the last overload
 	belowS    float64 // it dipped below the leaving ratio since
 	plateau   []Current
@@ -202,7 +201,7 @@ func (g *grip) starting(c Current) {
 
 func (g *grip) leaveOverload(atS, sure float64, evidence string) {
 	g.events = append(g.events, event(rig.OverloadEnd, atS, g.withinS(0.05), min(sure, g.over.sure), evidence))
-	g.told, g.lasted = false, g.over
+	g.told = false
 }
 
 // crossing places the instant at which the current passed a level between the last two records.

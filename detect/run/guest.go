@@ -82,8 +82,10 @@ func (f *flow) watchStrikes(c Current) {
 	case p.sizeA == 0 || age < judgedN*(c.EndS-c.StartS):
 	case f.rises(p):
 		f.judgeUp(c, p, age)
-	default:
+	case f.shares() || age > dippedS || f.whose(p.turned()) == motors:
 		f.judgeDown(p)
+	default: // of an appliance that nobody saw come, and the mains may have dipped
+		f.lastDown = p
 	}
 }
 
@@ -234,17 +236,24 @@ func (f *flow) firstFrom(atS float64) *Current {
 	return &f.recent[len(f.recent)-1]
 }
 
+// turned returns the step back.
+func (s strike) turned() strike {
+	s.rad = math.Remainder(s.rad+math.Pi, 2*math.Pi)
+	return s
+}
+
 // judgeDown takes a step down for the end of an appliance, if it is what one draws.
 func (f *flow) judgeDown(s strike) {
 	f.drop()
 	f.lastDown = s
-	turned := s
-	turned.rad = math.Remainder(s.rad+math.Pi, 2*math.Pi)
+	whose := f.whose(s.turned())
 	switch {
-	case f.whose(turned) == motors:
+	case whose == motors:
 		return
 	case !f.shares():
-		if f.whose(turned) == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && f.goesOn(s.atS) {
+		// It goes on, with enough for the motor.
+		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && f.goesOn(s.atS) &&
+			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
 		}
 		return

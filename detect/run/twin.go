@@ -93,15 +93,6 @@ func (m *Machine) believe() {
 	m.load.hold(t.spansTo(m.flow.decided), t.fromS)
 }
 
-// disown takes back an overload that was an appliance's, which is known of only now.
-func (m *Machine) disown(withA, atS float64) {
-	if !m.grip.disown(&m.flow, withA) {
-		return
-	}
-	m.flow.switched = append(m.flow.switched, Interval{atS - guestS/2, atS + guestS/2})
-	m.load.hold(m.grip.spansTo(atS), m.grip.sinceS)
-}
-
 // spansTo returns the states so far, the last of them up to an instant.
 func (g *grip) spansTo(atS float64) []rig.Span {
 	return append(slices.Clone(g.spans), rig.Span{State: g.state, FromS: rig.Fig(g.spanS), ToS: rig.Fig(atS)})
