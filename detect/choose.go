@@ -32,8 +32,9 @@ func (a *Analysis) choose() ([]run.Found, finder) {
 			a.warn(a.blind, fmt.Sprintf("the clamp's recording ended at %.2f s, before a motor was heard: runs come from the sound, current figures are absent", a.endS(rig.Clamp)))
 			return heard, a.listener
 		}
-		a.blind = "clamp-saw-nothing"
-		a.warn("clamp-saw-nothing", "a motor was heard and no current was seen: the clamp is not around one conductor, or dead; runs come from the sound, current figures are absent")
+		code, text := a.blindClamp(heard)
+		a.blind = code
+		a.warn(code, text)
 		return heard, a.listener
 	}
 	if a.listener != nil {

@@ -86,7 +86,11 @@ func (a *Analysis) faultsLeft() {
 			}
 		}
 		if n := len(b.kept) - mostFaults + b.more; n > 0 && len(b.kept) >= mostFaults {
-			a.warn("microphone-"+kind, fmt.Sprintf("%d more stretches like these", n))
+			more := "1 more stretch like these"
+			if n > 1 {
+				more = fmt.Sprintf("%d more stretches like these", n)
+			}
+			a.warn("microphone-"+kind, more)
 		}
 	}
 }

@@ -142,7 +142,11 @@ func (a *Analysis) motorOf(f *run.Found) rig.Motor {
 func (a *Analysis) closingWarnings(found []run.Found) {
 	a.faultsLeft()
 	if a.listener == nil {
-		a.warn("no-microphone", "no sound was recorded: sound figures are absent, and the clear chamber is told from the current alone")
+		text := "no sound was recorded: sound figures are absent"
+		if a.machine != nil {
+			text += ", and the clear chamber is told from the current alone"
+		}
+		a.warn("no-microphone", text)
 	}
 	if a.machine == nil {
 		a.warn("no-clamp", "no current was recorded: motor figures are absent")
@@ -151,6 +155,7 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 		a.noRun()
 	}
 	for i := range found {
+		a.sawMuch(&found[i], i)
 		if limit := a.set.Procedure.TimeLimitS; found[i].OnS() > limit && a.set.Procedure.Clock == "motor-on" {
 			a.warn("over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, found[i].OnS(), limit))
 		} else if t := found[i].EndS() - found[i].StartS(); t > limit && a.set.Procedure.Clock == "elapsed" {

@@ -3,7 +3,9 @@ package detect
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"quern/detect/run"
 	"quern/detect/sound"
 	"quern/rig"
 )
@@ -11,12 +13,20 @@ import (
 // seen keeps what the channels showed all through a session: it is told where no run is found, with what was
 // missing to make one.
 type seen struct {
-	quiet   quiet   // all of the sound, in stretches of 100 ms
-	mostA   float64 // RMS of a cycle or a reading
-	currS   float64 // how long there was any record of current
-	flowedS float64 // how long it was more than the share of the rated current that a motor draws
+	quiet   quiet           // all of the sound, in stretches of 100 ms
+	mostA   float64         // RMS of a cycle or a reading
+	currS   float64         // how long there was any record of current
+	flowedS float64         // how long it was more than the share of the rated current that a motor draws
+	steps   [stepsN]float32 // s at each current, in steps of stepRatio from stepLeastA
 	mass    span
 }
+
+// The currents told apart: from 1 mA to 1 kA, to 5 %.
+const (
+	stepLeastA = 1e-3
+	stepRatio  = 1.05
+	stepsN     = 284
+)
 
 func newSeen() seen { return seen{quiet: newQuiet(0)} }
 
@@ -26,6 +36,57 @@ func (s *seen) current(rmsA, lastsS, onA float64) {
 	s.currS += lastsS
 	if rmsA > onA {
 		s.flowedS += lastsS
+	}
+	step := 0
+	if rmsA > stepLeastA {
+		step = int(min(math.Log(rmsA/stepLeastA)/math.Log(stepRatio), stepsN-1))
+	}
+	s.steps[step] += float32(lastsS)
+}
+
+// above returns for how long more than a current was seen, s, and what was passed for a share of that time, A.
+func (s *seen) above(a, share float64) (lastsS, passedA float64) {
+	at := func(i int) float64 { return stepLeastA * math.Pow(stepRatio, float64(i)) }
+	for i, v := range s.steps {
+		if at(i) >= a {
+			lastsS += float64(v)
+		}
+	}
+	left := share * lastsS
+	for i := stepsN - 1; i >= 0 && at(i) >= a; i-- {
+		if left -= float64(s.steps[i]); left < 0 {
+			return lastsS, at(i)
+		}
+	}
+	return lastsS, a
+}
+
+// blindClamp says why runs come from the sound although a clamp recorded: it saw nothing, or too little for this motor.
+func (a *Analysis) blindClamp(heard []run.Found) (code, text string) {
+	s, m, rated := &a.seen, &a.set.Bench.Detect.Motor, a.set.Unit.RatedCurrentA
+	onS := 0.0
+	for i := range heard {
+		onS += heard[i].OnS()
+	}
+	_, noiseA := s.above(0, 0.95)
+	lastsS, usualA := s.above(max(a.onA(), m.OnNoiseRatio*noiseA), 0.5)
+	const so = "runs come from the sound, current figures are absent"
+	if lastsS < onS/2 {
+		return "clamp-saw-nothing", fmt.Sprintf("a motor was heard for %.1f s and no current was seen with it (at most %s A RMS, rated %g A): the clamp is not around one conductor of this unit, or dead; %s",
+			onS, amperes(s.mostA), rated, so)
+	}
+	return "clamp-saw-little", fmt.Sprintf("a motor was heard for %.1f s, and what current was seen is not what this unit draws: for half of %.1f s %s A RMS or more, %.0f %% of the rated %g A, and at most %s A; %s. Is the clamp on this unit's conductor, and are full_scale_a, the turns through the clamp and rated_current_a right?",
+		onS, lastsS, amperes(usualA), 100*usualA/rated, rated, amperes(s.mostA), so)
+}
+
+// sawMuch warns of a run whose motor drew more without load than its nameplate allows with it: no motor does, and all that
+// is told from the nameplate is then wrong.
+func (a *Analysis) sawMuch(f *run.Found, i int) {
+	rated := a.set.Unit.RatedCurrentA
+	shared := slices.ContainsFunc(a.warnings, func(w rig.Warning) bool { return w.Code == "other-appliance" })
+	if idle, ok := f.IdleA.Value(); ok && idle > rated && !shared {
+		a.warn("clamp-saw-much", fmt.Sprintf("run %d: the motor drew %s A without load, %.0f %% of the rated %g A, as no motor does: its overloads and trips may be none. Are full_scale_a, the turns through the clamp and rated_current_a right?",
+			i+1, amperes(idle), 100*idle/rated, rated))
 	}
 }
 

@@ -58,6 +58,50 @@ func TestNoRunSaysWhatWasSeen(t *testing.T) {
 	}
 }
 
+// Where a motor was heard that the clamp does not tell, it is said whether the clamp saw nothing or too little.
+func TestBlindClampSaysWhatItSaw(t *testing.T) {
+	for _, c := range []struct {
+		scale float64 // of the 4 A of the motor, whose nameplate says 6
+		want  []string
+	}{
+		{0.3, []string{"clamp-saw-little", "for half of 7.0 s 1.", "% of the rated 6 A, and at most 8.", "full_scale_a"}},
+		{0, []string{"clamp-saw-nothing", "a motor was heard for 7.0 s and no current was seen with it (at most 0.02", "one conductor"}},
+	} {
+		s := tone([][2]float64{{3, 10}}, 13, 75, 40)
+		rng := rand.New(rand.NewPCG(5, 6))
+		for i := range s.clamp {
+			s.clamp[i] = c.scale*s.clamp[i] + 0.02*rng.NormFloat64()
+		}
+		res := analyse(t, s, setup())
+		got := told(res, c.want[0])
+		if len(res.Runs) != 1 || len(got) != 1 || res.Runs[0].Motor.MeanA.Why != c.want[0] {
+			t.Fatalf("at %g of the current: %d runs, %q", c.scale, len(res.Runs), res.Warnings)
+		}
+		for _, w := range c.want[1:] {
+			if !strings.Contains(got[0], w) {
+				t.Errorf("no %q in %s", w, got[0])
+			}
+		}
+	}
+}
+
+// A clamp that shows three times the current makes an empty motor an overloaded one: that is said.
+func TestClampSawMuch(t *testing.T) {
+	for _, c := range []struct {
+		scale float64
+		want  int
+	}{{1, 0}, {3, 1}} {
+		s := tone([][2]float64{{3, 10}}, 13, 75, 40)
+		for i := range s.clamp {
+			s.clamp[i] *= c.scale
+		}
+		got := told(analyse(t, s, setup()), "clamp-saw-much")
+		if len(got) != c.want || c.want == 1 && !strings.Contains(got[0], "12 A without load, 200 % of the rated 6 A") {
+			t.Errorf("at %g times the current: %q", c.scale, got)
+		}
+	}
+}
+
 // stepped rounds to steps of digits, as a converter does.
 func stepped(s *takes, bits int) {
 	n := math.Pow(2, float64(bits-1))

@@ -153,10 +153,10 @@ func (l *Listener) turn(fl []octaveDB, k int, m uint8) {
 		l.start(0, 0.4, "it was loud when the recording began")
 	case !was && l.on():
 		at := l.rose(fl, k)
-		l.start(at, 0.7, fmt.Sprintf("the sound rose from %s, and its floor stayed; no current was recorded", l.fromTo(at)))
+		l.start(at, 0.7, fmt.Sprintf("the sound rose from %s, and its floor stayed; told from the sound alone", l.fromTo(at)))
 	case was && !l.on():
 		at := l.fell(fl, k, before)
-		l.stop(at, 0.6, fmt.Sprintf("the sound fell from %s, and its floor stayed down; no current was recorded", l.fromTo(at)))
+		l.stop(at, 0.6, fmt.Sprintf("the sound fell from %s, and its floor stayed down; told from the sound alone", l.fromTo(at)))
 	}
 	if m != before {
 		l.sameN = l.floors.first + k
@@ -214,7 +214,7 @@ func (l *Listener) Finish(endS float64) []Found {
 	}
 	if l.on() {
 		if at, by := l.spectra.knee(l.floors.all(), max(0, l.sameN-l.floors.first), len(l.floors.level), l.motion == hums); by > fallsDB {
-			l.stop(float64(l.floors.first+at)*hopS, 0.5, "the sound was falling when the recording ended; no current was recorded")
+			l.stop(float64(l.floors.first+at)*hopS, 0.5, "the sound was falling when the recording ended; told from the sound alone")
 			l.motion = stopped
 		}
 	}

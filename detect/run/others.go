@@ -248,3 +248,20 @@ func (f *flow) gapA() float64 { return f.base - f.other + (f.onA()-f.base)/2 }
 
 // shares says whether another appliance is known to be on the conductor.
 func (f *flow) shares() bool { return f.other > 0.1*f.lim.ratedA }
+
+// appliance takes the current that rose at the pending instant for another appliance's.
+func (f *flow) appliance(c Current) {
+	m := f.lately(c)
+	why := "and no motor was heard: another appliance is on the conductor"
+	if f.heardStart(c.EndS) > atOnceDB {
+		why = fmt.Sprintf("and a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
+	}
+	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s %s; it is left in the current figures", m, f.candS, why))
+	if !f.shares() {
+		f.floorA = f.base
+	}
+	f.other += max(m-f.base, 0)
+	f.base, f.spread = m, sq(0.02*m)
+	f.offPeak = 1.5 * m
+	f.state = flowOff
+}

@@ -225,3 +225,39 @@ func TestOthers(t *testing.T) {
 		})
 	}
 }
+
+// TestTooLittleWithASound: a sound that comes with a current which is not the motor's may be the motor, the clamp being set wrongly.
+func TestTooLittleWithASound(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		sound func(t float64) float64
+		want  string
+	}{
+		{"heard", func(t float64) float64 {
+			if t > 3 && t < 30 {
+				return 75
+			}
+			return 40
+		}, "full_scale_a"},
+		{"not heard", func(float64) float64 { return 40 }, "no motor was heard"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			quarter := func(t float64) complex128 {
+				switch {
+				case t < 3 || t >= 30:
+					return 0
+				case t < 3.3:
+					return complex(5.5, -5)
+				}
+				return complex(0.1, -1)
+			}
+			_, warnings := conductor{quarter, func(float64) complex128 { return 0 }, c.sound, false}.play(40, setup())
+			for _, w := range warnings {
+				if w.Code == "other-appliance" && strings.Contains(w.Text, c.want) {
+					return
+				}
+			}
+			t.Errorf("no other-appliance with %q in %v", c.want, warnings)
+		})
+	}
+}

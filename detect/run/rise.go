@@ -208,19 +208,6 @@ func (f *flow) hissed(nowS float64) bool {
 	return ok0 && ok1 && rumbleDB(a1, c1) < rumbleDB(a0, c0)+rumblesDB
 }
 
-// appliance takes the current that rose at the pending instant for another appliance's.
-func (f *flow) appliance(c Current) {
-	m := f.lately(c)
-	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s and no motor was heard: another appliance is on the conductor; it is left in the current figures", m, f.candS))
-	if !f.shares() {
-		f.floorA = f.base
-	}
-	f.other += max(m-f.base, 0)
-	f.base, f.spread = m, sq(0.02*m)
-	f.offPeak = 1.5 * m
-	f.state = flowOff
-}
-
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.
 func (f *flow) lately(c Current) float64 {
 	sum, n := 0.0, 0.0

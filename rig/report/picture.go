@@ -232,7 +232,7 @@ func panelsOf(pic Picture) (panels []panel, absent []string) {
 		}
 		panels = append(panels, f)
 	} else {
-		miss("current", reason(ws, "clamp-saw-nothing", "no-clamp", "no-current", "scale-only"), "nothing was measured in this stretch of time")
+		miss("current", reason(ws, "clamp-saw-nothing", "clamp-saw-little", "no-clamp", "no-current", "scale-only"), "nothing was measured in this stretch of time")
 	}
 	if lo, hi, ok := pic.Mass.bounds(); ok {
 		f := amounts("mass, g", pic.Mass, "indication of the scale", lo, max(hi, 10))

@@ -92,7 +92,7 @@ func clearAt(res rig.Result, run rig.Run) rig.Figure {
 	if at.OK || at.Why != "" {
 		return at
 	}
-	for _, code := range []string{"clamp-saw-nothing", "no-current", "scale-only", "no-clamp", "no-load-not-seen", "not-clear"} {
+	for _, code := range []string{"clamp-saw-nothing", "clamp-saw-little", "no-current", "scale-only", "no-clamp", "no-load-not-seen", "not-clear"} {
 		if reason(res.Warnings, code) != "" {
 			return rig.Absent(code)
 		}
