@@ -30,11 +30,9 @@ type calm struct {
 // deviation returns that of the whole cycles' RMS from a straight line between two instants, A, and its mean.
 func (g *grip) deviation(fromS, toS float64) (devA, meanA float64, ok bool) {
 	l, n := line{}, 0.0
-	for i := range g.past {
-		if c := &g.past[i]; c.StartS >= fromS && c.EndS <= toS {
-			l.add(c.EndS, c.RMSA)
-			n += c.RMSA
-		}
+	for _, c := range between(g.past, fromS, toS) {
+		l.add(c.EndS, c.RMSA)
+		n += c.RMSA
 	}
 	return l.deviation(), n / max(l.n, 1), l.n >= plateauLeastN
 }
@@ -43,10 +41,9 @@ func (g *grip) deviation(fromS, toS float64) (devA, meanA float64, ok bool) {
 // makes no current ragged.
 func (g *grip) jitter(fromS, toS float64) (stepA float64, ok bool) {
 	var steps []float64
-	for i := 1; i < len(g.past); i++ {
-		if p, c := &g.past[i-1], &g.past[i]; p.StartS >= fromS && c.EndS <= toS {
-			steps = append(steps, math.Abs(c.RMSA-p.RMSA))
-		}
+	cs := between(g.past, fromS, toS)
+	for i := 1; i < len(cs); i++ {
+		steps = append(steps, math.Abs(cs[i].RMSA-cs[i-1].RMSA))
 	}
 	return quantile(steps, 0.5), len(steps) >= plateauLeastN
 }

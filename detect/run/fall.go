@@ -54,7 +54,7 @@ func (f *flow) falling(c Current) {
 			f.warn("clamp-quiet", fmt.Sprintf("after %.2f s the clamp had less noise than before the start: it may have been unplugged", f.candS))
 		}
 		if c.RMSA > f.base+(f.onA()-f.base)/2 {
-			f.remain(c)
+			f.remain(f.lately(c))
 		}
 		f.stop(sure, "")
 		return
@@ -79,14 +79,20 @@ func (f *flow) falling(c Current) {
 	}
 }
 
-// remain takes what still flows when the motor has stopped for another appliance's.
-func (f *flow) remain(c Current) {
+// takeOthers takes a current that flows while the motor is off for other appliances'.
+func (f *flow) takeOthers(a float64) {
 	if !f.shares() {
 		f.floorA = f.base
 	}
-	f.base = f.lately(c)
-	f.leftA = f.base - f.floorA - f.other
-	f.spread, f.offPeak, f.other = sq(0.02*f.base), 1.5*f.base, max(f.base-f.floorA, 0)
+	f.base, f.spread, f.offPeak = a, sq(0.02*a), 1.5*a
+	f.other = max(f.base-f.floorA, 0)
+}
+
+// remain takes what still flows when the motor has stopped for another appliance's.
+func (f *flow) remain(a float64) {
+	was := f.other
+	f.takeOthers(a)
+	f.leftA = f.other - was
 	f.warn("other-appliance", fmt.Sprintf("%.2f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
 }
 

@@ -46,6 +46,19 @@ func (c *Current) rowS() float64 {
 	return c.EndS - c.StartS
 }
 
+// between returns those of some records, in order of time, that lie wholly between two instants.
+func between(cs []Current, fromS, toS float64) []Current {
+	to := len(cs)
+	for to > 0 && cs[to-1].EndS > toS {
+		to--
+	}
+	from := to
+	for from > 0 && cs[from-1].StartS >= fromS {
+		from--
+	}
+	return cs[from:to]
+}
+
 // Heard is 10 ms of sound: A- and C-weighted exposure in Pa² s.
 type Heard struct {
 	StartS, EndS float64

@@ -146,7 +146,7 @@ func (f *flow) vanished(c Current) bool {
 	f.candS = f.cand.midS()
 	f.after = meanOver{}
 	f.after.add(left.mean, 1)
-	f.remain(c)
+	f.remain(f.lately(c))
 	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
 	return true
 }

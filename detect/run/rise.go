@@ -138,8 +138,8 @@ func (f *flow) heatsSo(c Current) bool {
 		return false
 	}
 	low, high := math.Inf(1), 0.0
-	for i := n - 1; i >= 0 && f.recent[i].StartS >= at; i-- {
-		low, high = min(low, f.recent[i].FundA), max(high, f.recent[i].FundA)
+	for _, r := range between(f.recent, at, c.EndS) {
+		low, high = min(low, r.FundA), max(high, r.FundA)
 	}
 	switch {
 	case high-low > 3*heatStrays*c.FundA:
@@ -210,15 +210,10 @@ func (f *flow) hissed(nowS float64) bool {
 
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.
 func (f *flow) lately(c Current) float64 {
-	sum, n := 0.0, 0.0
-	for i := len(f.recent) - 1; i >= 0 && f.recent[i].StartS >= max(c.EndS-0.1, f.candS); i-- {
-		sum += f.recent[i].RMSA
-		n++
+	if cs := between(f.recent, max(c.EndS-0.1, f.candS), c.EndS); len(cs) > 0 {
+		return sideOf(cs).mean
 	}
-	if n == 0 {
-		return c.RMSA
-	}
-	return sum / n
+	return c.RMSA
 }
 
 // rowS is the length of the reading in which the pending change lies, s: the sound may have changed anywhere within it,

@@ -18,24 +18,10 @@ func (f *flow) runsUp(c Current, lasted float64) bool {
 	if f.lim.induction || f.lim.pulsed || lasted < settledS {
 		return false
 	}
-	soon := f.between(runUpSoonS, runUpTenthS)
-	second := f.between(runUpTenthS, 2*runUpTenthS)
-	late := f.between(0.6*settledS, settledS)
-	if second == 0 || late == 0 {
-		return false // readings too far apart to show it
-	}
+	mean := func(fromS, toS float64) float64 { return sideOf(between(f.recent, f.candS+fromS, f.candS+toS)).mean }
+	soon, second, late := mean(runUpSoonS, runUpTenthS), mean(runUpTenthS, 2*runUpTenthS), mean(0.6*settledS, settledS)
+	// All comparisons fail with readings too far apart to show it.
 	return late-f.base > runUpLeast*f.lim.ratedA && f.peak-f.base > runUpFell*(second-f.base) && soon-f.base > runUpFalls*(late-f.base)
-}
-
-// between is the mean RMS of the records so long after the pending instant, s; 0: there are none.
-func (f *flow) between(fromS, toS float64) float64 {
-	m := meanOver{}
-	for i := range f.recent {
-		if r := &f.recent[i]; r.StartS >= f.candS+fromS && r.EndS <= f.candS+toS {
-			m.add(r.RMSA, 1)
-		}
-	}
-	return m.mean()
 }
 
 // Electronics behind a rectifier charge their capacitors first, which may take a second or next to nothing, and bring the
@@ -55,8 +41,8 @@ func (f *flow) charges(c Current) bool {
 		return false
 	}
 	low, high := c.RMSA, 0.0
-	for i := len(f.recent) - 1; i >= 0 && f.recent[i].StartS >= max(c.EndS-soundS, f.candS); i-- {
-		low, high = min(low, f.recent[i].RMSA), max(high, f.recent[i].RMSA)
+	for _, r := range between(f.recent, max(c.EndS-soundS, f.candS), c.EndS) {
+		low, high = min(low, r.RMSA), max(high, r.RMSA)
 	}
 	return low > f.base+f.lim.set.OnRatedRatio*f.lim.ratedA && c.ThirdA > sineThird*c.RMSA && high-low > chargesBy*high
 }

@@ -48,13 +48,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 			f.stop(0.7, " onto another appliance's; no sound was recorded")
 		}
 	case gap > 1.5*soundS && f.ceased(c, gap, [2]float64{a0, c0}, [2]float64{a1, c1}):
-		if !f.shares() {
-			f.floorA = f.base
-		}
-		f.base, f.spread, f.offPeak = f.after.mean(), sq(0.02*f.after.mean()), c.PeakA
-		f.leftA = f.base - f.floorA - f.other
-		f.other = max(f.other, f.base-f.floorA)
-		f.warn("other-appliance", fmt.Sprintf("%.1f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
+		f.remain(f.after.mean())
 		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
 	}
 }

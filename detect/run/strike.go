@@ -198,10 +198,8 @@ func (f *flow) floors(fromS, toS float64) (low, mid float64) {
 	if f.lim.induction {
 		m = f.idleRef()
 	}
-	for i := range f.recent {
-		if c := &f.recent[i]; c.StartS >= fromS && c.EndS <= toS {
-			v = append(v, math.Sqrt(max(c.FundA*c.FundA-m*m, 0)))
-		}
+	for _, c := range between(f.recent, fromS, toS) {
+		v = append(v, math.Sqrt(max(c.FundA*c.FundA-m*m, 0)))
 	}
 	if len(v) == 0 {
 		return 0, 0
@@ -213,10 +211,8 @@ func (f *flow) floors(fromS, toS float64) (low, mid float64) {
 // middle returns the median of the fundamental between two instants, A RMS.
 func (f *flow) middle(fromS, toS float64) float64 {
 	var v []float64
-	for i := range f.recent {
-		if c := &f.recent[i]; c.StartS >= fromS && c.EndS <= toS {
-			v = append(v, c.FundA)
-		}
+	for _, c := range between(f.recent, fromS, toS) {
+		v = append(v, c.FundA)
 	}
 	return quantile(v, 0.5)
 }
