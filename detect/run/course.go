@@ -49,13 +49,7 @@ func (f *flow) course(c Current, lasted float64) verdict {
 			return anothers
 		}
 		return f.sounds(c, lasted)
-	case f.lim.induction && lasted >= settledS && f.candS-f.stopS > jogS && f.steady(c) && !f.loudBefore():
-		switch {
-		case !f.ear.any || f.atOnce(c.EndS):
-			return unsaid
-		case f.drowned(c.EndS):
-			return undecided
-		}
+	case f.lim.induction && lasted >= settledS && f.candS-f.stopS > jogS && f.steady(c) && f.ear.any && !f.atOnce(c.EndS):
 		return anothers // such a motor has an inrush, or is heard at once
 	}
 	return unsaid
@@ -72,13 +66,6 @@ func (f *flow) leastIdle() float64 {
 // steady says whether the current was never above what it is by more than a heater's.
 func (f *flow) steady(c Current) bool {
 	return f.after.s > 0 && f.peak-f.base < heatShare*(f.after.mean()-f.base) && c.PeakA < sineMost*c.RMSA
-}
-
-// loudBefore says whether it was as loud before the current rose as while the motor runs: the clamp may have missed
-// the start.
-func (f *flow) loudBefore() bool {
-	before, _, ok := f.ear.usual(f.candS-1, f.candS-0.05)
-	return ok && before > f.ear.loudDB
 }
 
 // pulses judges by the third harmonic, for a motor behind a rectifier.

@@ -11,6 +11,13 @@ const (
 	noDB      = -20  // dB, the level of silence
 )
 
+// C-weighting lets through what A-weighting takes away below some 500 Hz, so what a C-weighted exposure has more than an
+// A-weighted one is rumble: a motor hums and rumbles; water hisses, and impacts crack.
+const (
+	hissShare = 0.75 // C-weighted over A-weighted exposure of what hisses and cracks above 1 kHz, at most about
+	silentDB  = 25.0 // dB, least rumble that is reckoned with: less is left over from a difference
+)
+
 // humShare is the A-weighted share of a hum's exposure, less or more: 19 dB less at 100 Hz, 9 at 240 (IEC 61672-1).
 const humShare = 0.04
 

@@ -291,7 +291,7 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowRising:
-		if r := f.louder(endS); endS-f.candS >= f.lim.set.OnHoldS && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid && (math.IsNaN(r) || r >= fallDB || f.peak > f.lim.ratedA) {
+		if endS-f.candS >= f.lim.set.OnHoldS && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid {
 			f.start(f.cand)
 		}
 	case flowFalling:

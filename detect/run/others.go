@@ -257,11 +257,6 @@ func (f *flow) appliance(c Current) {
 		why = fmt.Sprintf("and a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
 	}
 	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s %s; it is left in the current figures", m, f.candS, why))
-	if !f.shares() {
-		f.floorA = f.base
-	}
-	f.other += max(m-f.base, 0)
-	f.base, f.spread = m, sq(0.02*m)
-	f.offPeak = 1.5 * m
+	f.takeOthers(m)
 	f.state = flowOff
 }

@@ -52,43 +52,22 @@ func (f *flow) rising(c Current) {
 		f.appliance(c)
 		return
 	}
-	if f.heatsSo(c) {
-		if lasted > settledS {
-			f.appliance(c)
-		}
-		return
-	}
 	rise := f.heardStart(c.EndS)
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
 	pulses := f.lim.pulsed && c.Wave && lasted > settledS && c.RMSA > leastShare*f.lim.ratedA && c.PeakA > pulseCrest*c.RMSA
-	sine := f.lim.pulsed && c.Wave && !f.shares() && c.PeakA < sineMost*c.RMSA
-	small = small || sine && f.hissed(c.EndS)
 	switch {
 	case math.IsNaN(rise) && lasted < settledS && c.Wave && f.peak < inrushSure*f.lim.ratedA: // nothing is heard: its course has to tell
 	case math.IsNaN(rise) && f.likeHeat(c, lasted):
 		f.appliance(c)
-	case f.lim.induction && f.likeHeat(c, lasted) && f.hissed(c.EndS) && f.candS-f.stopS > coastS:
-		// It has no inrush, and the tap was opened meanwhile.
-		if lasted >= hearS {
-			f.appliance(c)
-		}
-	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise, sine), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
+	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
 		f.start(c)
 	case lasted < hearS+f.rowS(), f.charges(c):
 	default:
+		// As loud before the current came as a motor that runs, or as this one ever was: the clamp had missed its start.
 		before, _, _ := f.ear.usual(f.candS-1, f.candS-0.05)
-		least := 0.5 * f.lim.priorIdle
-		if f.lim.induction {
-			least = leastShare * f.lim.ratedA
-		}
-		now, _, _ := f.ear.levels(c.EndS-0.3, c.EndS)
-		just, _, _ := f.ear.levels(f.candS-0.1, f.candS)
-		// It would have grown quieter by now, unless it had done so already.
-		coasting := f.candS-f.stopS < coastS && now > just-1 && just > f.ambientDB+fallDB
-		// As loud as it ever was while it ran, before the current came: the clamp had missed that.
-		ran := f.ear.hasRun() && before > max(f.ear.runDB-2, f.ear.loudDB) && f.candS-f.stopS > coastS || f.doubted && before > f.ear.runDB-2*fallDB
-		if (coasting || ran || before > f.ear.loudDB && !f.hears) && f.after.mean()-f.base > least || f.likeIdle(c) {
+		ran := before > max(f.ear.runDB-2, f.ear.loudDB) && f.candS-f.stopS > coastS
+		if ran || before > f.ear.loudDB && !f.hears {
 			f.start(c)
 			return
 		}
@@ -105,11 +84,7 @@ func (f *flow) jogged(c Current) bool {
 		now, _, ok1 := f.ear.levels(f.candS+0.02, c.EndS)
 		return f.candS-f.stopS < jogS && (!ok0 || !ok1 || now > just-0.5 && just > f.ambientDB+fallDB)
 	}
-	louder := f.louder(c.EndS)
-	if !c.Wave && c.StartS-f.candS > hearS && louder < fallDB {
-		return false // it would have been heard
-	}
-	return f.peak > f.lim.ratedA || louder >= fallDB || f.candS-f.stopS < jogS
+	return f.peak > f.lim.ratedA || f.candS-f.stopS < jogS
 }
 
 // sureA is the current that is a motor's inrush, whatever is heard. Of readings, which do not show how a current began,
@@ -125,48 +100,13 @@ func (f *flow) sureA() float64 {
 // likeHeat says whether the current is that of something that heats, from its first cycle on: a sine, and always the
 // same, and more than an empty motor draws. A motor's falls as it runs up, and a rectifier's comes in pulses.
 func (f *flow) likeHeat(c Current, lasted float64) bool {
-	return c.Wave && lasted > settledS && !f.doubted && f.peak < inrushSure*f.lim.ratedA &&
-		f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
+	return c.Wave && lasted > settledS && f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
 }
 
-// heatsSo says whether the current has been, from its first cycle on, as flat as what heats draws, more than an empty motor's
-// and less than a locked one's. A rectifier's comes in pulses; a motor that corrects them is heard.
-func (f *flow) heatsSo(c Current) bool {
-	at := f.candS + 1.5*(c.EndS-c.StartS)
-	n := len(f.recent)
-	if !c.Wave || f.doubted || f.shares() || n < 4 || c.RMSA-f.base < idleMost*f.lim.ratedA || c.PeakA > sineMost*c.RMSA {
-		return false
-	}
-	low, high := math.Inf(1), 0.0
-	for _, r := range between(f.recent, at, c.EndS) {
-		low, high = min(low, r.FundA), max(high, r.FundA)
-	}
-	switch {
-	case high-low > 3*heatStrays*c.FundA:
-		return false
-	case f.lim.pulsed:
-		return c.ThirdA < sineThird*c.RMSA && !(f.ear.any && f.atOnce(c.EndS))
-	}
-	return f.lim.induction && c.RMSA < f.lim.set.StallRatio*f.lim.locked()
-}
-
-// likeIdle says of what a motor behind a rectifier may draw whether it is what this one drew empty, its third harmonic
-// too.
-func (f *flow) likeIdle(c Current) bool {
-	return f.lim.pulsed && c.Wave && f.idle > 0 && f.showsThird() && c.ThirdA > sineThird*c.RMSA &&
-		math.Abs(f.lately(c)-f.base-f.idle) < idleWithin*f.idle && math.Abs(c.ThirdA-f.third-f.thirdIdle) < idleWithin*f.thirdIdle
-}
-
-// unlikeHeat says of a current no higher than another appliance may draw whether its course, or what is heard, is a
-// motor's.
-func (f *flow) unlikeHeat(c Current, lasted, rise float64, sine bool) bool {
-	switch {
-	case lasted <= settledS:
-		return false
-	case !c.Wave:
-		return rise >= riseDB || f.peak-f.base > beatMost*(f.after.mean()-f.base)
-	}
-	return !f.likeHeat(c, lasted) && !(sine && rise < riseDB)
+// unlikeHeat says of a current no higher than another appliance may draw whether its course is a motor's. Of readings what
+// is heard, or a current that falls, has to tell.
+func (f *flow) unlikeHeat(c Current, lasted, rise float64) bool {
+	return lasted > settledS && (c.Wave || rise >= riseDB || f.peak-f.base > beatMost*(f.after.mean()-f.base))
 }
 
 const (
@@ -187,25 +127,6 @@ func (f *flow) atOnce(nowS float64) bool {
 		}
 	}
 	return false
-}
-
-// drowned says whether it has been loud ever since the pending instant, and may only seem not to be as loud as it was
-// because something louder has not ended yet.
-func (f *flow) drowned(nowS float64) bool {
-	was, _ := f.ear.lullDB(f.candS-0.5, f.candS-0.15)
-	since, ok := f.ear.lullDB(f.candS+meterS, nowS)
-	return ok && nowS < f.candS+hearS && since > was+atOnceDB
-}
-
-// hissed says whether what is heard since the pending instant is no more than what water adds, and did not come with the
-// current: nobody opens a tap to the tenth of a second.
-func (f *flow) hissed(nowS float64) bool {
-	if f.atOnce(nowS) {
-		return false
-	}
-	a0, c0, ok0 := f.ear.levels(f.candS-1, f.candS-0.05)
-	a1, c1, ok1 := f.ear.levels(nowS-0.3, nowS)
-	return ok0 && ok1 && rumbleDB(a1, c1) < rumbleDB(a0, c0)+rumblesDB
 }
 
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.
@@ -256,16 +177,6 @@ func (f *flow) heardStart(nowS float64) float64 {
 		least = min(least, max(a1-a0, c1-c0-more))
 	}
 	return least
-}
-
-// louder returns by how much the sound since the pending start is above that before it, dB; for a start
-// that was over before more could be heard. NaN if nothing was heard.
-func (f *flow) louder(nowS float64) float64 {
-	d, ok := f.ear.quieter(Interval{f.candS + 0.02, nowS}, Interval{f.candS - 1, f.candS - 0.05})
-	if !ok {
-		return math.NaN()
-	}
-	return d
 }
 
 func (f *flow) start(c Current) {

@@ -117,6 +117,16 @@ func middle(v []float64) (mid, sigma float64) {
 	return mid, 1.4826 * s[len(s)/2]
 }
 
+// quantile of the last hundred values.
+func quantile(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return math.Inf(-1)
+	}
+	s := slices.Clone(v[max(0, len(v)-100):])
+	slices.Sort(s)
+	return s[int(q*float64(len(s)-1))]
+}
+
 // band is the half-width of the no-load band round a no-load current, A.
 func (l *loads) band(amp, sigma float64) float64 {
 	share := l.set.BandOther
