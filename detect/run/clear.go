@@ -2,7 +2,6 @@ package run
 
 import (
 	"fmt"
-	"math"
 
 	"quern/rig"
 )
@@ -72,11 +71,6 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 			evidence, sure = "current and its raggedness", 0.7
 		}
 		at := l.blocks[last].toS
-		for _, on := range l.stretches { // cleared by hand while the motor stood
-			if on.ToS < stop && math.Abs(on.ToS-at) < 1.5*blockS {
-				at = on.ToS
-			}
-		}
 		within, share := l.reach(k.last, func(b *block) float64 { return b.toS }, at, max(0.5, l.rowS))
 		f.Events = append(f.Events, event(rig.LoadEnd, at, within, sure*share,
 			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-at)))

@@ -67,12 +67,11 @@ func (l *loads) traits(i int, t *template) traits {
 	at := (b.fromS + b.toS) / 2
 	amp, nan := t.amp(at), math.NaN()
 	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
-	whole, wanders := amp, 1.0
+	least := leastStep * amp
 	if t.shiftedIn(b) {
-		whole = max(amp, float64(b.meanA)) // the supply makes all of it wander
-		wanders = t.wanders(whole)
+		least = leastStep * max(amp, float64(b.meanA)) // the supply makes all of it wander
 	}
-	step := max(t.stepA*wanders, leastStep*whole)
+	step := max(t.stepA, least)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
@@ -80,7 +79,7 @@ func (l *loads) traits(i int, t *template) traits {
 	x.stir = l.stir(i, t)
 	x.lift = l.lift(i, t)
 	if t.sdA > 0 && b.sdA > 0 && !b.stepped {
-		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA*wanders, leastStep*whole)), calmest)
+		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, least)), calmest)
 	}
 	if l.induction && t.sdRad > 0 && b.sdRad > 0 && !b.stepped {
 		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)
@@ -225,13 +224,10 @@ func (l *loads) evidence(i int, t *template) evidence {
 	return e
 }
 
-// Below the no-load current it is the supply that fell: load draws more, never less. An induction motor's magnetising
-// current falls by more than the voltage.
+// Below the no-load current it is the supply that fell: load draws more, never less.
 const (
-	dipShare = 0.85
-	dipBands = 1.5 // half-widths of the no-load band below, induction
-
-	emptyShare = 0.5 // share of it below which the motor does not turn by its current
+	dipBands   = 1.5 // half-widths of the no-load band below
+	emptyShare = 0.5 // share of the no-load current below which the motor does not turn by its current
 )
 
 // dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip. Where
@@ -242,8 +238,7 @@ func (l *loads) dips(i int, t *template) bool {
 	}
 	for j := max(0, i-int(youngS/blockS)); j <= min(i+1, len(l.blocks)-1); j++ {
 		b := &l.blocks[j]
-		switch share := float64(b.meanA) / t.amp(b.fromS); {
-		case share < emptyShare, !b.young && j >= i-3 && !t.shiftedIn(b) && (share < dipShare || l.induction && l.level(j, t) < -dipBands):
+		if float64(b.meanA) < emptyShare*t.amp(b.fromS) || !b.young && j >= i-3 && !t.shiftedIn(b) && l.level(j, t) < -dipBands {
 			return true
 		}
 	}

@@ -28,7 +28,6 @@ type block struct {
 	trebleDB   float32 // level above 4 kHz of its loudest 20 ms there; NaN: not heard
 	guestA     float32 // what other appliances drew of it
 	young      bool    // the run-up may still show
-	falls      bool    // the current has done nothing but fall since the start: all of it may be the run-up's
 	held       bool    // stalled or overloaded: loaded without any doubt
 	stepped    bool    // the current stepped within a cycle, as the supply does
 
@@ -120,7 +119,7 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 		l.close(b.fromS + blockS)
 		b.fromS += blockS
 		b.part, b.rest = b.part+1, b.rest-1
-		b.young, b.falls = l.blocks[len(l.blocks)-1].young, l.blocks[len(l.blocks)-1].falls
+		b.young = l.blocks[len(l.blocks)-1].young
 		l.open = b
 	}
 	if l.open.part == 0 && c.EndS-l.open.fromS < blockS-1e-6 {
@@ -137,7 +136,7 @@ func (l *loads) close(atS float64) {
 	b.meanA, b.sdA = float32(m), float32(l.course.deviation())
 	b.sdRad = float32(2 * math.Pi * l.phase.deviation())
 	if b.part == 0 {
-		b.young, b.falls = l.young(m, b.fromS-l.rowS/2) // the start lies somewhere in a reading before it
+		b.young = l.young(m, b.fromS-l.rowS/2) // the start lies somewhere in a reading before it
 	}
 	b.laDB, b.topDB, b.trebleDB = l.ear.tenth(b.fromS, b.toS)
 	l.blocks = append(l.blocks, b)
@@ -149,15 +148,14 @@ func (b *block) parts() float64 { return float64(b.part) + 1 + float64(b.rest) }
 
 // young says whether a block still belongs to the run-up: it comes soon after the start, or the current has been falling
 // from block to block since.
-func (l *loads) young(meanA, fromS float64) (young, falls bool) {
+func (l *loads) young(meanA, fromS float64) bool {
 	on := l.stretches[len(l.stretches)-1].FromS
 	n := len(l.blocks)
 	if n == 0 || l.blocks[n-1].fromS < on {
-		return fromS <= on+rampUntilS, true // a long run-up may have only just ended
+		return fromS <= on+rampUntilS // a long run-up may have only just ended
 	}
 	last := &l.blocks[n-1]
-	falls = meanA < fallsBy*float64(last.meanA)
-	return fromS < on+youngS || fromS <= on+rampUntilS && last.young && falls, falls && last.falls
+	return fromS < on+youngS || fromS <= on+rampUntilS && last.young && meanA < fallsBy*float64(last.meanA)
 }
 
 // line fits a straight line and tells how far the points lie from it.

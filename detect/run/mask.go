@@ -78,7 +78,6 @@ func (l *loads) mask(t *template) []bool {
 		last = int(from[i][last])
 	}
 	l.trim(load, t)
-	l.sinceStart(load, t)
 	return load
 }
 
@@ -180,17 +179,6 @@ func (l *loads) shows(i, state int, e evidence) float64 {
 		v += max(e.level, 0) + max(e.jerky, 0) - twitchRent
 	}
 	return v
-}
-
-// sinceStart lets a load that shows as soon as a run-up is over reach back to where the current ceased to fall: it was in
-// from the start.
-func (l *loads) sinceStart(load []bool, t *template) {
-	for i := len(load) - 2; i >= 0; i-- {
-		b := &l.blocks[i]
-		if !load[i] && load[i+1] && b.young && !l.blocks[i+1].falls && !t.shiftedIn(b) && float64(b.meanA) > t.amp(b.fromS)+l.band(t.amp(b.fromS), t.sigmaA) {
-			load[i] = true
-		}
-	}
 }
 
 // trimN blocks at either end of a load may owe their evidence to their neighbours.

@@ -87,7 +87,7 @@ func (l *loads) broughtUp(f *Found) {
 			continue
 		}
 		for j := range bs[:free+1] {
-			bs[j].young, bs[j].falls = true, true
+			bs[j].young = true
 			if n == 0 && f.Inrush.OK {
 				f.Inrush.V = max(f.Inrush.V, float64(bs[j].mostA))
 			}

@@ -28,7 +28,6 @@ type template struct {
 	stepA      float64 // usual step from one block's mean to the next
 	strayA     float64 // usual distance of a block's mean from what flows about it
 	guestA     float64 // what other appliances drew there
-	besideSd   float64 // usual deviation of all that flows beside another appliance within a block, as a share
 	shifted    bool    // another appliance moved the current: its height says nothing of load
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
@@ -47,6 +46,11 @@ func (t *template) line(atS, a, b float64) float64 {
 
 func (t *template) amp(atS float64) float64 { return t.line(atS, t.amp0, t.amp1) }
 func (t *template) la(atS float64) float64  { return t.line(atS, t.la0, t.la1) }
+
+// shiftedIn says whether the height of a block's current says nothing of load.
+func (t *template) shiftedIn(b *block) bool {
+	return t.shifted || math.Abs(float64(b.guestA)-t.guestA) > 0.05*t.amp0
+}
 
 // anchor is a second of blocks that may be an empty chamber.
 type anchor struct {
@@ -255,6 +259,5 @@ func (l *loads) learn() (template, bool) {
 	t.strayA = 1.4826 * quantile(strays, 0.5)
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
-	l.learnBeside(&t)
 	return t, true
 }
