@@ -1,9 +1,6 @@
 package run
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // A dead clamp has no noise. Where its noise is back and no current flows, it lives, and the motor is off; a current
 // that is back with the noise, after nothing was heard of a stop, had flowed all along.
@@ -55,18 +52,14 @@ func (f *flow) alive(c Current) bool {
 		return false
 	}
 	toS := f.back.fromS
-	at, within := (f.lostS+toS)/2, (toS-f.lostS)/2
-	how := "; when is not known"
-	if la, _, ok := f.ear.levels(toS-soundS, toS); ok && f.lostLA-la >= fallDB && toS-f.lostS < earS-2 {
-		if t := f.ear.fell(f.lostS, toS, f.lostLA-fallDB); !math.IsNaN(t) {
-			at, within, how = t, coastS/2, fmt.Sprintf("; the sound fell from %.0f to %.0f dB(A) then", f.lostLA, la)
-		}
+	at, how, ok := f.silentSince(toS)
+	within := coastS / 2
+	if !ok {
+		at, within = (f.lostS+toS)/2, (toS-f.lostS)/2
 	}
-	f.lost = append(f.lost, Interval{f.lostS, at})
-	f.turns = append(f.turns, turn{on: false, atS: at, withinS: within, sure: 0.4,
+	f.stopLost(turn{atS: at, withinS: within, sure: 0.4,
 		evidence: fmt.Sprintf("the clamp was dead from %.2f to %.2f s and no current flowed when its noise was back%s", f.lostS, toS, how)})
 	f.warn("clamp-back", fmt.Sprintf("the clamp was alive again at %.2f s and no current flowed: the motor had stopped", toS))
-	f.state, f.stopS, f.decided = flowOff, at, at
 	f.base, f.spread, f.offPeak = c.RMSA, sq(0.1*c.RMSA), c.PeakA
 	return true
 }

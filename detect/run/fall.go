@@ -73,8 +73,8 @@ func (f *flow) falling(c Current) {
 	case gap > hearS && !suspect && f.fromA > inrushSure*f.lim.ratedA:
 		f.stop(0.5, "; a rotor that stood locked was not heard, and noise is left") // the sound that goes on was never its
 	case gap > coastS:
-		f.lostS, f.state, f.back = f.candS, flowLost, meanOver{fromS: c.EndS}
-		f.lostLA, _, _ = f.ear.levels(before.FromS, before.ToS)
+		f.lose(f.candS)
+		f.back = meanOver{fromS: c.EndS}
 		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
 	}
 }
@@ -139,9 +139,7 @@ func (f *flow) gone(c Current) {
 	}
 	f.decided = max(f.decided, c.EndS-coastS)
 	if c.RMSA > f.onA() {
-		f.lost = append(f.lost, Interval{f.lostS, c.EndS}) // its first record is not whole
-		f.warn("clamp-back", fmt.Sprintf("current came back at %.2f s", c.StartS))
-		f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
+		f.regain(c, c.EndS, fmt.Sprintf("current came back at %.2f s", c.StartS)) // its first record is not whole
 		return
 	}
 	if f.alive(c) {
@@ -150,10 +148,37 @@ func (f *flow) gone(c Current) {
 	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
 	if ok && f.lostLA-la >= 2*fallDB && (!f.ear.hasRun() || la < f.ear.runDB-fallDB) {
 		at := f.ear.fell(f.lostS, c.EndS, f.lostLA-fallDB)
-		f.lost = append(f.lost, Interval{f.lostS, at})
-		f.turns = append(f.turns, turn{on: false, atS: at, withinS: 0.5, sure: 0.6,
+		f.stopLost(turn{atS: at, withinS: 0.5, sure: 0.6,
 			evidence: fmt.Sprintf("the clamp was gone and the sound fell from %.0f to %.0f dB(A)", f.lostLA, la)})
-		f.state, f.decided = flowOff, at
 		f.base, f.spread, f.offPeak = c.RMSA, 0, c.PeakA
 	}
+}
+
+// lose notes that from an instant on, while the motor is on, the clamp shows nothing of it.
+func (f *flow) lose(atS float64) {
+	f.lostS, f.state = atS, flowLost
+	f.lostLA, _, _ = f.ear.levels(atS-1, atS)
+}
+
+// regain takes a record that shows the motor to be on still; what the clamp showed up to an instant says nothing.
+func (f *flow) regain(c Current, toS float64, text string) {
+	f.lost = append(f.lost, Interval{f.lostS, toS})
+	f.warn("clamp-back", text)
+	f.state, f.slow, f.resumedS, f.missing = flowOn, c.RMSA, c.EndS, false
+}
+
+// stopLost takes a stop that the clamp did not show.
+func (f *flow) stopLost(t turn) {
+	f.lost = append(f.lost, Interval{f.lostS, t.atS})
+	f.turns = append(f.turns, t)
+	f.state, f.stopS, f.decided, f.missing = flowOff, t.atS, t.atS, false
+}
+
+// silentSince places the instant at which the sound fell after the clamp was lost, if it has by some instant and is kept.
+func (f *flow) silentSince(toS float64) (atS float64, how string, ok bool) {
+	la, _, ok := f.ear.levels(toS-soundS, toS)
+	if !ok || f.lostLA-la < fallDB || toS-f.lostS >= earS-2 {
+		return 0, "; when is not known", false
+	}
+	return f.ear.fell(f.lostS, toS, f.lostLA-fallDB), fmt.Sprintf("; the sound fell from %.0f to %.0f dB(A) then", f.lostLA, la), true
 }

@@ -126,7 +126,6 @@ type flow struct {
 	turns    []turn
 	lost     []Interval // clamp gone while the sound went on, or its source gone
 	lostS    float64
-	lostA    float64 // current before it
 	missing  bool    // the source itself is gone
 	missS    float64 // end of what is known to be missing
 	endedS   float64 // the clamp's recording ended then and the sound goes on; 0: it has not
