@@ -168,7 +168,7 @@ func (s *Site) end(r *http.Request) (string, error) {
 	asked := map[string]any{"act": "end"}
 	if flowing(s.opts.Engine.Now().State) {
 		if !s.bench.insists() {
-			return "", errors.New("The motor runs: switch it off first. To close the session in the middle of the run, press End again.")
+			return "", errors.New("the motor runs: switch it off first; to close the session in the middle of the run, press End again")
 		}
 		asked["force"] = true
 	}

@@ -219,7 +219,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await shot(page, "filming");
     assert.deepEqual(await places(), was, "nothing has moved");
     await page.keyboard.press("e");
-    await message("The motor runs: switch it off first");
+    await message("the motor runs: switch it off first");
     assert.notEqual((await rig.status()).session, "", "the run is not cut in two by a slip");
     rig.play({ a: 0, ragged: 0, db: 45 });
     await until(async () => (await text("#state")) === "Off", "the motor stands");
