@@ -64,7 +64,6 @@ func (r *reader) checkProcedure(p *Procedure) {
 	for i := range p.Gates {
 		g := &p.Gates[i]
 		r.taken(p, &g.Measure, g.Measure)
-		r.inPercent(g.Measure, &g.Limit, g.Limit)
 		for j := range i {
 			if o := &p.Gates[j]; o.Measure == g.Measure && o.Side == g.Side {
 				r.fault(&g.Measure, r.stand(&g.Measure, g.Measure)+", "+g.Side+", a second time", "one limit a side", "take one of them out")
@@ -185,6 +184,7 @@ func (l *Lab) across() Problems {
 		r := newReader(l.origins[&p.ID].file, l.origins)
 		for j := range p.Gates {
 			r.checkExtra(&l.Bench, &p.Gates[j].Measure, p.Gates[j].Measure)
+			r.inPercent(p.Gates[j].Measure, &p.Gates[j].Limit, p.Gates[j].Limit) // of a lab: what a session keeps is read as it is
 		}
 		all = append(all, r.sorted()...)
 	}

@@ -123,7 +123,9 @@ func TestNextCharge(t *testing.T) {
 		d.put(700)
 		b.refuses(Ask{Act: Weigh, Expect: charge("carrot")}, "chamber, coarse of it is not weighed")
 		b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Chamber, TareG: rig.Fig(650)}})
+		d.put(705)
 		b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Coarse, TareG: rig.Fig(680)}})
+		d.put(700)
 		b.do(Ask{Act: ToWeigh, Expect: charge("carrot")})
 		w := b.do(Ask{Act: Weigh, Expect: charge("carrot")}).Weighing
 		if w.Session == first.Session || w.Fact != 1 || b.sessions() != 1 || w.AtS.V > 1 {
