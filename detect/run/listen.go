@@ -97,10 +97,10 @@ func (l *Listener) decide(to int, last bool) {
 }
 
 // unsure says whether what comes later may still change everything: it may have been running all the time; or what
-// only hisses may be the tap, and the motor is yet to come.
+// only hisses, or does not hum, may be the tap, and the motor is yet to come.
 func (l *Listener) unsure() bool {
 	if l.spectra.hears() {
-		return !l.spectra.humming
+		return !l.spectra.humming || !l.spectra.use[l.spectra.humAt()]
 	}
 	return l.motion == motions && l.medianDB(0, aheadS) > l.set.RunningAboveDB
 }

@@ -30,6 +30,7 @@ var (
 	aTap   = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
 	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
 	aGush  = spectrum{20, 20, 50, 54, 58, 58, 56, 54} // a tap that drums on the sink, too
+	aJet   = spectrum{20, 24, 44, 56, 62, 65, 67, 66} // one that is wide open
 	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
 	aLoad  = spectrum{50, 58, 58, 58, 60, 60, 58, 55} // what is ground
 	aWhine = spectrum{20, 20, 20, 30, 45, 72, 50, 30}
@@ -67,6 +68,9 @@ func clatters(t, _ float64) float64 {
 	}
 	return -60 * math.Mod(t, 0.2)
 }
+
+// opens is a tap being opened, its sound pressure growing evenly.
+func opens(t, lastsS float64) float64 { return 20 * math.Log10((t+0.005)/lastsS) }
 
 // coasts falls by 12 dB a second.
 func coasts(t, _ float64) float64 { return -12 * t }
@@ -166,6 +170,10 @@ func TestListen(t *testing.T) {
 		{"the tap before it and after it", []sounding{{2, 25, aTap, nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a loud motor, and the sink drums under the tap all the time", []sounding{{6, 30, aGush, nil}, {4, 11, aMotor.plus(22), nil}, {17, 25, aMotor.plus(22), nil}},
 			"start@4.0 stop@11.0 start@17.0 stop@25.0", ""},
+		{"a loud tap, a pause under it", []sounding{{2, 28, aJet, nil}, {7, 14, aMotor.plus(14), nil}, {18, 25, aMotor.plus(14), nil}},
+			"start@7.0 stop@14.0 start@18.0 stop@25.0", ""},
+		{"a loud tap, opened slowly just before it, which coasts down", []sounding{{2.2, 3, aJet, opens}, {3, 28, aJet, nil}, {5, 20, aMotor.plus(14), nil}, {20, 22.5, aMotor.plus(14), coasts}},
+			"start@5.0 stop@20.0", ""},
 		{"a tap that drowns its hiss", []sounding{{2, 25, aTap.plus(8), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a motor that only hisses", []sounding{{5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
 		{"the same with the tap", []sounding{{2, 25, aTap, nil}, {5, 20, hisser, nil}}, "start@5.0 stop@20.0", ""},
@@ -277,10 +285,15 @@ func TestListenFromTheBeginning(t *testing.T) {
 	}
 }
 
-// TestListenToTheTap: a tap that runs for minutes before the motor is not taken for one that only hisses.
+// TestListenToTheTap: a tap that runs for minutes before the motor is taken neither for one that only hisses nor, if it is
+// wide open, for one that hums.
 func TestListenToTheTap(t *testing.T) {
-	scene := []sounding{{20, 230, aTap, nil}, {200, 225, aMotor, nil}}
-	if _, got := hear(t, 240, 0.01, true, scene, nil); !alike(got, "start@200.0 stop@225.0") {
-		t.Error(got)
+	for _, scene := range [][]sounding{
+		{{20, 230, aTap, nil}, {200, 225, aMotor, nil}},
+		{{20, 230, aJet, nil}, {200, 225, aMotor.plus(14), nil}},
+	} {
+		if _, got := hear(t, 240, 0.01, true, scene, nil); !alike(got, "start@200.0 stop@225.0") {
+			t.Error(got)
+		}
 	}
 }

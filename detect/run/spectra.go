@@ -13,7 +13,7 @@ const (
 	farDB       = 12.0 // above which more says no more
 	lowWeight   = 0.3  // of the low octaves in what is quiet
 	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
-	farApartDB  = 15.0 // by which an empty motor stands above a tap or a restless room, at least, to be told from it by that
+	farApartDB  = 15.0 // by which the low octaves of an empty motor stand above those of a tap or a restless room, at least
 	twiceDB     = 3.0  // of twice the power: what a motor gives above a tap is as much as the tap, at least
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
@@ -38,7 +38,7 @@ type spectra struct {
 func (s *spectra) hears() bool { return slices.Contains(s.use[:], true) }
 
 // learn finds them: the quietest is the room; what is lifted is the motor, unless it lacks the low octaves that others
-// which are lifted have: then it is the tap.
+// which are lifted have: then it is the tap. Of a loud tap they are lifted, too, but far less than under a motor.
 func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 	s := spectra{liftDB: octaveShare * set.OverBackgroundDB, stretchN: max(2, int(math.Round(set.HoldS/hopS))-2*floorHops)}
 	if !s.quietest(fl) {
@@ -66,15 +66,11 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 		motor = turning // and not stalled, when it only hums
 	}
 	tap := some(func(i int) bool { return low[i] < s.liftDB/2 })
-	if limit, ok := s.twoLevels(high, farApartDB); ok {
+	if limit, ok := s.twoLevels(low, farApartDB); ok {
 		hum := s.humAt() // which every motor has, also stalled
 		hums := func(i int, byDB float64) bool { return float64(fl[lifted[i]][hum]) > s.room[hum]+byDB }
-		upper := some(func(i int) bool { return high[i] > limit && hums(i, s.liftDB+apartDB) })
-		lower := some(func(i int) bool { return high[i] <= limit && !hums(i, s.liftDB) })
-		bare := some(func(i int) bool { return high[i] > limit && !hums(i, s.liftDB) }) // or has it only when it is loaded
-		if longest(bare) >= tapN && s.empty(fl, level, upper, bare, low) {
-			upper = some(func(i int) bool { return high[i] > limit })
-		}
+		upper := some(func(i int) bool { return low[i] > limit && hums(i, s.liftDB+apartDB) })
+		lower := some(func(i int) bool { return low[i] <= limit && !hums(i, s.liftDB) })
 		if longest(upper) >= tapN && longest(lower) >= tapN {
 			motor, tap = upper, lower
 		}

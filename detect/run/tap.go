@@ -40,13 +40,14 @@ func (s *spectra) whines(level []octaveDB, ks []int) bool {
 }
 
 // twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a
-// room's, and what is between them.
+// room's, and what is between them. What coasts down goes through all between the two, so three in ten of each half do
+// not count.
 func (s *spectra) twoLevels(v []float64, byDB float64) (limit float64, ok bool) {
 	lo, hi := s.halves(v)
 	if lo == nil {
 		return 0, false
 	}
-	return (lo[len(lo)-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= byDB && at(lo, 0.9)-at(lo, 0.1) < evenDB
+	return (lo[len(lo)-1] + hi[0]) / 2, at(hi, 0.3)-at(lo, 0.7) >= byDB && at(lo, 0.7)-at(lo, 0.1) < evenDB
 }
 
 // halves splits values where that leaves the least spread within the halves, both sorted; nil: there are too few in one.
