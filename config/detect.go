@@ -15,7 +15,7 @@ type DetectSound struct {
 	ClipSamples      int     `toml:"clip_samples" default:"3" range:"1..100" why:"so many in a row make a clip: one alone may be a true peak"`
 	SilentS          float64 `toml:"silent_s" default:"0.5" range:"0.05..60" unit:"s" why:"so long without any change of the samples is a dead input, not silence"`
 	BackgroundMinS   float64 `toml:"background_min_s" default:"0.5" range:"0.1..600" unit:"s" why:"shortest quiet before the first start that gives a background"`
-	BackgroundOverDB float64 `toml:"background_over_db" default:"8" range:"3..40" unit:"dB" why:"quiet 100 ms stretches louder than the quietest tenth by more than this are disturbances (a clap, a voice) and left out of the background"`
+	BackgroundOverDB float64 `toml:"background_over_db" default:"8" range:"3..40" unit:"dB" why:"quiet 100 ms stretches louder than the quietest tenth by more than this are disturbances (a clap, a voice, the tap) and left out of the background, as is the second before and after them"`
 }
 
 // DetectMotor is how the motor's state is read from the current.

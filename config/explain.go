@@ -145,7 +145,7 @@ func (p *printer) analysis(d *Detect) {
 	p.text("Trip: current that stops out of a stall or an overload that has lasted %g s is presumed to be the protector's work; after a shorter one it is an ordinary stop.", m.TripAfterS)
 	p.text("Load: the motor is loaded while its current is outside the no-load band: %g standard deviations of the no-load current, and at least %g~%% of it for an induction motor, %g~%% for others. The chamber is clear when the load and impacts more than %g dB above the median have been gone for %g s and do not come back.",
 		d.Load.BandSigmas, percent(d.Load.BandInduction), percent(d.Load.BandOther), d.Load.ImpactOverDB, d.Load.DwellS)
-	p.text("Microphone: %d samples in a row within %g dB of full scale are a clip; %g s without any change is a dead input. The background takes at least %g s of quiet before the first start, without what is more than %g dB louder than the quietest tenth of it.",
+	p.text("Microphone: %d samples in a row within %g dB of full scale are a clip; %g s without any change is a dead input. The background takes at least %g s of quiet before the first start, without what is more than %g dB louder than the quietest tenth of it, and without the second before and after that.",
 		s.ClipSamples, s.ClipBelowFSDB, s.SilentS, s.BackgroundMinS, s.BackgroundOverDB)
 	p.text("Without a clamp: sound about %g dB above the quiet that holds for %g s, in its low octaves too if a tap may be running, is a motor. A recording that opens above %g dB(A) and is quiet later began with the motor running.", h.OverBackgroundDB, h.HoldS, h.RunningAboveDB)
 }

@@ -7,7 +7,6 @@ import (
 	"quern/config"
 	"quern/detect/run"
 	"quern/detect/sound"
-	"quern/rig"
 )
 
 // books keeps the sound of the runs that one finder finds: each frame waits until the finder knows
@@ -167,77 +166,3 @@ func covered(known [][]run.Interval, fromS, toS float64) (r int, s float64) {
 
 // coastS is left out of the quiet after a stop: the turntable coasts.
 const coastS = 3.0
-
-// quiet gathers the sound before a start in stretches of 100 ms, so that a clap or a word can be left
-// out of the background. Constant memory: 0.1 dB steps.
-type quiet struct {
-	fromS  float64
-	ea, s  float64
-	count  []int32
-	energy []float64
-	deadS  float64
-}
-
-const (
-	quietStepDB = 0.1
-	quietLowDB  = -30.0
-	quietSteps  = 1900
-)
-
-func newQuiet(fromS float64) quiet {
-	return quiet{fromS: fromS, count: make([]int32, quietSteps), energy: make([]float64, quietSteps)}
-}
-
-func (q *quiet) add(f *sound.Frame) {
-	if f.StartS < q.fromS {
-		return
-	}
-	if f.Still {
-		q.deadS += f.EndS - f.StartS
-		return
-	}
-	q.ea += f.EA
-	q.s += f.EndS - f.StartS
-	if q.s < 0.0999 {
-		return
-	}
-	ms := q.ea / q.s
-	i := min(max(int((sound.LevelDB(ms)-quietLowDB)/quietStepDB), 0), quietSteps-1)
-	q.count[i]++
-	q.energy[i] += ms
-	q.ea, q.s = 0, 0
-}
-
-// laeqDB is the background: the energy mean of the quiet without its disturbances, and for how many
-// seconds there were any.
-func (q *quiet) laeqDB(set config.DetectSound) (level rig.Figure, disturbedS float64) {
-	n := 0
-	for _, c := range q.count {
-		n += int(c)
-	}
-	if float64(n)*0.1 < set.BackgroundMinS {
-		if q.deadS > 0 {
-			return rig.Absent("microphone-silent"), 0
-		}
-		return rig.Absent("background-not-seen"), 0
-	}
-	tenth, seen := 0, 0
-	for i, c := range q.count {
-		if seen += int(c); seen*10 >= n {
-			tenth = i
-			break
-		}
-	}
-	top := tenth + int(set.BackgroundOverDB/quietStepDB)
-	sum, used := 0.0, 0
-	for i, c := range q.count {
-		if i <= top {
-			sum += q.energy[i]
-			used += int(c)
-		}
-	}
-	if sum <= 0 {
-		return rig.Absent("microphone-silent"), 0
-	}
-	return rig.Fig(sound.LevelDB(sum / float64(used))), float64(n-used) * 0.1
-}

@@ -72,7 +72,7 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	var disturbed float64
 	s.BackgroundDB, disturbed = t.quiet.laeqDB(a.set.Bench.Detect.Sound)
 	if disturbed > 0 {
-		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest and were left out of its background", disturbed, i+1))
+		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest, or lay within %g s of what did, and were left out of its background", disturbed, i+1, nearS))
 	}
 	a.underRange(s.BackgroundDB, i)
 	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, i)
