@@ -14,8 +14,7 @@ const (
 	earlyFromS    = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS      = 0.3
 	givenUpShare  = 0.6   // share of the inrush limit after which a start that ends at its full current had failed
-	freedShare    = 0.93  // share of the locked rotor's current below which it has broken free
-	flatGain      = 0.05  // of following it, per record
+	fallsOverS    = 0.1   // s before a record, the mean of which it lies below while the current falls
 	onsetS        = 0.001 // s by which the instant of a start may be off
 	edgeS         = 0.06  // s before a stop in which a falling current is the stop's own edge
 	flatShare     = 0.03  // a current-limited stall is as flat as this; grinding is ragged
@@ -60,8 +59,8 @@ type grip struct {
 	stallS    float64
 	undone    bool    // the last was none
 	leaveA    float64 // below it the rotor turns again
-	flatA     float64 // current of the locked rotor, slowly followed: copper heats
-	flatS     float64 // when the current last stood there
+	heldS     float64 // up to then it is known to have stood
+	strays    float64 // share by which its current falls over fallsOverS while it does
 	overS     float64 // current is above the overload ratio since
 	told      bool    // and that has been told as an overload
 	over      stood   // what stands above that ratio, or last did
@@ -130,14 +129,10 @@ func (g *grip) push(c Current) {
 	case rig.Starting:
 		g.starting(c)
 	case rig.Stalled:
-		if c.RMSA >= freedShare*g.flatA {
-			g.flatS = c.midS()
-			g.flatA += flatGain * (c.RMSA - g.flatA)
-		}
 		if c.RMSA < g.leaveA {
 			// It broke free when the current began to fall, not when it had fallen.
-			at := min(max(g.flatS, g.stallS), g.crossing(c, g.leaveA))
-			g.leaveStall(at, sureEnd, fmt.Sprintf("current fell below %.1f A after %.1f s", g.leaveA, at-g.stallS))
+			at := min(max(g.fallsSince(), g.heldS), g.crossing(c, g.leaveA))
+			g.leaveStall(at, sureEnd, fmt.Sprintf("current began to fall after %.1f s, and fell below %.1f A", at-g.stallS, g.leaveA))
 			g.enter(rig.NoLoad, at)
 			g.quietS = c.EndS + hushS // the sound has to come back first
 			g.running(c)
@@ -145,7 +140,7 @@ func (g *grip) push(c Current) {
 	default:
 		g.running(c)
 		if g.state == rig.Stalled && !c.Wave {
-			g.flatS = c.midS() // it stood as long as the reading
+			g.heldS = c.midS() // it stood as long as the reading
 		}
 	}
 	g.prev = c

@@ -39,6 +39,14 @@ func (c course) play(seconds float64, set config.Setup) ([]run.Found, []rig.Warn
 	return m.Finish(seconds), m.Warnings()
 }
 
+// breaksFree is the current of a rotor of 31 A that was locked and runs up: it falls by little at first.
+func breaksFree(fromS float64) (c course) {
+	for age := 0.0; age < 0.4; age += 0.005 {
+		c = append(c, course{{fromS + age, 31 * (1 - 0.06*math.Pow(age/0.3, 1.5) - 8*max(age-0.3, 0)), 0.0003}}...)
+	}
+	return append(c, course{{fromS + 0.4, 3.9, 0}}...)
+}
+
 // TestCourses walks the traps of the trade, each as a bare current. An event is "kind@s"; those that
 // hang on load are left to the scenes.
 func TestCourses(t *testing.T) {
@@ -56,6 +64,8 @@ func TestCourses(t *testing.T) {
 			"motor_start@3.0 stall_start@10.0 stall_end@11.5 motor_stop@11.5", "short-stall"},
 		{"stall that frees itself", course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0}, {11, 5, 0.05}, {14, idle, 0}, {20, 0, 0}}, 22,
 			"motor_start@3.0 stall_start@10.0 stall_end@11.0 motor_stop@20.0", ""},
+		{"stall that frees itself and runs up", append(append(course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0.0003}}, breaksFree(12)...), course{{20, 0, 0}}...), 22,
+			"motor_start@3.0 stall_start@10.0 stall_end@12.0 motor_stop@20.0", ""},
 		{"a bite is no stall", course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0}, {10.2, idle, 0}, {20, 0, 0}}, 22,
 			"motor_start@3.0 motor_stop@20.0", ""},
 		{"failed start", course{{3, in, 0}, {8, 0, 0}}, 12,

@@ -45,7 +45,7 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 	if g.sagged(atS, leaveA) {
 		return
 	}
-	g.leaveA, g.flatA, g.flatS = leaveA, g.prev.RMSA, atS
+	g.leaveA, g.heldS, g.strays = leaveA, atS, g.straying()
 	if g.told {
 		g.leaveOverload(atS, sureEnd, "the rotor locked")
 	}
@@ -78,6 +78,38 @@ func (g *grip) leaveStall(atS, sure float64, evidence string) {
 		return
 	}
 	g.events = append(g.events, event(rig.StallEnd, atS, g.withinS(0.02), sure, evidence))
+}
+
+// falls returns by how much a record lies below those just before it, as a share of these.
+func (g *grip) falls(nth int) float64 {
+	c := &g.past[nth]
+	before := between(g.past[:nth], c.EndS-fallsOverS-1.5*c.rowS(), c.EndS)
+	if len(before) == 0 {
+		return 0
+	}
+	return 1 - c.RMSA/sideOf(before).mean
+}
+
+// straying returns the most that the current of a rotor that has just been found locked falls by.
+func (g *grip) straying() float64 {
+	most := 0.0
+	for i := len(g.past) - 1; i >= 0 && g.past[i].StartS >= g.prev.EndS-g.lim.set.StallHoldS; i-- {
+		most = max(most, g.falls(i))
+	}
+	return most
+}
+
+// fallsSince returns when the current began to fall that has done so up to now. A rotor that breaks free turns long before
+// its current is much less.
+func (g *grip) fallsSince() float64 {
+	i := len(g.past) - 1
+	for i > 0 && g.falls(i) > g.strays {
+		i--
+	}
+	if i < 0 {
+		return g.sinceS
+	}
+	return g.past[i].midS()
 }
 
 // withinS is how close an instant can be placed: no closer than to a reading, which may be stamped at either end.

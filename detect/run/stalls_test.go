@@ -28,7 +28,6 @@ func TestTakenBackStallHoldsNothing(t *testing.T) {
 	m.load.blocks = []block{{fromS: 5, toS: 5.1, held: true}, {fromS: 5.1, toS: 5.2, held: true}}
 	m.load.open.held, m.load.n = true, 1
 	m.grip.state, m.grip.spanS, m.grip.stallS, m.grip.leaveA = rig.Stalled, 5, 5, 3
-	m.grip.flatA = 5
 	m.grip.events = append(m.grip.events, event(rig.StallStart, 5, 0.02, 1, ""))
 	m.running(Current{StartS: 5.2, EndS: 5.22, RMSA: 2, Wave: true}, 2, others{})
 	if m.load.blocks[0].held || m.load.blocks[1].held || m.load.open.held {
