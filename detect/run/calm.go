@@ -78,8 +78,8 @@ func (g *grip) learnCalm(c Current) {
 	}
 }
 
-// stoodStill says whether the current of some records is as still as only a locked rotor's, and not another
-// appliance's on top of it: that draws no harmonics.
+// stoodStill says whether the current of some records is as still as only a locked rotor's, level, and not another
+// appliance's on top of it: that draws no harmonics, but leaves the motor's.
 func (g *grip) stoodStill(w []Current) bool {
 	l, mean := line{}, meanOver{}
 	for i := range w {
@@ -87,8 +87,12 @@ func (g *grip) stoodStill(w []Current) bool {
 		mean.add(w[i].RMSA, 1)
 	}
 	last := w[len(w)-1]
-	if g.calm.third > pulsesThird && (crest(last) < pulseCrest || last.ThirdA < sameThird*g.calm.third*last.FundA) {
+	onTop := crest(last) < pulseCrest || last.ThirdA < sameThird*g.calm.third*last.FundA
+	if g.calm.third > pulsesThird && onTop && !isSine(w, g.idleA) {
 		return false
+	}
+	if math.Abs(l.slope())*(last.EndS-w[0].EndS) > flatShare*mean.mean() {
+		return false // a run-up's may follow a line too
 	}
 	return l.deviation() <= max(stillDev*mean.mean(), min(stillRatio*g.calm.leastA, flatDev*mean.mean()))
 }

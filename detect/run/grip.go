@@ -71,6 +71,7 @@ type grip struct {
 	quietS    float64   // when it was last taken
 	ambientDB float64   // A-level just before this stretch; NaN: not heard
 	betweenDB float64   // and that between words and claps
+	idleA     float64   // no-load current, as far as it is known
 	shared    bool      // another appliance draws current beside the motor
 	calm      calm
 

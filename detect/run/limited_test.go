@@ -6,10 +6,17 @@ import "testing"
 func TestLimitedStalls(t *testing.T) {
 	quiet := func(fromS float64) moment { return moment{fromS, 0, 0.0005, 0, 40, 39, 25, false} }
 	empty := func(fromS, ragged float64) moment { return moment{fromS, 1, ragged, 0.8, 70, 69, 58, false} }
+	// Freed, electronics bring the rotor up again: its current rises as evenly as a line.
+	freed := []moment{quiet(0), empty(3, 0.0005), {10, 4, 0.2, 0.8, 82, 81, 70, false}, {14, 8, 0.0003, 0.8, 50, 49, 38, false}}
+	for age := 0.0; age < 0.8; age += 0.005 {
+		freed = append(freed, moment{16 + age, 2 + 5*age, 0.0003, 0.8, 50 + 15*age, 49 + 15*age, 38 + 15*age, false})
+	}
+	freed = append(freed, empty(16.8, 0.0005), quiet(25))
 	for _, c := range []struct {
 		name, want string
 		bench
 	}{
+		{"one that is freed and brought up again", "motor_start@3 stall_start@14 stall_end@16 motor_stop@25", bench{course: freed}},
 		{"a start that fails below what heavy grinding draws", "motor_start@3 stall_start@3 stall_end@5 motor_stop@5 motor_start@15 motor_stop@25",
 			bench{course: []moment{quiet(0), {3, 5, 0.0005, 0.8, 41, 40, 25, false}, quiet(5), empty(15, 0.0005), quiet(25)}}},
 		{"a start that fails at more than a socket's appliance draws", "motor_start@3 stall_start@3 stall_end@7 trip@7 motor_start@15 motor_stop@25",

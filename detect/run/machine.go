@@ -179,7 +179,7 @@ func (m *Machine) running(c Current, ownA float64, beside others) {
 	}
 	own := c
 	own.RMSA = ownA
-	m.grip.shared = m.flow.shares()
+	m.grip.shared, m.grip.idleA = m.flow.shares(), m.flow.idleRef()
 	m.grip.push(own)
 	if m.grip.undone {
 		m.grip.undone = false

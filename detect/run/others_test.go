@@ -54,7 +54,7 @@ func (c wired) play(seconds float64, set config.Setup) (events string, warnings 
 		v := math.Hypot(cmplx.Abs(i), 0.01*(1+0.1*rng.NormFloat64())) * (1 + 0.0005*rng.NormFloat64())
 		fund := v
 		v = math.Hypot(v, c.rest*cmplx.Abs(own))
-		p := v * math.Sqrt2
+		p := v*math.Sqrt2 + c.rest*cmplx.Abs(own) // a rectifier's pulses pass the sine that they come on
 		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: v, SwingA: v, FundA: fund, ThirdA: c.third * cmplx.Abs(own), PeakA: p, Quarters: [4]float64{p, p, p, p},
 			Turns: 60*t + cmplx.Phase(i)/(2*math.Pi), Locked: v > 0.5, Wave: true})
 	}

@@ -121,6 +121,9 @@ func (f *flow) vanished(c Current) bool {
 	size := cmplx.Abs(gone)
 	leap := cmplx.Abs(vector(&f.recent[at+3], ref, hz) - was)
 	soon := cmplx.Abs(vector(&f.recent[at+int(0.1/per)], ref, hz) - is)
+	if cmplx.Abs(is) > cmplx.Abs(was) {
+		return false // what goes on flowing had flowed before: it has not stopped, but stands locked
+	}
 	if size < vectorShare*f.idleRef() || leap < leapShare*size || soon > settles*size {
 		return false
 	}

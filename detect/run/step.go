@@ -157,6 +157,16 @@ func (f *flow) unpulsed(c Current) bool {
 	return f.lim.pulsed && c.Wave && crest(c) < sineMost && f.fromCrest > crest(c)+crestStep
 }
 
+// isSine says whether nothing is left in some records of the pulses of a motor behind a rectifier that draws so much without
+// load: what comes on top of them leaves them. Behind a rectifier alone a rotor that stands draws a sine.
+func isSine(cs []Current, idleA float64) bool {
+	over := meanOver{}
+	for i := range cs {
+		over.add(cs[i].PeakA-math.Sqrt2*cs[i].RMSA, 1)
+	}
+	return over.mean() < (pulseCrest-math.Sqrt2)*idleA
+}
+
 func crest(c Current) float64 {
 	if c.RMSA <= 0 {
 		return 0

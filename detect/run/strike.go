@@ -166,6 +166,8 @@ func (f *flow) whose(s strike) whose {
 	switch {
 	case !f.lim.induction && s.share < shownBy:
 		return motors // it has none that could tell
+	case f.lim.pulsed && math.Abs(a) < inPhaseBy && isSine(f.recent[len(f.recent)-strikeAfter:], f.idleRef()):
+		return motors // behind a rectifier alone a rotor that stands draws a sine
 	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
 		return motors
 	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp || f.ear.any && !f.turnsOn(s.atS)):

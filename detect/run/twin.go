@@ -81,6 +81,7 @@ func (m *Machine) fork(fromS float64, o others) {
 func (t *twin) push(c Current, f *flow) {
 	t.ear.frames = f.ear.frames
 	c.RMSA = f.ownOf(&c, t.others)
+	t.idleA = f.idleRef()
 	t.shared = t.others.size() > 0.1*f.lim.ratedA
 	t.grip.push(c)
 }
