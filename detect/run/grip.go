@@ -60,6 +60,7 @@ type grip struct {
 	undone    bool    // the last was none
 	leaveA    float64 // below it the rotor turns again
 	heldS     float64 // up to then it is known to have stood
+	foundS    float64 // it was found to stand then
 	strays    float64 // share by which its current falls over fallsOverS while it does
 	overS     float64 // current is above the overload ratio since
 	told      bool    // and that has been told as an overload

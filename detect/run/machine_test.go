@@ -66,6 +66,8 @@ func TestCourses(t *testing.T) {
 			"motor_start@3.0 stall_start@10.0 stall_end@11.0 motor_stop@20.0", ""},
 		{"stall that frees itself and runs up", append(append(course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0.0003}}, breaksFree(12)...), course{{20, 0, 0}}...), 22,
 			"motor_start@3.0 stall_start@10.0 stall_end@12.0 motor_stop@20.0", ""},
+		{"a heavy bite that lets go before it has stood", append(append(course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0.0003}}, breaksFree(10.2)...), course{{20, 0, 0}}...), 22,
+			"motor_start@3.0 motor_stop@20.0", ""},
 		{"a bite is no stall", course{{3, in, 0}, {3.3, idle, 0}, {10, 31, 0}, {10.2, idle, 0}, {20, 0, 0}}, 22,
 			"motor_start@3.0 motor_stop@20.0", ""},
 		{"failed start", course{{3, in, 0}, {8, 0, 0}}, 12,

@@ -17,7 +17,7 @@ func (g *grip) sagged(atS, leaveA float64) bool {
 		if e.Kind != rig.StallEnd {
 			continue
 		}
-		g.leaveA, g.heldS, g.strays = leaveA, atS, g.straying()
+		g.leaveA, g.heldS, g.foundS, g.strays = leaveA, atS, g.prev.EndS, g.straying()
 		g.overS, g.belowS, g.highS = never, never, never
 		g.back(rig.Stalled, e.AtS.V)
 		g.events = append(g.events[:i], g.events[i+1:]...)

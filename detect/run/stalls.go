@@ -45,7 +45,7 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 	if g.sagged(atS, leaveA) {
 		return
 	}
-	g.leaveA, g.heldS, g.strays = leaveA, atS, g.straying()
+	g.leaveA, g.heldS, g.foundS, g.strays = leaveA, atS, g.prev.EndS, g.straying()
 	if g.told {
 		g.leaveOverload(atS, sureEnd, "the rotor locked")
 	}
@@ -83,7 +83,7 @@ func (g *grip) leaveStall(atS, sure float64, evidence string) {
 // falls returns by how much a record lies below those just before it, as a share of these.
 func (g *grip) falls(nth int) float64 {
 	c := &g.past[nth]
-	before := between(g.past[:nth], c.EndS-fallsOverS-1.5*c.rowS(), c.EndS)
+	before := between(g.past[:nth], c.EndS-fallsOverS-c.rowS(), c.EndS)
 	if len(before) == 0 {
 		return 0
 	}
@@ -100,14 +100,14 @@ func (g *grip) straying() float64 {
 }
 
 // fallsSince returns when the current began to fall that has done so up to now. A rotor that breaks free turns long before
-// its current is much less.
+// its current is much less; one that did so before it was found to stand had not stood.
 func (g *grip) fallsSince() float64 {
 	i := len(g.past) - 1
-	for i > 0 && g.falls(i) > g.strays {
+	for i > 0 && g.prev.rowS() < fallsOverS/2 && g.falls(i) > g.strays { // longer readings are too few to tell
 		i--
 	}
-	if i < 0 {
-		return g.sinceS
+	if i < 0 || g.past[i].midS() < g.foundS {
+		return g.stallS
 	}
 	return g.past[i].midS()
 }
