@@ -6,9 +6,9 @@ import (
 )
 
 // broughtUp draws a start of a motor that electronics bring up: its capacitors are charged, which is not heard, then its
-// current rises over some tenths of a second to topA, and falls to 1 A as it runs free.
-func broughtUp(fromS, chargeA, topA float64) (out []moment) {
-	const rampS, topS = 0.9, 1.4
+// current rises from rampS on to topA, and falls to 1 A as it runs free.
+func broughtUp(fromS, rampS, chargeA, topA float64) (out []moment) {
+	const topS = 1.4
 	for age := 0.0; age < 4; age += 0.01 {
 		a, loud := 0.0, 35.0
 		switch {
@@ -29,24 +29,25 @@ func broughtUp(fromS, chargeA, topA float64) (out []moment) {
 func TestBroughtUp(t *testing.T) {
 	quiet := func(fromS float64) moment { return moment{fromS, 0, 0.0005, 0, 35, 34, 23, false} }
 	for _, c := range []struct {
-		name                 string
-		lockedA, topA, loadS float64
+		name                        string
+		rampS, lockedA, topA, loadS float64
 	}{
-		{"a ramp", 30, 4, 10},
-		{"one to what a locked rotor draws", 6.3, 7, 10},
-		{"one far above the rated current", 30, 9, 10},
-		{"a load before the current has fallen", 30, 4, 5},
+		{"a ramp", 0.9, 30, 4, 10},
+		{"one with next to nothing to charge", 0, 30, 4, 10},
+		{"one to what a locked rotor draws", 0.9, 6.3, 7, 10},
+		{"one far above the rated current", 0.9, 30, 9, 10},
+		{"a load before the current has fallen", 0.9, 30, 4, 5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := bench{motor: "permanent-magnet", lockedA: c.lockedA, seconds: 36}
 			b.course = append(b.course, quiet(0))
-			for _, m := range broughtUp(3, 12, c.topA) {
+			for _, m := range broughtUp(3, c.rampS, 12*c.rampS, c.topA) {
 				if m.fromS < c.loadS {
 					b.course = append(b.course, m)
 				}
 			}
 			b.course = append(b.course, moment{c.loadS, 2.5, 0.1, 0.8, 78, 77, 70, false}, moment{16, 1, 0.0005, 0.8, 70, 69, 58, false}, quiet(20))
-			b.course = append(b.course, broughtUp(25, 0.3, c.topA)...)
+			b.course = append(b.course, broughtUp(25, c.rampS, 0.3, c.topA)...)
 			b.course = append(b.course, quiet(33))
 			if got, w := b.play(); got != "motor_start@3 motor_stop@20 motor_start@25 motor_stop@33" {
 				t.Errorf("got %s\n%v", got, w)

@@ -82,6 +82,9 @@ func (l *loads) broughtUp(f *Found) {
 		first := goes(0, 1, math.Inf(1))
 		low := goes(first, 0, wavers)
 		top := goes(low, 1/wavers, math.Inf(1))
+		if mean(first) > rampLeast*mean(0) {
+			low, top = 0, first // nothing had to be charged
+		}
 		free := goes(top, 0, fallsBy)
 		if top == low || bs[top].fromS > on.FromS+rampUntilS || mean(free) > (mean(top)+mean(low))/2 {
 			continue
