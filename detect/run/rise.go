@@ -67,7 +67,7 @@ func (f *flow) rising(c Current) {
 		// As loud before the current came as a motor that runs, or as this one ever was: the clamp had missed its start.
 		before, _, _ := f.ear.usual(f.candS-1, f.candS-0.05)
 		ran := before > max(f.ear.runDB-2, f.ear.loudDB) && f.candS-f.stopS > coastS
-		if ran || before > f.ear.loudDB && !f.hears {
+		if ran || before > f.ear.loudDB && !f.hears || f.likeIdle(c) {
 			f.start(c)
 			return
 		}
@@ -127,6 +127,13 @@ func (f *flow) atOnce(nowS float64) bool {
 		}
 	}
 	return false
+}
+
+// likeIdle says of what a motor behind a rectifier may draw whether it is what this one drew empty, its third harmonic
+// too.
+func (f *flow) likeIdle(c Current) bool {
+	return f.lim.pulsed && c.Wave && f.idle > 0 && f.showsThird() && c.ThirdA > sineThird*c.RMSA &&
+		math.Abs(f.lately(c)-f.base-f.idle) < idleWithin*f.idle && math.Abs(c.ThirdA-f.third-f.thirdIdle) < idleWithin*f.thirdIdle
 }
 
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.
