@@ -13,6 +13,7 @@ const (
 	courseS      = 0.6    // s after which a compressor's inrush is over
 	tailS        = 0.12   // s after a short current at which it shows whether something is left
 	tailShare    = 0.04   // of its inrush; a compressor draws a seventh to a fifth of it
+	lampThird    = 0.4    // third harmonic as a share of a current, from which it is a rectifier's: lamps and chargers
 	sineThird    = 0.15   // the same, below which no rectifier draws it
 )
 
@@ -88,6 +89,11 @@ func (f *flow) pulses(c Current, lasted float64) verdict {
 		return anothers
 	}
 	return unsaid
+}
+
+// notOurs says of a current that flowed from the first record on that its pulses are not a motor's without a rectifier.
+func (f *flow) notOurs(c Current) bool {
+	return c.Wave && !f.lim.pulsed && c.ThirdA > lampThird*c.RMSA
 }
 
 // sounds says what is heard in a second of a current that its course alone does not tell.

@@ -113,6 +113,25 @@ func (e *ear) fell(fromS, toS, laDB float64) float64 {
 	return fromS
 }
 
+// steadyDB returns the median level of the tenths of the half second before an instant, dB(A): a knock or
+// a word does not make it loud. What is dead counts as silence.
+func (e *ear) steadyDB(atS float64) float64 {
+	var las []float64
+	for k := 5; k > 0; k-- {
+		sum := 0.0
+		from := atS - 0.1*float64(k)
+		for _, f := range e.frames[e.first(from):] {
+			if f.StartS >= from+0.1 {
+				break
+			}
+			sum += f.EA
+		}
+		las = append(las, levelDB(sum/0.1))
+	}
+	slices.Sort(las)
+	return las[2]
+}
+
 // leastDB returns the level of the quietest but one of the tenths of a second between two instants, dB(A): a motor
 // that runs is never quiet, a voice is between its words.
 func (e *ear) leastDB(fromS, toS float64) float64 {

@@ -16,11 +16,17 @@ func (f *flow) warm(c Current) {
 		return
 	}
 	// Current from the first record on: the sound tells whose it is, and may need a moment to.
-	la, _ := f.ear.medianDB(c.EndS-0.5, c.EndS)
-	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && la <= f.ear.loudDB {
+	if c.EndS < warmHearS && f.lowest().RMSA > f.wholeShare()*f.lim.priorIdle && f.ear.any && !f.likeOurs() && f.ear.steadyDB(c.EndS) <= f.ear.loudDB {
 		return
 	}
 	f.begin()
+}
+
+// likeOurs says whether the current that flowed from the first record on is what this induction motor
+// draws: most of its rated current, and not much more. A refrigerator draws less, a kettle more.
+func (f *flow) likeOurs() bool {
+	a := f.lowest().RMSA
+	return f.lim.induction && a > 0.45*f.lim.ratedA && a < 1.3*f.lim.ratedA
 }
 
 // lowest is the smallest of the records kept.
@@ -43,8 +49,9 @@ func (f *flow) wholeShare() float64 {
 }
 
 // heats says whether the records with which the recording begins are of something else: a current as flat as what heats
-// draws, which is more than an empty motor's, and less than a locked one's or without a rectifier's harmonics.
-func (f *flow) heats(seen []Current) bool {
+// draws, which is more than an empty motor's and less than a locked one's, or which has no harmonics where the motor has a
+// rectifier. One that corrects its current must be heard.
+func (f *flow) heats(seen []Current, loud bool) bool {
 	var l line
 	sum, third := 0.0, 0.0
 	for _, c := range seen {
@@ -56,8 +63,15 @@ func (f *flow) heats(seen []Current) bool {
 		third += c.ThirdA
 	}
 	mean := sum / l.n
-	return l.deviation() < heatStrays*mean && mean > idleMost*f.lim.ratedA &&
-		(f.lim.pulsed && third < sineThird*sum || f.lim.induction && mean < f.lim.set.StallRatio*f.lim.locked())
+	flat := l.deviation() < heatStrays*mean
+	sine := f.lim.pulsed && third < sineThird*sum
+	switch {
+	case !flat:
+		return false
+	case mean > idleMost*f.lim.ratedA:
+		return sine || f.lim.induction && mean < f.lim.set.StallRatio*f.lim.locked()
+	}
+	return sine && !(f.ear.any && loud)
 }
 
 func (f *flow) begin() {
@@ -66,12 +80,12 @@ func (f *flow) begin() {
 		return
 	}
 	low, share := f.lowest(), f.wholeShare()
-	loud := !f.ear.any || low.RMSA > max(guestMost*f.lim.ratedA, socketA) || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
-	if half := seen[len(seen)/2:]; f.heats(half) { // the clamp's offset is not known at once
+	loud := !f.ear.any || f.likeOurs() || low.RMSA > max(guestMost*f.lim.ratedA, socketA) || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) > f.ear.loudDB
+	if half := seen[len(seen)/2:]; f.heats(half, loud) { // the clamp's offset is not known at once
 		loud, low, seen = false, half[len(half)-1], half
 	}
 	f.state = flowOff
-	if low.RMSA > share*f.lim.priorIdle && loud {
+	if low.RMSA > share*f.lim.priorIdle && loud && !f.notOurs(low) {
 		f.state = flowOn
 		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
 			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
