@@ -17,7 +17,7 @@ func (s *spectra) empty(fl, level []octaveDB, motor, bare []int, low []float64) 
 }
 
 // whines says whether the loudest octave from 1 kHz is steadier from hop to hop than noise can be, of whose level over t
-// seconds the random error is 4.3 dB by the root of its width times t; a tone has none.
+// seconds the random error is 10/ln 10 dB by the root of its width times t (chi-square, small errors); a tone has none.
 func (s *spectra) whines(level []octaveDB, ks []int) bool {
 	top, most := 0, math.Inf(-1)
 	for b := lows; b < len(s.known); b++ {
@@ -36,7 +36,7 @@ func (s *spectra) whines(level []octaveDB, ks []int) bool {
 	}
 	slices.Sort(by)
 	octaveHz := math.Sqrt(0.5) * 62.5 * math.Pow(2, float64(top))
-	return by[len(by)/2] < 4.3/math.Sqrt(octaveHz*hopS)/2 // of noise it is the whole of it
+	return by[len(by)/2] < 10/math.Ln10/math.Sqrt(octaveHz*hopS)/2 // of noise it is the whole of it
 }
 
 // twoLevels says whether what is lifted stands at two levels so far apart, dB, the lower one steady as a tap's or a

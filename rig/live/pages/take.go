@@ -11,6 +11,11 @@ import (
 	"quern/rig/live"
 )
 
+// typed reads a number as it is typed at the bench, with a point or a comma.
+func typed(text string) (float64, error) {
+	return strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+}
+
 func (s *Site) weigh(r *http.Request, act string, field func(string) string) (string, error) {
 	asked := map[string]any{"act": act}
 	for _, k := range []string{"role", "item", "vessel"} {
@@ -19,7 +24,7 @@ func (s *Site) weigh(r *http.Request, act string, field func(string) string) (st
 		}
 	}
 	if g := field("tare_g"); g != "" {
-		v, err := strconv.ParseFloat(strings.Replace(g, ",", ".", 1), 64)
+		v, err := typed(g)
 		if err != nil {
 			return "", fmt.Errorf("found tare %q, expected grams such as 212", g)
 		}
@@ -46,7 +51,7 @@ func (s *Site) check(r *http.Request, field func(string) string) (string, error)
 	asked := map[string]any{"act": "check", "kind": string(kind)}
 	for _, k := range []string{"nominal", "found"} {
 		if t := field(k); t != "" {
-			v, err := strconv.ParseFloat(strings.Replace(t, ",", ".", 1), 64)
+			v, err := typed(t)
 			if err != nil {
 				return "", fmt.Errorf("found %q, expected a number such as 93.9", t)
 			}
