@@ -19,7 +19,6 @@ const (
 	againShare  = 0.85  // of the current that a step led to, below which it has stepped again
 	deadFlat    = 0.015 // deviation, as a share, of a current that nothing that turns draws
 	beatsDev    = 0.03  // the same of readings, whose windows are no whole cycles
-	sharpFrom   = 1.04  // times the current after a step, that it was within two cycles before
 	longCoastS  = 4.0   // the same where another appliance's current hides the motor's
 	deadShare   = 0.5   // a clamp with less than this share of its own learned noise is dead
 	inrushSure  = 2.2   // times rated: a step this high is a motor's inrush, whatever is heard

@@ -11,7 +11,7 @@ func (f *flow) rising(c Current) {
 	f.peak = max(f.peak, c.RMSA)
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
-	if c.RMSA <= f.onA() && !f.charges(c) {
+	if c.RMSA <= f.base+(f.onA()-f.base)/2 && !f.charges(c) { // half way down again: what charges may settle at little
 		if f.low.EndS == 0 && held && f.jogged(c) {
 			f.low = c
 		}
