@@ -22,17 +22,44 @@ func (f *flow) small(c Current, s strike) (guest, bool) {
 	}
 	// |was + k| = is
 	k := math.Sqrt(max(is*is-sq(was*math.Sin(apart)), 0)) - was*math.Cos(apart)
-	if k < 0.1*f.lim.ratedA || k > inrushLeft*s.sizeA {
+	if k < 0.1*f.lim.ratedA || k > inrushLeft*s.sizeA || f.peaksAgain(s, c) {
 		return guest{}, false // what stays as it came had no inrush
 	}
 	sin, cos := math.Sincos(lag)
 	return guest{others: others{k * cos, k * sin}, small: true}, true
 }
 
+// peaksAgain says whether the current came back by half of what it had fallen by since a step, and by more than it moved
+// before that: an inrush comes once.
+func (f *flow) peaksAgain(s strike, c Current) bool {
+	moved := lowHigh(between(f.recent, s.atS-guestS, s.atS-0.02))
+	most, low := 0.0, math.Inf(1)
+	for _, r := range between(f.recent, s.atS, c.EndS) {
+		switch {
+		case r.RMSA > most:
+			most, low = r.RMSA, r.RMSA
+		case r.RMSA < low:
+			low = r.RMSA
+		case low < s.wasA+s.sizeA/2 && r.RMSA > (low+most)/2 && r.RMSA-low > moved:
+			return true
+		}
+	}
+	return false
+}
+
+// lowHigh is how far apart the lowest and the highest current of some records are, A RMS.
+func lowHigh(cs []Current) float64 {
+	low, high := math.Inf(1), 0.0
+	for i := range cs {
+		low, high = min(low, cs[i].RMSA), max(high, cs[i].RMSA)
+	}
+	return max(high-low, 0)
+}
+
 // roughened says whether the current moves more from some time after a step on than before it, by a good part of what came
 // with it: what is switched on is steady when its inrush is over, and what reaches the cutters is not.
 func (f *flow) roughened(s strike, afterS, cameA float64) bool {
-	return f.moves(s.atS+afterS, s.atS+guestEndS) > f.moves(s.atS-guestEndS, s.atS-0.02)+roughShare*cameA
+	return f.moves(s.atS+afterS, s.atS+guestEndS) > f.moves(s.atS-guestS, s.atS-0.02)+roughShare*cameA
 }
 
 // moves is the deviation of the current between two instants, A RMS.
