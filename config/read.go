@@ -41,6 +41,9 @@ func defaults[T any]() T {
 // Read reads a lab folder: bench.toml, units.toml, procedures/*.toml and scorecard.toml. A Lab that it
 // returns is right; the error is a Problems that lists everything that is wrong.
 func Read(fsys fs.FS) (*Lab, error) {
+	if wrong := noLab(fsys); wrong != nil {
+		return nil, Problems{wrong}
+	}
 	lab := &Lab{origins: map[any]origin{}}
 	var all Problems
 	all = append(all, lab.bench(fsys)...)
@@ -122,11 +125,34 @@ func (l *Lab) procedures(fsys fs.FS) Problems {
 	return all
 }
 
+// noLab says once that a folder is missing, or holds nothing of a lab: four files that are not there are one mistake.
+func noLab(fsys fs.FS) *rig.FileError {
+	wrong := func(found string, err error) *rig.FileError {
+		return &rig.FileError{File: ".", Byte: -1, Found: found, Want: "a lab folder, with " + labFiles, Do: labWriter, Err: err}
+	}
+	if info, err := fs.Stat(fsys, "."); err != nil {
+		return wrong(rig.Closed(err), err)
+	} else if !info.IsDir() {
+		return wrong("a file", nil)
+	}
+	for _, name := range []string{"bench.toml", "units.toml", "procedures", "scorecard.toml"} {
+		if _, err := fs.Stat(fsys, name); !errors.Is(err, fs.ErrNotExist) {
+			return nil // a lab, whatever is wrong with it
+		}
+	}
+	return wrong("a folder without any of a lab's files", fs.ErrNotExist)
+}
+
+const (
+	labFiles  = "bench.toml, units.toml, procedures/*.toml and scorecard.toml"
+	labWriter = "quern lab FOLDER writes one to begin with"
+)
+
 var errNoFile = errors.New("a device or pipe")
 
 // unreadable is the error for a file that is missing or cannot be read.
 func unreadable(name, what string, err error) *rig.FileError {
-	e := &rig.FileError{File: name, Byte: -1, Found: rig.Closed(err), Want: what, Do: "a lab folder holds bench.toml, units.toml, procedures/*.toml and scorecard.toml; quern lab FOLDER writes one to begin with", Err: err}
+	e := &rig.FileError{File: name, Byte: -1, Found: rig.Closed(err), Want: what, Do: "a lab folder holds " + labFiles + "; " + labWriter, Err: err}
 	if errors.Is(err, fs.ErrNotExist) {
 		e.Found = "no such file"
 	} else if errors.Is(err, errNoFile) {

@@ -158,7 +158,7 @@ func TestEdits(t *testing.T) {
 
 // An error leads to its causes, so that a caller can ask what it is.
 func TestProblemsUnwrap(t *testing.T) {
-	_, err := Read(fstest.MapFS{})
+	_, err := Read(fstest.MapFS{"scorecard.toml": file("")})
 	if !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("%v is not fs.ErrNotExist", err)
 	}
@@ -169,14 +169,33 @@ func TestProblemsUnwrap(t *testing.T) {
 }
 
 func TestFirstAndIn(t *testing.T) {
-	_, err := Read(fstest.MapFS{})
+	_, err := Read(fstest.MapFS{"scorecard.toml": file("")})
 	first := First("lab", In("lab", err)).Error()
-	if !strings.HasPrefix(first, "lab/bench.toml: found no such file") || !strings.Contains(first, "3 more: quern check lab") || strings.Contains(first, "\n") {
-		t.Errorf("got %q, want one line on lab/bench.toml that counts 3 more", first)
+	if !strings.HasPrefix(first, "lab/bench.toml: found no such file") || !strings.Contains(first, "2 more: quern check lab") || strings.Contains(first, "\n") {
+		t.Errorf("got %q, want one line on lab/bench.toml that counts 2 more", first)
 	}
 	one := &rig.FileError{File: "units.toml", Byte: -1, Found: "x"}
 	if got := First("lab", In("lab", one)).Error(); got != "lab/units.toml: found x" {
 		t.Errorf("got %q", got)
+	}
+}
+
+// TestNoLab: what is no lab at all is one mistake, and told once, of the folder.
+func TestNoLab(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "file"), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{
+		"":     ": found a folder without any of a lab's files, expected a lab folder, with bench.toml",
+		"none": "/none: found nothing of that name, expected a lab folder",
+		"file": "/file: found a file in place of a folder, expected a lab folder",
+	} {
+		at := filepath.Join(dir, name)
+		_, err := Read(os.DirFS(at))
+		if err = In(at, err); err == nil || !strings.HasPrefix(err.Error(), dir+want) || strings.Contains(err.Error(), "\n") || !errors.As(err, new(Problems)) {
+			t.Errorf("got %v, want one line: %s", err, dir+want)
+		}
 	}
 }
 

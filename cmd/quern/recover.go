@@ -15,17 +15,20 @@ func recoverCommand(e env) *cobra.Command {
 		Short: "Set a torn end aside and seal sessions that were interrupted",
 		Long: `A session that a power cut or a crash interrupted ends in a torn line or batch. Recovery keeps
 everything up to the last complete batch, sets the rest aside in a file of its own (never deleted), and
-seals the session.`,
-		Example: "  quern recover sessions/2026-03-01-unit-a",
+seals the session. One that is sealed already is left as it is.`,
+		Example: "  quern recover sessions/*",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			var failed error // one that cannot be sealed does not keep the others from it
 			for _, dir := range args {
-				if err := session.Seal(dir); err != nil {
+				switch err := session.Seal(dir); {
+				case session.Whole(err):
+					fmt.Fprintf(e.out, "%s: sealed, nothing to do\n", dir)
+				case err != nil:
 					failed = errors.Join(failed, err)
-					continue
+				default:
+					fmt.Fprintf(e.out, "%s: recovered and sealed\n", dir)
 				}
-				fmt.Fprintf(e.out, "%s: recovered and sealed\n", dir)
 			}
 			if failed != nil {
 				return usageError{failed}

@@ -129,7 +129,7 @@ func TestWrong(t *testing.T) {
 		{"import --lab $/lab --procedure mixed --out $/new --scale $/good.csv", `--unit is missing`},
 		{"import --lab $/lab --unit unit-a --out $/new --scale $/good.csv", `--procedure is missing`},
 		{"import --lab $/lab --unit unit-a --procedure mixed --scale $/good.csv", `--out is missing`},
-		{"import --lab $/none --unit unit-a --procedure mixed --out $/new --scale $/good.csv", `\$/none/bench\.toml: found no such file, expected`},
+		{"import --lab $/none --unit unit-a --procedure mixed --out $/new --scale $/good.csv", `^quern: \$/none: found nothing of that name, expected a lab folder, with bench\.toml.*\n$`},
 		{"import --lab $/badlab --unit unit-a --procedure mixed --out $/new --scale $/good.csv", `\$/badlab/bench\.toml:9:\d+: found unknown key "stall_hold_ms".*expected.*stall_hold_s`},
 		{"import --lab $/lab --unit unit-q --procedure mixed --out $/new --scale $/good.csv", `\$/lab/units\.toml.*unit-q.*expected.*unit-a`},
 		{"import --lab $/lab --unit unit-a --procedure wet --out $/new --scale $/good.csv", `\$/lab/procedures.*wet.*expected.*mixed`},
@@ -156,7 +156,7 @@ func TestWrong(t *testing.T) {
 		{imp + "--microphone $/mic.wav --clamp-channel 2", `--clamp-channel 2, expected 1 or more, beside --clamp`},
 		{imp + "--clamp $/mic.wav --clamp-channel 0", `--clamp-channel 0, expected 1 or more`},
 		{`replay ""`, `^quern: "": found no such folder, expected a session folder`},
-		{"check $/none", `\$/none/bench\.toml: found no such file`},
+		{"check $/none", `^quern: \$/none: found nothing of that name, expected a lab folder, with .* writes one to begin with\n$`},
 		{"simulate --seeds ten", `--seeds "ten", expected from:to`},
 		{"simulate --scenario none --out $/new", `--scenario "none", expected one of plain, `},
 		{"simulate --campaign", `--out`},
@@ -299,6 +299,19 @@ func TestSimulate(t *testing.T) {
 	if one != two || !strings.Contains(one, `"truth"`) {
 		t.Errorf("the examination differs:\n%s\n%s", one, two)
 	}
+}
+
+// TestRecoverWhole: over a folder of sessions, one that is sealed needs nothing, and that is no mistake.
+func TestRecoverWhole(t *testing.T) {
+	d := stage(t)
+	done(t, "import", "--lab", d+"/lab", "--unit", "unit-a", "--procedure", "mixed", "--out", d+"/ses", "--scale", d+"/good.csv")
+	if got := done(t, "recover", d+"/ses"); got != d+"/ses: sealed, nothing to do\n" {
+		t.Errorf("got %q", got)
+	}
+	if s := quern(t, "recover", d+"/nosession", d+"/ses"); s.status != 2 || !strings.Contains(s.out, "nothing to do") || strings.Contains(s.err, "sealed") {
+		t.Errorf("beside what is no session: got %+v", s)
+	}
+	done(t, "verify", d+"/ses")
 }
 
 // TestHelp wants help for every verb, with an example, and completions for the usual shells.

@@ -29,7 +29,7 @@ func recoverOn(d disk, dir string) (recovery, error) {
 	}
 	if m.State == Sealed {
 		return recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
-			Want: "an interrupted one", Do: "verify it instead"}
+			Want: "an interrupted one", Do: "verify it instead", Err: errSealed}
 	}
 	if err := removeLeftovers(d, dir, ""); err != nil {
 		return recovery{}, unwritable(dir, err)
@@ -73,8 +73,13 @@ func recoverOn(d disk, dir string) (recovery, error) {
 	return done, nil
 }
 
+// Whole reports whether err says that a session has been sealed already, so that there is nothing to recover.
+func Whole(err error) bool { return errors.Is(err, errSealed) }
+
+var errSealed = errors.New("it is sealed")
+
 // Seal recovers an interrupted session and seals it, with a warning in its manifest that says so, and with
-// those that are given. A session that is being recorded is refused: see [Recorded].
+// those that are given. A session that is being recorded is refused, as is one that is sealed: see [Recorded] and [Whole].
 func Seal(dir string, more ...rig.Warning) error {
 	d := osDisk{}
 	lock, err := lockUnsealed(dir)
