@@ -1,6 +1,9 @@
 package score
 
 import (
+	"fmt"
+	"strings"
+
 	"quern/config"
 	"quern/rig/score/plan"
 )
@@ -35,7 +38,8 @@ func PlanOf(c *Campaign, days []plan.Day, seed uint64, procedures []string) plan
 }
 
 // Outcomes says what became of the slots of a plan: of each unit and procedure the first run takes the
-// first slot, and so on.
+// first slot, and so on. One that no verdict can be given on, for want of a weighing as a rule, takes its slot and says
+// so: as long as what it left still lies there it can be weighed, and if not, the run has to be voided and repeated.
 func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
 	type key struct{ unit, procedure string }
 	slots := map[key][]int{}
@@ -53,15 +57,36 @@ func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
 		}
 		o := plan.Outcome{Slot: slots[k][0], What: plan.Done, Day: r.Day()}
 		if r.Status == Void {
-			o.What, o.Reason = plan.Void, r.Why
+			o.What, o.Reason = plan.Void, plan.Line(r.Why)
 			if o.Reason == "" {
 				o.Reason = "void, " + r.Cause
 			}
+		}
+		if o.What == plan.Done && r.Outcome == NotMeasurable {
+			o.Reason = plan.Line("but " + r.undecided())
 		}
 		slots[k] = slots[k][1:]
 		out = append(out, o)
 	}
 	return out
+}
+
+// undecided says which gate of a run has no verdict, and why; further ones are counted.
+func (r *Run) undecided() string {
+	text, more := "", 0
+	for _, g := range r.Gates {
+		switch why, _, _ := strings.Cut(g.Why, ":"); {
+		case g.Decided():
+		case text == "":
+			text = fmt.Sprintf("%s cannot be judged (%s)", g.Gate.Measure, why)
+		default:
+			more++
+		}
+	}
+	if more > 0 {
+		text += fmt.Sprintf(", nor %d more", more)
+	}
+	return text
 }
 
 // scored tells whether any test of the scorecard is of a procedure.

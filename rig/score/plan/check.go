@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // Bounds that keep any input finite; far beyond a campaign.
@@ -140,6 +141,25 @@ func code(s string) bool {
 // line tells whether s can stand as a reason or a note: one line of readable text.
 func line(s string) bool {
 	return len(s) <= maxReason && s == strings.TrimSpace(s) && strings.ToValidUTF8(s, "") == s && strings.IndexFunc(s, unreadable) < 0
+}
+
+// Line makes of what somebody wrote a line that can stand as a reason: sessions take longer ones. "": nothing is left.
+func Line(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if unreadable(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+	if s = strings.TrimSpace(s); len(s) <= maxReason {
+		return s
+	}
+	const cut = "..."
+	end := maxReason - len(cut)
+	for !utf8.RuneStart(s[end]) {
+		end--
+	}
+	return strings.TrimSpace(s[:end]) + cut
 }
 
 func unreadable(r rune) bool {

@@ -71,7 +71,7 @@ const (
 type Outcome struct {
 	Slot     int // its number
 	What     What
-	Reason   string     // needed for Void and Skipped: one line
+	Reason   string     // needed for Void and Skipped: one line; of Done it may say what is still wanting
 	EndedMin rig.Figure // minute of its day at which the run ended; absent: as planned. Only Next uses it
 	Day      string     // on which it was run; "": on its own. Only Next uses it
 }

@@ -90,9 +90,13 @@ func (p *Plan) enter(done []Outcome) error {
 
 func checkOutcome(what What, reason string) error {
 	switch what {
-	case Open, Done:
+	case Open:
 		if reason != "" {
-			return fmt.Errorf("found the reason %q, expected none for a run that counts or is open", reason)
+			return fmt.Errorf("found the reason %q, expected none for a run that is open", reason)
+		}
+	case Done:
+		if reason != "" && !line(reason) {
+			return fmt.Errorf("found the word %q on a run that was done, expected nothing, or one line of at most %d bytes", reason, maxReason)
 		}
 	case Void, Skipped:
 		if reason == "" || !line(reason) {

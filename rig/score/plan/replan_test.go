@@ -250,7 +250,8 @@ func TestReplanWrong(t *testing.T) {
 		{Outcome{Slot: 99, What: Done}, "slots 1 to 33"},
 		{Outcome{Slot: 1, What: Void}, "say why it is void"},
 		{Outcome{Slot: 1, What: Skipped, Reason: "two\nlines"}, "one line"},
-		{Outcome{Slot: 1, What: Done, Reason: "nice"}, "expected none"},
+		{Outcome{Slot: 1, What: Done, Reason: "two\nlines"}, "expected nothing, or one line"},
+		{Outcome{Slot: 1, Reason: "nice"}, "expected none"},
 		{Outcome{Slot: 1, What: "lost"}, "done, void or skipped"},
 	} {
 		if q, err := p.Replan([]Outcome{test.o}); err == nil || !strings.Contains(err.Error(), test.want) || q.Slots != nil {
@@ -259,5 +260,18 @@ func TestReplanWrong(t *testing.T) {
 	}
 	if len(p.Slots) != 33 || p.Slots[0].What != Open {
 		t.Error("the plan given was changed")
+	}
+}
+
+// TestLine: what a person wrote as a reason can be as long as it likes, and the plan can still be read.
+func TestLine(t *testing.T) {
+	for given, want := range map[string]string{
+		"the tap was forgotten": "the tap was forgotten", " two\nlines\x00 ": "two lines", "\xff": "?", " \u2028": "",
+		strings.Repeat("x", 301): strings.Repeat("x", 297) + "...", strings.Repeat("é", 200): strings.Repeat("é", 148) + "...",
+	} {
+		got := Line(given)
+		if got != want || !line(got) {
+			t.Errorf("%q: got %q, want %q", given, got, want)
+		}
 	}
 }
