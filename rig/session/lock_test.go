@@ -1,6 +1,7 @@
 package session
 
 import (
+	"os"
 	"path/filepath"
 	"testing"
 
@@ -29,8 +30,25 @@ func TestRecordedIsNotRecovered(t *testing.T) {
 	if err := w.Close(); err != nil { // without sealing it, as a crash does
 		t.Fatal(err)
 	}
+	settings := filepath.Join(dir, settingsName)
+	whole, err := os.ReadFile(settings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(settings, whole[:len(whole)/2], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := Seal(dir); err == nil {
+		t.Error("sealed with settings that nothing can read")
+	}
+	if err := os.WriteFile(settings, whole, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	if err := Seal(dir); err != nil {
 		t.Errorf("once nobody records it: %v", err)
+	}
+	if err := Seal(dir); !Whole(err) {
+		t.Errorf("once more: got %v, want that it is sealed", err)
 	}
 	if bad, err := Verify(dir); err != nil || len(bad) > 0 {
 		t.Errorf("got %v, %v, want that nothing changed", bad, err)

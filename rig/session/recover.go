@@ -31,6 +31,9 @@ func recoverOn(d disk, dir string) (recovery, error) {
 		return recovery{}, &rig.FileError{File: within(dir, manifestName), Byte: -1, Found: "a sealed session",
 			Want: "an interrupted one", Do: "verify it instead", Err: errSealed}
 	}
+	if _, err := ReadSetup(dir); err != nil { // sealed like that nothing could read it, and putting them back would be a change
+		return recovery{}, err
+	}
 	if err := removeLeftovers(d, dir, ""); err != nil {
 		return recovery{}, unwritable(dir, err)
 	}
