@@ -85,10 +85,14 @@ func (e *Engine) open(atS float64, why string) {
 	}
 	rec, err := e.recordFrom(from)
 	if err != nil {
+		e.tried = e.sup.NowS()
 		e.fail(fmt.Errorf("no session could be opened: %w", err))
 		return
 	}
 	e.rec, e.watch = rec, nil
+	e.mu.Lock()
+	e.tot.fault = "" // whatever it was, the disk takes a session again
+	e.mu.Unlock()
 	e.opts.Log.Info("session opened", "session", rec.name, "unit", e.setup.Unit.ID, "procedure", e.setup.Procedure.ID, "why", why)
 	if err := e.ring.each(rec.take); err != nil {
 		e.broken(err)
@@ -167,9 +171,13 @@ func (e *Engine) broken(err error) {
 	e.fail(err)
 }
 
+// fail tells why nothing is recorded: once, however often it is tried again.
 func (e *Engine) fail(err error) {
-	e.opts.Log.Error("recording stopped", "err", err)
 	e.mu.Lock()
+	told := e.tot.fault == err.Error()
 	e.tot.fault = err.Error()
 	e.mu.Unlock()
+	if !told {
+		e.opts.Log.Error("recording stopped", "err", err)
+	}
 }

@@ -65,6 +65,7 @@ type Engine struct {
 	disked  float64
 	idle    float64 // when the idle analysis began
 	closed  float64 // when the last session closed: the next one begins no earlier
+	tried   float64 // when a session could not be opened last
 	lastDir string  // its folder
 	last    lastSeen
 	known   detect.Now // of the open session, or of the idle analysis
@@ -90,7 +91,7 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	if o.Free == nil {
 		o.Free = freeBytes
 	}
-	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
+	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), tried: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
 	e.hasScale, e.decides = e.has(rig.Scale), e.has(rig.Clamp) || e.has(rig.Microphone)
 	e.pan = newPan(o.Setup)
 	e.checks = checksOn(o.Dir, o.Setup.Bench.Name, e.day())
@@ -117,6 +118,7 @@ const (
 	loadS   = 1.0   // and for load_start and load_end, which costs more
 	renewS  = 600.0 // the idle analysis is begun afresh, so that it stays small
 	diskS   = 5.0
+	retryS  = 1.0 // a full disk is tried again
 	figureS = 1.0 // between two lines of figures in the journal
 )
 
@@ -238,7 +240,9 @@ func (e *Engine) look() {
 		known = e.watch.a.Now(false)
 		e.knows(known)
 		if known.Runs > 0 {
-			e.open(e.watch.baseS+firstStart(known), "a motor started")
+			if now-e.tried >= retryS {
+				e.open(e.watch.baseS+firstStart(known), "a motor started")
+			}
 		} else if now-e.idle > renewS {
 			e.rewatch()
 		}

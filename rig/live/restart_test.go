@@ -1,6 +1,7 @@
 package live
 
 import (
+	"bytes"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -68,4 +69,37 @@ func TestRecoverAll(t *testing.T) {
 	if again, err := RecoverAll(left, "quern test", log); err != nil || len(again) > 0 {
 		t.Errorf("the second time: got %d results, %v, want none", len(again), err)
 	}
+}
+
+// TestDiskComesBack: while no session can be opened the log says so once and the status all along; once one can be,
+// the run that goes on is recorded, and the status has nothing to complain of.
+func TestDiskComesBack(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, src := simulatedSource(t, light(t, "plain"))
+		var log bytes.Buffer
+		b := start(t, d.Setup(), func(o *Options) { o.Log = slog.New(slog.NewTextHandler(&log, nil)) }, src)
+		if err := os.Rename(b.dir, b.dir+"-away"); err != nil {
+			t.Fatal(err)
+		}
+		for range 300 {
+			if time.Sleep(100 * time.Millisecond); b.engine.Now().Fault != "" {
+				break
+			}
+		}
+		time.Sleep(3 * time.Second)
+		if s := b.engine.Now(); s.Ready || !strings.Contains(s.Caution+s.Fault, "no session could be opened") {
+			t.Errorf("without a folder: ready %v, fault %q, want the reason", s.Ready, s.Fault)
+		}
+		if err := os.Rename(b.dir+"-away", b.dir); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(3 * time.Second)
+		if s := b.engine.Now(); s.Session == "" || s.Fault != "" {
+			t.Errorf("with the folder back: session %q, fault %q, want one that records", s.Session, s.Fault)
+		}
+		b.stop()
+		if n := strings.Count(log.String(), "recording stopped"); n != 1 {
+			t.Errorf("the log says %d times that recording stopped, want once", n)
+		}
+	})
 }
