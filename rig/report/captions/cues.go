@@ -116,7 +116,7 @@ func (w *writer) happened(at, next, toS float64, due []happening) float64 {
 			w.told = first.run // whose run it is
 			lines = append(lines, cut(w.shot.Unit))
 		} else if state, _ := w.shot.stateAt(w.shot.Camera.SessionS(at)); runs(state) {
-			lines = append(lines, w.figures(at, at+readS(lines)+1))
+			lines = append(lines, w.figures(at, min(next, at+readS(lines)+1)))
 		}
 	}
 	// An event's words stay for two seconds if nothing follows.

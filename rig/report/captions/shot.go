@@ -56,12 +56,18 @@ type Curve struct {
 }
 
 // mean returns the mean between two instants, of energy if the values are levels; NaN if less than half is known.
+// A value counts that holds within them to its end: one that reaches past a start or a stop is a mean of on and off.
+// Where they are closer together than that, those count that they touch.
 func (c Curve) mean(fromS, toS float64, level bool) float64 {
 	if !(c.StepS > 0) || !(toS > fromS) {
 		return math.NaN()
 	}
-	first := max(0, int(math.Floor((fromS-c.FromS)/c.StepS)))
-	last := min(len(c.V), int(math.Ceil((toS-c.FromS)/c.StepS)))
+	a, b := (fromS-c.FromS)/c.StepS, (toS-c.FromS)/c.StepS
+	first, last := int(math.Ceil(a-1e-6)), int(math.Floor(b+1e-6))
+	if last <= first {
+		first, last = int(math.Floor(a)), int(math.Ceil(b))
+	}
+	first, last = max(0, first), min(len(c.V), last)
 	sum, n := 0.0, 0
 	for i := first; i < last; i++ {
 		v := float64(c.V[i])

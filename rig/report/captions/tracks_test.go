@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"quern/rig"
+	"quern/rig/report/align"
 )
 
 // TestReader holds the reader that the other tests trust to the tables.
@@ -123,6 +124,39 @@ func TestDigitsStandStill(t *testing.T) {
 	}
 	if len(shown) != 1 {
 		t.Errorf("the level was told as %v, expected one figure", shown)
+	}
+}
+
+// TestFiguresEndWhereTheStateDoes: what flows after the stop, or before a restart, is not in the figures told of a state,
+// however the columns of the curves fall about it.
+func TestFiguresEndWhereTheStateDoes(t *testing.T) {
+	for _, offset := range []float64{0.05, 0.11, 0.2} {
+		s := shown()
+		s.Camera = align.Alignment{}
+		s.Current = Curve{FromS: -offset, StepS: 0.25}
+		for k := range 4 * 130 {
+			on, columns := 0.0, 50
+			for j := range columns { // a mean over its column, as the series has it
+				at := (float64(k)+float64(j)/float64(columns))/4 - offset
+				if state, _ := s.stateAt(at); state != rig.Off {
+					on += 1 / float64(columns)
+				}
+			}
+			s.Current.V = append(s.Current.V, float32(5.1*on))
+		}
+		told := 0
+		for _, c := range s.Cues() {
+			text := strings.Join(c.Lines, " ")
+			if !strings.Contains(text, " A") || strings.Contains(text, "largest") {
+				continue
+			}
+			if told++; !strings.Contains(text, "5.1 A") {
+				t.Errorf("at %.2f s: %q, expected 5.1 A: the current of the state", c.FromS, text)
+			}
+		}
+		if told < 5 {
+			t.Errorf("only %d cues tell a current", told)
+		}
 	}
 }
 
