@@ -40,7 +40,8 @@ The camera's sound as WAV comes out of footage with ffmpeg:
   ffmpeg -i clip.mp4 -vn -ac 1 camera.wav
   ffmpeg -i clip.mp4 -vn -ac 1 -af aresample=async=1:first_pts=0 camera.wav
 
-The second keeps the sound in step with the picture where a file's sound begins late or has holes.
+The second keeps the sound in step with the picture where a file's sound begins late or has holes. Footage that has no
+sound is lined up by hand.
 
 It is the sound that is lined up. Sound takes 2.9 ms a metre: to a camera three metres away it comes 9 ms late.
 At least 4 s must be in both, better a minute with a start, a stop or a knock in it. For an hour of footage, take all

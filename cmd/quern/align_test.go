@@ -17,9 +17,9 @@ import (
 	"quern/rig/wave"
 )
 
-// footage is what a camera hears that begins some seconds into the plain simulated session, with noise of its
+// filmed is what a camera hears that begins some seconds into the plain simulated session, with noise of its
 // own; its second channel is what counts if silent is set.
-func footage(t testing.TB, ses, name string, fromS, toS float64, silent bool) string {
+func filmed(t testing.TB, ses, name string, fromS, toS float64, silent bool) string {
 	t.Helper()
 	f, err := os.Open(filepath.Join(ses, "recordings", "microphone.wav"))
 	if err != nil {
@@ -69,7 +69,7 @@ func TestAlign(t *testing.T) {
 		from, to   float64
 		twoChannel bool
 	}{{"inside.wav", 7.25, 40, false}, {"before.wav", -12.5, 30, true}} {
-		camera := footage(t, ses, filepath.Join(d, c.name), c.from, c.to, c.twoChannel)
+		camera := filmed(t, ses, filepath.Join(d, c.name), c.from, c.to, c.twoChannel)
 		kept := filepath.Join(d, c.name+".json")
 		var a align.Alignment
 		if err := json.Unmarshal([]byte(done(t, "align", camera, ses, "--json", "--out", kept)), &a); err != nil {
@@ -173,6 +173,7 @@ func TestAlignWrong(t *testing.T) {
 		{"captions " + ses + " --offset 0 --out $/caps --frame-rate 12", "expected one of"},
 		{"captions " + ses + " --offset 0 --out $/caps --start 1:00", "hh:mm:ss:ff"},
 		{"captions " + ses + " --offset 0 --out $/caps --mass lb", "expected g or oz"},
+		{"captions " + ses + " --offset 5000 --out $/caps", "nothing of the session is in the footage"},
 		{"captions " + ses + " --offset 0 --drift 5000 --out $/caps", "at most 300"},
 		{"captions " + ses + " --aligned $/comma.csv --out $/caps", "comma.csv: found no JSON object"},
 		{"captions " + ses + " --aligned $/none.json --out $/caps", "none.json"},
@@ -193,7 +194,7 @@ func TestCaptionsVerb(t *testing.T) {
 	ses := recordedSession(t, d, "stall-and-trip", "1")
 	lab := putLab(t, filepath.Join(d, "lab"), bench)
 	put(t, lab, "units.toml", "[[unit]]\nid = \"unit-a\"\nname = \"Invented Nine\"\nrelease = \"1970-01-02\"\nrated_current_a = 6.0\nlocked_rotor_a = 33.0\nmotor = \"induction\"\n")
-	camera := footage(t, ses, filepath.Join(d, "camera.wav"), 2, 60, false)
+	camera := filmed(t, ses, filepath.Join(d, "camera.wav"), 2, 60, false)
 	kept := filepath.Join(d, "clip.json")
 	done(t, "align", camera, ses, "--out", kept)
 	out := filepath.Join(d, "caps")

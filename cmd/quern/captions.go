@@ -5,15 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
+	"quern/config"
 	"quern/rig"
 	"quern/rig/report/align"
 	"quern/rig/report/captions"
-	"quern/rig/report/series"
-	"quern/rig/report/veil"
 	"quern/rig/session"
 )
 
@@ -44,6 +42,9 @@ over are those of the report, to the digit. Only the footage's own span is capti
 
 Cameras are lined up by 'quern align'. --offset says it by hand: the session's time of the first picture, negative if the
 camera began before the session; --drift by how many millionths the camera's clock is slow.
+
+Frames and time code are those of footage whose frames come evenly. Phones film unevenly: the captions fit all the same;
+for the edit points make the footage even first, and line that up: ffmpeg -i clip.mp4 -vf fps=30 even.mp4
 
 The unit is called by its blind code. With --lab it gets its public name, once that is released, and figures are those
 of the report with all that was corrected by hand; a name that is not released is not written either where the session
@@ -95,8 +96,18 @@ func (o *captionFlags) run(ctx context.Context, k *campaign, dir string) error {
 		return err
 	}
 	shot.File = shot.Camera.Camera
-	if err := measured(ctx, k, ses, dir, &shot); err != nil {
+	told, err := footageOf(k, ses, dir)
+	if err != nil {
 		return err
+	}
+	if err := told.Captions(ctx, &shot, func(set config.Setup) (rig.Result, error) {
+		res, _, err := reanalyse(k.e, dir, set)
+		return res, err
+	}); err != nil {
+		return err
+	}
+	if where := shot.Outside(); where != "" {
+		return usageError{fmt.Errorf("captions: %s: nothing of the session is in the footage", where)}
 	}
 	cues := len(shot.Cues())
 	if err := writeFolder(o.out, []outFile{{"captions.vtt", shot.CaptionsVTT}, {"captions.srt", shot.CaptionsSRT}, {"chapters.vtt", shot.ChaptersVTT},
@@ -127,61 +138,4 @@ func (o *captionFlags) camera(name string) (align.Alignment, error) {
 		return align.Alignment{}, usageError{errors.New("captions: --aligned says where the footage stands; --offset and --drift do not go with it")}
 	}
 	return readAligned("captions", o.aligned, name)
-}
-
-// measured fills in what was measured in a session.
-func measured(ctx context.Context, k *campaign, ses *session.Session, dir string, shot *captions.Shot) error {
-	set := ses.Setup()
-	shot.Unit = set.Unit.ID
-	if k.lab != "" {
-		camp, err := k.read(k.lab, []string{dir})
-		if err != nil {
-			return err
-		}
-		shot.Veil = veil.New(camp.Lab, k.today(), "", false).Text
-		if len(camp.Runs) > 0 {
-			first := camp.Runs[0]
-			shot.Result = first.Record.Result
-			if u := camp.Lab.Unit(first.Unit); u != nil {
-				shot.Unit = u.Shown(k.today())
-			}
-			shot.Final = func(run int, measure string) rig.Figure {
-				for _, r := range camp.Runs {
-					if r.N == run {
-						return r.Measure(measure).Figure
-					}
-				}
-				return rig.Absent("not-scored")
-			}
-		}
-	}
-	if shot.Result.Session == "" {
-		a, err := session.LoadAnalysis(dir, session.AnalysisKey(set.ForAnalysis()))
-		if err != nil {
-			if a.Result, _, err = reanalyse(k.e, dir, set.ForAnalysis()); err != nil {
-				return err
-			}
-		}
-		shot.Result = a.Result
-	}
-	sr, err := series.Open(dir, filepath.Join(filepath.Dir(dir), series.CacheName))
-	if err != nil {
-		return usageError{err}
-	}
-	defer sr.Close()
-	if err := sr.Wait(ctx); err != nil {
-		return err
-	}
-	shot.EndS = sr.Seconds()
-	for name, to := range map[string]*captions.Curve{series.Level: &shot.Level, series.RMS: &shot.Current, series.Mass: &shot.Mass} {
-		v, err := sr.Envelope(ctx, name, 0, shot.EndS, captions.CurvePoints(shot.EndS))
-		switch {
-		case errors.Is(err, series.ErrAbsent):
-		case err != nil:
-			return err
-		default:
-			*to = captions.Curve{FromS: v.FromS, StepS: v.StepS, V: v.Mean}
-		}
-	}
-	return nil
 }

@@ -99,7 +99,11 @@ func (o *overlayFlags) draw(c *cobra.Command, k *campaign, dir string) error {
 	if err != nil {
 		return usageError{err}
 	}
-	sc, err := sceneOf(k, ses, dir)
+	told, err := footageOf(k, ses, dir)
+	if err != nil {
+		return err
+	}
+	sc, err := told.Scene(func(src rig.Source) rig.Source { return stoppable{src, e} })
 	if err != nil {
 		return err
 	}

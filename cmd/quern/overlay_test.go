@@ -131,7 +131,11 @@ func TestOverlayNames(t *testing.T) {
 		}
 		var said strings.Builder
 		k := campaign{e: env{err: &said, now: func() time.Time { return at }}, lab: c.lab, settings: "stored"}
-		sc, err := sceneOf(&k, ses, dir)
+		told, err := footageOf(&k, ses, dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sc, err := told.Scene(nil)
 		if err != nil {
 			t.Fatal(err)
 		}

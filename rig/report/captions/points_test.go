@@ -71,6 +71,9 @@ func TestOutside(t *testing.T) {
 	for _, a := range []align.Alignment{{OffsetS: 500, CameraS: 60}, {OffsetS: -500, CameraS: 60}, {OffsetS: 129.99, CameraS: 60}, {OffsetS: -59.9, CameraS: 60}} {
 		s := shown()
 		s.Camera = a
+		if where := s.Outside(); (where != "") != (math.Abs(a.OffsetS) == 500) {
+			t.Errorf("offset %g: %q", a.OffsetS, where)
+		}
 		for _, f := range []func(*bytes.Buffer) error{func(b *bytes.Buffer) error { return s.CaptionsVTT(b) }, func(b *bytes.Buffer) error { return s.ChaptersVTT(b) }} {
 			if cues, err := readVTT(text(t, f)); err != nil || len(cues) > 1 {
 				t.Errorf("offset %g: %d cues, %v", a.OffsetS, len(cues), err)

@@ -8,6 +8,7 @@
 package captions
 
 import (
+	"fmt"
 	"math"
 
 	"quern/rig"
@@ -105,6 +106,17 @@ func (s *Shot) span() (fromS, toS float64) {
 		toS = min(toS, s.Camera.CameraS)
 	}
 	return fromS, max(fromS, toS)
+}
+
+// Outside says on which side of the session the footage lies, "" where they have some time in common.
+func (s *Shot) Outside() string {
+	switch at := s.Camera.SessionS(0); {
+	case at >= s.EndS:
+		return fmt.Sprintf("the footage begins at %.1f s of the session, which ends at %.1f s", at, s.EndS)
+	case s.Camera.CameraS > 0 && s.Camera.CameraAtS(0) >= s.Camera.CameraS:
+		return fmt.Sprintf("the footage is %.1f s long, and the session begins %.1f s after it", s.Camera.CameraS, s.Camera.CameraAtS(0))
+	}
+	return ""
 }
 
 // happening is an event of a run, on the camera's clock.
