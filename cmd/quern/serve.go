@@ -184,6 +184,9 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return usageError{rig.Unopened(out, err, "a folder for the sessions, which can be made", "name another with --out")}
 	}
+	if err := live.Writable(out); err != nil { // not at the first motor start
+		return usageError{err}
+	}
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))
 	tool := "quern " + version()

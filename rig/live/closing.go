@@ -86,13 +86,14 @@ func (e *Engine) open(atS float64, why string) {
 	rec, err := e.recordFrom(from)
 	if err != nil {
 		e.tried = e.sup.NowS()
+		if !e.fit() {
+			return // which tells more, and of which one hears when it is over
+		}
 		e.fail(fmt.Errorf("no session could be opened: %w", err))
 		return
 	}
 	e.rec, e.watch = rec, nil
-	e.mu.Lock()
-	e.tot.fault = "" // whatever it was, the disk takes a session again
-	e.mu.Unlock()
+	e.recovers()
 	e.opts.Log.Info("session opened", "session", rec.name, "unit", e.setup.Unit.ID, "procedure", e.setup.Procedure.ID, "why", why)
 	if err := e.ring.each(rec.take); err != nil {
 		e.broken(err)
@@ -180,4 +181,11 @@ func (e *Engine) fail(err error) {
 	if !told {
 		e.opts.Log.Error("recording stopped", "err", err)
 	}
+}
+
+// recovers forgets the fault: whatever it was, the disk takes a session again.
+func (e *Engine) recovers() {
+	e.mu.Lock()
+	e.tot.fault = ""
+	e.mu.Unlock()
 }

@@ -26,7 +26,7 @@ type Options struct {
 	Tool  string // the program and its version, for manifests
 	Log   *slog.Logger
 	Wall  func() time.Time // wall time; it may step
-	// Free returns the bytes left on the disk of a folder.
+	// Free returns the bytes left on the disk of a folder, or what keeps anyone from writing there.
 	Free func(dir string) (uint64, error)
 	// Told is called with every event as it becomes known, from the engine's goroutine; may be nil.
 	Told func(Told)
@@ -66,7 +66,8 @@ type Engine struct {
 	idle    float64 // when the idle analysis began
 	closed  float64 // when the last session closed: the next one begins no earlier
 	tried   float64 // when a session could not be opened last
-	lastDir string  // its folder
+	barred  bool    // the folder of the sessions could not be written to when it was last looked at
+	lastDir string  // the folder of the last session
 	last    lastSeen
 	known   detect.Now // of the open session, or of the idle analysis
 	pan     pan
@@ -240,7 +241,7 @@ func (e *Engine) look() {
 		known = e.watch.a.Now(false)
 		e.knows(known)
 		if known.Runs > 0 {
-			if now-e.tried >= retryS {
+			if !e.barred && now-e.tried >= retryS {
 				e.open(e.watch.baseS+firstStart(known), "a motor started")
 			}
 		} else if now-e.idle > renewS {

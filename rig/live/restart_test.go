@@ -87,13 +87,13 @@ func TestDiskComesBack(t *testing.T) {
 			}
 		}
 		time.Sleep(3 * time.Second)
-		if s := b.engine.Now(); s.Ready || !strings.Contains(s.Caution+s.Fault, "no session could be opened") {
+		if s := b.engine.Now(); s.Ready || !strings.Contains(s.Caution+s.Fault, "a folder that cannot be written to (no such file or directory)") {
 			t.Errorf("without a folder: ready %v, fault %q, want the reason", s.Ready, s.Fault)
 		}
 		if err := os.Rename(b.dir+"-away", b.dir); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(3 * time.Second)
+		time.Sleep(7 * time.Second)
 		if s := b.engine.Now(); s.Session == "" || s.Fault != "" {
 			t.Errorf("with the folder back: session %q, fault %q, want one that records", s.Session, s.Fault)
 		}
