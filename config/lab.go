@@ -32,6 +32,15 @@ type Setup struct {
 	Procedure Procedure `toml:"procedure"`
 }
 
+// Lab returns a lab of nothing but what was in force in one session, so that its runs can be judged by the rules of
+// then. Its scorecard has one test, of the procedure, and no points come of it: a session does not hold the lab's.
+func (s Setup) Lab() *Lab {
+	card, test := defaults[Scorecard](), defaults[Test]()
+	test.ID, test.Procedure = s.Procedure.ID, s.Procedure.ID
+	card.Tests = []Test{test}
+	return &Lab{Bench: s.Bench, Units: []Unit{s.Unit}, Procedures: []Procedure{s.Procedure}, Scorecard: card, origins: map[any]origin{}}
+}
+
 // Bench is bench.toml.
 type Bench struct {
 	Name       string     `toml:"name" default:"bench" why:"tags every journal line, so that several benches can be told apart"`

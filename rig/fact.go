@@ -150,6 +150,26 @@ type Record struct {
 	Warnings  []Warning // of reading the session
 }
 
+// Codes of warnings that say that something of a session is missing, or other than it was: what is scored may be wrong.
+const (
+	SessionChanged = "session-changed" // a file is not what was sealed
+	JournalTorn    = "journal-torn"    // the end of the journal does not prove itself
+	JournalDamaged = "journal-damaged" // a stretch inside it does not
+	AddendaTorn    = "addenda-torn"    // the end of the addenda does not prove itself
+	AddendaDamaged = "addenda-damaged" // a batch inside them does not, and so none after it
+)
+
+// Damage returns the warnings that say that the record is not all of it, or not what it was.
+func (r *Record) Damage() (out []Warning) {
+	for _, w := range r.Warnings {
+		switch w.Code {
+		case SessionChanged, JournalTorn, JournalDamaged, AddendaTorn, AddendaDamaged:
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
 // HandValue is something about a unit that a person judged or looked up: build, installation, price.
 type HandValue struct {
 	Unit  string

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -22,6 +23,7 @@ type campaign struct {
 	asOf     string
 	noIndex  bool
 	asJSON   bool
+	own      bool // a session by itself may be judged by the rules that it keeps
 	from     madeFrom
 }
 
@@ -48,13 +50,9 @@ func (k *campaign) today() string { return k.from.lab.Day(k.e.now()) }
 
 // read scores the sessions of the folders under the rules of a lab.
 func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
-	l, err := readLab(k.e, lab)
+	l, hand, err := k.rules(lab, folders)
 	if err != nil {
 		return nil, err
-	}
-	hand, err := l.ReadHand(labFS(lab))
-	if err != nil {
-		return nil, usageError{config.In(lab, err)}
 	}
 	var records, beside []rig.Record
 	var skipped []score.Loose
@@ -70,6 +68,9 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		records = append(records, found.Records...)
 		for i, r := range found.Records {
 			dirs[r.Session] = found.Dirs[i]
+			for _, w := range r.Damage() { // a verdict can turn on what is missing
+				fmt.Fprintf(k.e.err, "quern: session %s is damaged, and what comes of it may be wrong: %s\n", r.Session, w.Text)
+			}
 			if found.Dirs[i] == filepath.Clean(folder) { // a session by itself
 				beside = append(beside, index.Beside(folder, r)...)
 			}
@@ -93,6 +94,38 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 	}
 	c.Loose = append(c.Loose, skipped...)
 	return c, nil
+}
+
+// rules reads a lab and what was entered by hand; without one, the rules that a session keeps.
+func (k *campaign) rules(lab string, folders []string) (*config.Lab, []rig.HandValue, error) {
+	if k.ownRules(lab, folders) {
+		if k.settings == "lab" {
+			return nil, nil, usageError{errors.New("found --settings lab without --lab, expected the folder whose settings are meant")}
+		}
+		set, err := session.ReadSetup(folders[0])
+		if err != nil {
+			return nil, nil, usageError{err}
+		}
+		return set.Lab(), nil, nil
+	}
+	l, err := readLab(k.e, lab)
+	if err != nil {
+		return nil, nil, err
+	}
+	hand, err := l.ReadHand(labFS(lab))
+	if err != nil {
+		return nil, nil, usageError{config.In(lab, err)}
+	}
+	return l, hand, nil
+}
+
+// ownRules tells whether a session by itself is to be judged by the rules that it keeps.
+func (k *campaign) ownRules(lab string, folders []string) bool {
+	if !k.own || lab != "" || len(folders) != 1 {
+		return false
+	}
+	_, err := session.ReadManifest(folders[0])
+	return err == nil
 }
 
 // below names the folder within that was probably meant.

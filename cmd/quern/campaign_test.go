@@ -305,12 +305,7 @@ func TestPlanFollowsSessions(t *testing.T) {
 	}
 	// A run that nobody weighed takes its slot and says what is wanting, until it is weighed or void, whatever the reason.
 	ses := filepath.Join(sessions, "unweighed")
-	var clampTable strings.Builder
-	clampTable.WriteString("time_s,rms_a\n")
-	for i := range 200 {
-		fmt.Fprintf(&clampTable, "%.1f,%.1f\n", 0.1*float64(i), map[bool]float64{true: 4}[i >= 50 && i < 150])
-	}
-	done(t, "import", "--lab", lab, "--unit", "unit-c", "--procedure", "mixed", "--out", ses, "--clamp", put(t, dir, "clamp.csv", clampTable.String()), "--start", "2026-01-02T10:00:00Z")
+	done(t, "import", "--lab", lab, "--unit", "unit-c", "--procedure", "mixed", "--out", ses, "--clamp", put(t, dir, "clamp.csv", rmsTable()), "--start", "2026-01-02T10:00:00Z")
 	unweighed := doneOn(t, "2026-03-24", "plan", file, "--lab", lab, sessions)
 	if !strings.Contains(unweighed, "done: but left_share cannot be judged (chamber-not-weighed)") {
 		t.Errorf("a run that nobody weighed:\n%s", unweighed)

@@ -27,7 +27,7 @@ type reporting struct {
 }
 
 func reportCommand(e env) *cobra.Command {
-	k := reporting{campaign: campaign{e: e}}
+	k := reporting{campaign: campaign{e: e, own: true}}
 	c := &cobra.Command{
 		Use:   "report SESSION|UNIT|standings --lab LAB --out DIR [SESSIONS...]",
 		Short: "Make a page to publish, to print, or to send to a maker",
@@ -38,7 +38,8 @@ repeats; conditions, corrections, void runs, checksums; and what the record hold
 standings: the ranking with its certainty, every criterion, the ribbons of all runs, and with --against what moved. Of
 a session: its sheet.
 
-A UNIT and standings need the folders of SESSIONS; a SESSION is a session's own folder. Public names appear from their
+A UNIT and standings need the folders of SESSIONS; a SESSION is a session's own folder, and without --lab its sheet goes by
+the procedure that it keeps. Public names appear from their
 release date on, and before it in no byte of what is written. --others masked leaves out all results of other units:
 the page for the unit's maker.`,
 		Example: `  quern report unit-a --lab LAB --out report sessions

@@ -12,16 +12,19 @@ import (
 )
 
 func scoreCommand(e env) *cobra.Command {
-	k := campaign{e: e}
+	k := campaign{e: e, own: true}
 	var unit string
 	c := &cobra.Command{
-		Use:   "score --lab LAB SESSIONS...",
+		Use:   "score --lab LAB SESSIONS... | SESSION",
 		Short: "Measure, judge and score runs: gates, points, and what is to be said of each",
 		Long: `Scores the sessions of the folders, or one session, under the lab's procedures and scorecard, and prints for each
 unit its tests with their runs, gates, criteria and points. A session by itself is judged at once, so that what is
 too close to call can be weighed again while the leftovers exist; of the sessions beside it in its folder the checks of
-the day count, and nothing else.`,
-		Example: "  quern score --lab LAB sessions --unit unit-a\n  quern score --lab LAB sessions/20260301-101500-unit-a",
+the day count, and nothing else.
+
+Without --lab one session is judged by the gates that it keeps, those of the day it was recorded, whatever the lab says
+today. Points take a scorecard, which no session holds.`,
+		Example: "  quern score --lab LAB sessions --unit unit-a\n  quern score --lab LAB sessions/20260301-101500-unit-a\n  quern score sessions/20260301-101500-unit-a      by the rules of then",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			camp, err := k.read(k.lab, args)
@@ -33,13 +36,17 @@ the day count, and nothing else.`,
 				return err
 			}
 			if len(camp.Runs) == 0 && len(args) == 1 && len(camp.Loose) == 1 && filepath.Base(args[0]) == camp.Loose[0].Session {
-				return usageError{fmt.Errorf("%s: found no run to score: %s", args[0], camp.Loose[0].Why)}
+				return usageError{fmt.Errorf("%s: found no run to score: %s%s", args[0], camp.Loose[0].Why, map[bool]string{true: "; by the lab's rules: --lab LAB"}[k.ownRules(k.lab, args)])}
 			}
 			if k.asJSON {
 				return report.UnitsJSON(e.out, camp, units, k.today(), k.sums(camp))
 			}
 			if len(camp.Runs) > 0 && alone(camp) {
-				return printRuns(e, camp)
+				if err := printRuns(e, camp); err != nil || !k.ownRules(k.lab, args) {
+					return err
+				}
+				fmt.Fprintln(e.out, "\njudged by the procedure kept in the session")
+				return k.printSums(camp)
 			}
 			if err := report.Units(e.out, camp, units, k.today()); err != nil {
 				return err

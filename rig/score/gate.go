@@ -90,6 +90,9 @@ func (r *Run) remark() {
 	if r.Record.Origin == rig.ByHand {
 		say("taken by hand: no recording")
 	}
+	for _, w := range r.Record.Damage() {
+		say("the session is damaged, and this may be wrong: %s", w.Text)
+	}
 	r.Remarks = append(r.Remarks, r.balance.doubts...)
 	r.Remarks = append(r.Remarks, r.balance.late...)
 	if len(r.balance.hand) > 0 {

@@ -154,7 +154,7 @@ func parseAnalysis(name string, text []byte) (Analysis, error) {
 	}
 	var f analysisFile
 	if err := readExact(text[:len(text)-1], &f); err != nil {
-		return fault(err.Error(), err)
+		return fault("a text that does not read ("+err.Error()+")", err)
 	}
 	if f.Format != analysisName || f.Version != analysisVersion {
 		return fault(fmt.Sprintf("format %q, version %d", f.Format, f.Version), nil)

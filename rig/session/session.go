@@ -39,13 +39,13 @@ const (
 // Codes of the warnings that reading a session can give.
 const (
 	Interrupted     = "session-interrupted" // it was never sealed
-	Changed         = "session-changed"     // a file is not what was sealed
-	JournalTorn     = "journal-torn"        // the end of the journal does not prove itself
-	AddendaTorn     = "addenda-torn"        // the end of the addenda does not prove itself
-	AddendaDamaged  = "addenda-damaged"     // a batch inside them does not, and so none after it
-	JournalDamaged  = "journal-damaged"     // a stretch inside it does not
-	repairedSuffix  = "-file-repaired"      // microphone-file-repaired: a WAV file was read past a fault
-	recordingAbsent = "-file-missing"       // microphone-file-missing: an interrupted session lacks it
+	Changed         = rig.SessionChanged
+	JournalTorn     = rig.JournalTorn
+	AddendaTorn     = rig.AddendaTorn
+	AddendaDamaged  = rig.AddendaDamaged
+	JournalDamaged  = rig.JournalDamaged
+	repairedSuffix  = "-file-repaired" // microphone-file-repaired: a WAV file was read past a fault
+	recordingAbsent = "-file-missing"  // microphone-file-missing: an interrupted session lacks it
 )
 
 // Session is a session folder opened for reading. Reading stores nothing.
