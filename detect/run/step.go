@@ -154,17 +154,18 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	if math.Abs(left-mean) >= 0.1*left || !known && !others && !across && left >= 0.9*f.idleRef() {
 		return false
 	}
-	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
-	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
+	atRest := is[0] < f.ambientDB+fallDB
+	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting. But a motor
+	// whose current follows the load may never have been seen empty.
+	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && (f.lim.induction || atRest) && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
 		return true
 	}
-	atRest := is[0] < f.ambientDB+fallDB
 	if known && f.still() && f.went(f.fromA, mean) && atRest {
 		return true // others drown it
 	}
-	// Quieter than the motor ever was while it ran: far quieter, or back to what was heard before it started. In a
-	// stall it had been quiet before.
-	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB || is[0] < f.ear.runDB-fallDB && atRest)
+	// Quieter than the motor ever was while it ran, and back to what was heard before it started: it may never have run
+	// without load. In a stall it had been quiet before.
+	quiet := f.ear.hasRun() && is[0] < f.ear.runDB-fallDB && atRest
 	return quiet && (fell || was[0] < f.ear.runDB-fallDB && gap > hearS)
 }
 
