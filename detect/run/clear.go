@@ -18,7 +18,9 @@ func (l *loads) end(f *Found) {
 		l.warn("no-load-not-seen", fmt.Sprintf("no calm second without load was found in the run from %.1f s: no-load current, load_start and load_end are not known", f.StartS()))
 		return
 	}
-	f.IdleA = rig.Fig((t.amp0 + t.amp1) / 2)
+	if f.IdleA = rig.Fig((t.amp0 + t.amp1) / 2); t.shifted {
+		f.IdleA = rig.Fig(min(t.amp0, t.amp1)) // one of them holds what was not the motor's
+	}
 	load := l.mask(&t)
 	l.tell(f, &t, load)
 }

@@ -71,7 +71,7 @@ func (l *loads) traits(i int, t *template) traits {
 	if t.shiftedIn(b) {
 		least = leastStep * max(amp, float64(b.meanA)) // the supply makes all of it wander
 	}
-	step := max(t.stepA, least)
+	step := max(t.stepA, least, l.digitA)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))

@@ -16,6 +16,9 @@ const rowsBack = 1.6
 // youngS after a start a current above the band is the run-up's, s.
 const youngS = 1.0
 
+// settleS after a start its current has come to rest, however slowly it falls, s.
+const settleS = 10.0
+
 // block is a tenth of a second of a running motor.
 type block struct {
 	fromS, toS float64
@@ -46,7 +49,9 @@ type loads struct {
 	weighed   []evidence // of the blocks, when the run is over
 	open      block
 	rowS      float64 // between readings, if they are longer than a block
+	digitA    float64 // least step from one reading to another: they may be given in few digits; 0: none seen
 	n         int
+	lastA     float64
 	sum       float64
 	phase     line // of the fundamental
 	course    line // of the cycle RMS
@@ -104,6 +109,10 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 		l.open.mostA = max(l.open.mostA, float32(c.SwingA))
 	}
 	l.course.add(c.EndS, c.RMSA)
+	if d := math.Abs(c.RMSA - l.lastA); !c.Wave && d > 0 && (l.digitA == 0 || d < l.digitA) {
+		l.digitA = d
+	}
+	l.lastA = c.RMSA
 	if c.Locked {
 		l.phase.add(c.EndS, c.Turns)
 	}
@@ -155,7 +164,7 @@ func (l *loads) young(meanA, fromS float64) bool {
 		return fromS <= on+rampUntilS // a long run-up may have only just ended
 	}
 	last := &l.blocks[n-1]
-	return fromS < on+youngS || fromS <= on+rampUntilS && last.young && meanA < fallsBy*float64(last.meanA)
+	return fromS < on+youngS || fromS <= on+settleS && last.young && meanA < (1-leastStep)*float64(last.meanA)
 }
 
 // line fits a straight line and tells how far the points lie from it.

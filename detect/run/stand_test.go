@@ -27,6 +27,7 @@ type bench struct {
 	lockedA float64
 	ratedA  float64 // 0: 5
 	stepS   float64 // between readings; 0: a waveform at 60 Hz
+	digitA  float64 // that readings are rounded to; 0: they are not
 	deaf    bool
 	fall    func(ageS float64) float64 // current of a start, over what it settles at
 	course  []moment
@@ -100,6 +101,9 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 		}
 		x := b.at(t - window/2)
 		v := math.Hypot(math.Sqrt(sq)*(1+x.ragged*rng.NormFloat64()), 0.03*(1+0.1*rng.NormFloat64()))
+		if b.digitA > 0 {
+			v = b.digitA * math.Round(v/b.digitA)
+		}
 		swing := v
 		if x.dead { // what is left of its offset dies away
 			v, swing = 1.5*math.Exp(-(t-x.fromS)/0.5), 0
