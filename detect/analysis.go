@@ -51,7 +51,7 @@ type Analysis struct {
 	given    int     // frames already given to the machine
 	seen     seen
 	grain    grain
-	books    []*books
+	books    []*books // of the listener, until a run begins in the current; of the machine
 	turns    turnBook
 	spectra  []motor.Harmonics
 	lastRMSS float64
@@ -193,8 +193,9 @@ func (a *Analysis) merge() {
 func (a *Analysis) listen(f *heardFrame) {
 	h := heard(f)
 	a.machine.Heard(h)
-	if a.machine.Began() {
+	if len(a.books) > 1 && a.machine.Began() { // runs come from the current then, whatever is heard
 		a.listener.Seen()
+		a.books = []*books{a.books[1]}
 	}
 	a.listener.Heard(h)
 }

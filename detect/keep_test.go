@@ -53,6 +53,9 @@ func TestSoundKeptBesideAClamp(t *testing.T) {
 		if n := len(a.frames); n > 600 {
 			t.Errorf("clamp to %g s: %d frames wait for the machine, want 6 s of them at most", clampS, n)
 		}
+		if n := len(a.books); n != 1 {
+			t.Errorf("clamp to %g s: %d books, want only the one of the runs that the current shows", clampS, n)
+		}
 		for i, b := range a.books {
 			if n := len(b.frames); n > 13500 {
 				t.Errorf("clamp to %g s: book %d keeps %d frames, want 135 s of them at most", clampS, i, n)

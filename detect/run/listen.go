@@ -36,6 +36,7 @@ type Listener struct {
 	lastS    float64
 	warnings []rig.Warning
 	spectra  spectra
+	learnedN int  // hops they were learned from
 	seen     bool // a motor was seen by other means: what is heard need not be waited with
 
 	soon soon
@@ -77,7 +78,11 @@ func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
 // needed any more.
 func (l *Listener) decide(to int, last bool) {
 	fl := l.floors.all()
-	l.spectra = l.learn(fl)
+	if n := l.learnedN; l.seen && l.spectra.hears() && len(fl) >= n && len(fl) <= n+n/2 {
+		l.silence(fl, &l.spectra) // learning each time from all there is would take longer the longer it lasts
+	} else {
+		l.spectra, l.learnedN = l.learn(fl), len(fl)
+	}
 	if !last && !l.seen && float64(to)*hopS < patientS && l.unsure() {
 		return
 	}
@@ -109,15 +114,7 @@ func (l *Listener) unsure() bool {
 // there is nothing quiet else, and what is heard is loud, it must be.
 func (l *Listener) learn(fl []octaveDB) spectra {
 	s := learn(fl, l.floors.level, l.set)
-	dead := false
-	for k, d := range l.floors.dead {
-		for b := range fl[k] {
-			if dead = dead || d; d && s.known[b] {
-				fl[k][b] = noDB
-			}
-		}
-	}
-	if !dead || s.hears() {
+	if dead := l.silence(fl, &s); !dead || s.hears() {
 		return s
 	}
 	silent := learn(fl, l.floors.level, l.set)
@@ -125,6 +122,22 @@ func (l *Listener) learn(fl []octaveDB) spectra {
 		return s
 	}
 	return silent
+}
+
+// silence has floors silent where the input was dead, and says whether it was.
+func (l *Listener) silence(fl []octaveDB, s *spectra) (dead bool) {
+	for k, d := range l.floors.dead {
+		if !d {
+			continue
+		}
+		dead = true
+		for b := range fl[k] {
+			if s.known[b] {
+				fl[k][b] = noDB
+			}
+		}
+	}
+	return dead
 }
 
 // follow finds the motion up to a hop.
