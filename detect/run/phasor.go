@@ -70,10 +70,24 @@ func (f *flow) drew(ownA, thirdA float64) {
 // jumped says whether the fundamental has jumped and that has not been judged yet.
 func (f *flow) jumped(c Current) bool { return f.jumpS > 0 && c.EndS-f.jumpS < goneS+judgedS }
 
+// gained is by how much the fundamental of a record has gained on mains of a frequency since another one, turns, up to a
+// quarter either way: which of its zero crossings is meant cannot be told.
+func (c *Current) gained(ref *Current, hz float64) float64 {
+	t := c.Turns - ref.Turns - hz*(c.EndS-ref.EndS)
+	return t - 0.5*math.RoundToEven(2*t) // math.Remainder(t, 0.5), to the last bit, and much quicker
+}
+
 // vector is the fundamental of a record against another one's phase, carried on at the mains frequency, A RMS.
 func vector(c, ref *Current, hz float64) complex128 {
-	turns := math.Remainder(c.Turns-ref.Turns-hz*(c.EndS-ref.EndS), 0.5)
-	return cmplx.Rect(c.FundA, 2*math.Pi*turns)
+	return cmplx.Rect(c.FundA, 2*math.Pi*c.gained(ref, hz))
+}
+
+// parted says whether two vectors of some lengths and an angle between them lie at least so far apart.
+func parted(a, b, turns, by float64) bool {
+	if math.Abs(a-b)+2*math.Pi*math.Abs(turns)*min(a, b) < by {
+		return false // the arc is longer than the chord, and mostly short enough: that takes no sine
+	}
+	return cmplx.Abs(cmplx.Rect(a, 2*math.Pi*turns)-complex(b, 0)) >= by
 }
 
 // vectors is the mean vector of some records; ok: all of them were locked onto the mains.
@@ -104,11 +118,11 @@ func (f *flow) vanished(c Current) bool {
 	switch {
 	case q.FundA > f.mostGuestA():
 		f.jumpS = 0
-	case !p.Locked, !q.Locked, cmplx.Abs(vector(q, p, 0.5/per)-complex(p.FundA, 0)) > jumpShare*f.idleRef():
+	case !p.Locked, !q.Locked, parted(q.FundA, p.FundA, q.gained(p, 0.5/per), jumpShare*f.idleRef()):
 		f.jumpS = c.EndS
 	}
 	ref, rest := &f.recent[at-3], f.recent[n-late/2:]
-	if r := &f.recent[at+3]; r.Locked && ref.Locked && cmplx.Abs(vector(r, ref, 0.5/per)-complex(ref.FundA, 0)) < leapShare*vectorShare*f.idleRef()/2 {
+	if r := &f.recent[at+3]; r.Locked && ref.Locked && !parted(r.FundA, ref.FundA, r.gained(ref, 0.5/per), leapShare*vectorShare*f.idleRef()/2) {
 		return false // nothing leapt, as nearly always: no need to look more closely
 	}
 	left := sideOf(rest)

@@ -55,16 +55,17 @@ func (f *flow) struck(at int) (s strike, ok bool) {
 	if !f.leapt(w[b-1 : b+3]) {
 		return s, false
 	}
-	p := phasors(w, strikeBefore)
-	pre, post, late := p[b-1]-p[b-4], p[b+5]-p[b+2], p[b+7]-p[b+4]
-	step := p[b+2] - p[b-1] - (pre+post)/2
-	s = strike{at: at, atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(p[b-1]), sizeA: cmplx.Abs(step)}
+	p := newPhasors(w, strikeBefore)
+	was, is := p.at(b-1), p.at(b+2)
+	pre, post := was-p.at(b-4), p.at(b+5)-is
+	step := is - was - (pre+post)/2
+	s = strike{at: at, atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(was), sizeA: cmplx.Abs(step)}
 	if s.sizeA < strikeLeast*f.lim.ratedA {
 		return s, false
 	}
 	s.ownA = f.ownOf(&w[b-1], f.besides())
-	s.rest = max(cmplx.Abs(pre), cmplx.Abs(post), cmplx.Abs(late)) / s.sizeA
-	s.rad = cmplx.Phase(step * cmplx.Conj(p[b-1]))
+	s.rest = max(cmplx.Abs(pre), cmplx.Abs(post), cmplx.Abs(p.at(b+7)-p.at(b+4))) / s.sizeA
+	s.rad = cmplx.Phase(step * cmplx.Conj(was))
 	before, after := f.harmonics(w[b-4:b]), f.harmonics(w[b+2:])
 	s.share = before / s.wasA
 	s.growing = (after - before) / (s.share * s.sizeA)
@@ -77,33 +78,34 @@ func (f *flow) leapt(w []Current) bool {
 	first, last := &w[0], &w[len(w)-1]
 	hz, turns := 1/(first.EndS-first.StartS), 0.0
 	for i := 1; i < len(w); i++ {
-		turns += math.Remainder(w[i].Turns-w[i-1].Turns-hz*(w[i].EndS-w[i-1].EndS), 0.5)
+		turns += w[i].gained(&w[i-1], hz)
 	}
-	return cmplx.Abs(cmplx.Rect(last.FundA, 2*math.Pi*turns)-complex(first.FundA, 0)) >= (1-blunt)*strikeLeast*f.lim.ratedA/2
+	return parted(last.FundA, first.FundA, turns, (1-blunt)*strikeLeast*f.lim.ratedA/2)
 }
 
-// phasors returns the fundamentals of records as complex numbers that stand still while the mains turn as they did over
-// the first so many.
-func phasors(w []Current, still int) []complex128 {
+// phasors are fundamentals of records as complex numbers that stand still while the mains turn as they did over the
+// first so many.
+type phasors struct {
+	w     []Current
+	turns [strikeBefore + strikeAfter]float64
+}
+
+func newPhasors(w []Current, still int) (p phasors) {
 	hz := 0.5 / (w[1].EndS - w[0].EndS)
-	turned := func(i int) float64 {
-		return math.Remainder(w[i].Turns-w[i-1].Turns-hz*(w[i].EndS-w[i-1].EndS), 0.5)
-	}
 	off := 0.0
 	for i := 1; i < still; i++ {
-		off += turned(i)
+		off += w[i].gained(&w[i-1], hz)
 	}
 	hz += off / (w[still-1].EndS - w[0].EndS)
-	p := make([]complex128, len(w))
-	at := 0.0
-	for i := range w {
-		if i > 0 {
-			at += turned(i)
-		}
-		p[i] = cmplx.Rect(w[i].FundA, 2*math.Pi*at)
+	p.w = w
+	for i := 1; i < len(w); i++ {
+		p.turns[i] = p.turns[i-1] + w[i].gained(&w[i-1], hz)
 	}
 	return p
 }
+
+// at returns the one of a record.
+func (p *phasors) at(i int) complex128 { return cmplx.Rect(p.w[i].FundA, 2*math.Pi*p.turns[i]) }
 
 // harmonics returns the mean RMS of what only a motor draws: the third harmonic, or all the harmonics of a rectifier.
 func (f *flow) harmonics(cs []Current) float64 {
