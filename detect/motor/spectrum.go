@@ -72,11 +72,7 @@ func (s *spectrum) mark(c Cycle) {
 	lengthS := cycles / c.Hz
 	// The last taps are still to come: look back far enough to have them.
 	endS := c.EndS - (taps+1)/s.rateHz
-	x := make([]float64, points)
-	for i := range x {
-		x[i] = s.at((endS - lengthS + lengthS*float64(i)/points) * s.rateHz)
-	}
-	lines := fft.FFTReal(x)
+	lines := fft.FFTReal(s.resampled(endS-lengthS, lengthS))
 	h := Harmonics{StartS: endS - lengthS, EndS: endS, Highest: Orders}
 	for k := 1; k <= Orders; k++ {
 		if float64(k)*c.Hz > 0.45*s.rateHz {
@@ -94,21 +90,36 @@ func (s *spectrum) mark(c Cycle) {
 	s.out = append(s.out, h)
 }
 
-// at interpolates the samples at position p by a Hann-windowed sinc.
-func (s *spectrum) at(p float64) float64 {
+// resampled returns the points of a window.
+func (s *spectrum) resampled(fromS, lengthS float64) []float64 {
+	first := int64(math.Floor(fromS*s.rateHz)) - taps
+	near := make([]float64, int(lengthS*s.rateHz)+2*taps+3)
+	for i := range near {
+		near[i] = s.sample(first + int64(i))
+	}
+	x := make([]float64, points)
+	for i := range x {
+		x[i] = s.at((fromS+lengthS*float64(i)/points)*s.rateHz, near, first)
+	}
+	return x
+}
+
+// at interpolates the samples at position p by a Hann-windowed sinc. Those near it, taps to each side, are given, and which
+// the first of them is.
+func (s *spectrum) at(p float64, near []float64, first int64) float64 {
 	whole := math.Floor(p)
 	frac := p - whole
-	i := int64(whole)
+	i := int(int64(whole) - first)
 	if frac == 0 {
-		return s.sample(i)
+		return near[i]
 	}
 	sum, sin := 0.0, math.Sin(math.Pi*frac)/math.Pi
 	sinF, cosF := math.Sincos(math.Pi * frac / (taps + 1))
+	v := (*[2 * taps]float64)(near[i+1-taps:])
 	for n := 1; n <= 2*taps; n++ {
-		k := n - taps
 		sin = -sin                                     // that of frac - k
 		w := 0.5 + 0.5*(cosF*s.cosK[n]+sinF*s.sinK[n]) // Hann, at frac - k
-		sum += s.sample(i+int64(k)) * w / (frac - float64(k)) * sin
+		sum += v[n-1] * w / (frac - float64(n-taps)) * sin
 	}
 	return sum
 }

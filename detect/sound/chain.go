@@ -148,7 +148,7 @@ func (c *chain) fold(in []float64) (treble float64) {
 
 // linger runs the time weightings over the blocks of n samples.
 func (c *chain) linger(n int, f *Frame) {
-	fast, slow, fmax, smax := c.f, c.s, 0.0, 0.0
+	ea, fast, slow, fmax, smax := 0.0, c.f, c.s, 0.0, 0.0
 	k := len(c.fDecay) - 1
 	blocks := c.blocks[:(n+k-1)/k]
 	whole := n / k
@@ -158,7 +158,7 @@ func (c *chain) linger(n int, f *Frame) {
 			k = n % k
 			fDecay, fGain, sDecay, sGain = c.fDecay[k], c.fGain[k], c.sDecay[k], c.sGain[k]
 		}
-		f.EA += e
+		ea += e
 		fast = fDecay*fast + fGain*e
 		slow = sDecay*slow + sGain*e
 		if fast > fmax {
@@ -168,6 +168,7 @@ func (c *chain) linger(n int, f *Frame) {
 			smax = slow
 		}
 	}
+	f.EA = ea
 	c.f, c.s, f.FMax, f.SMax = fast, slow, fmax, smax
 }
 

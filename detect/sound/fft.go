@@ -41,16 +41,9 @@ func newFFT() *fft {
 // transform writes that of shape times x + i y to z: bin k lies at place[k].
 func (f *fft) transform(z *[points]complex128, shape, x, y []float64) {
 	shaped(z, shape, x, y, f.turns[0])
-	for _, t := range f.turns[1:] {
-		pass(z[:], t)
-	}
-	for i := 0; i < points; i += 4 { // without turns
-		v := z[i : i+4 : i+4]
-		e, o := v[0]+v[2], v[0]-v[2]
-		g, h := v[1]+v[3], v[1]-v[3]
-		h = complex(imag(h), -real(h))
-		v[0], v[1], v[2], v[3] = e+g, e-g, o+h, o-h
-	}
+	pass(z[:], f.turns[1])
+	pass(z[:], f.turns[2])
+	last(z[:], (*[4]turn)(f.turns[3]))
 }
 
 // shaped does the butterflies of the whole length, of shape times x + i y.
@@ -63,11 +56,10 @@ func shaped(z *[points]complex128, shape, x, y []float64, turns []turn) {
 		a, b, c, d := at(j), at(j+q), at(j+2*q), at(j+3*q)
 		e, o := a+c, a-c
 		g, h := b+d, b-d
-		h = complex(imag(h), -real(h))
 		z[j] = e + g
 		z[j+q] = (e - g) * w.w2
-		z[j+2*q] = (o + h) * w.w1
-		z[j+3*q] = (o - h) * w.w3
+		z[j+2*q] = complex(real(o)+imag(h), imag(o)-real(h)) * w.w1
+		z[j+3*q] = complex(real(o)-imag(h), imag(o)+real(h)) * w.w3
 	}
 }
 
@@ -81,15 +73,37 @@ func pass(x []complex128, turns []turn) {
 			w := &turns[j]
 			e, o := a[j]+c[j], a[j]-c[j]
 			g, h := b[j]+d[j], b[j]-d[j]
-			h = complex(imag(h), -real(h))
 			a[j] = e + g
 			e -= g
 			b[j] = e * w.w2
-			g = o + h
-			c[j] = g * w.w1
-			o -= h
-			d[j] = o * w.w3
+			// Times -i, one of them is left to subtract.
+			c[j] = complex(real(o)+imag(h), imag(o)-real(h)) * w.w1
+			d[j] = complex(real(o)-imag(h), imag(o)+real(h)) * w.w3
 		}
 		x = x[4*q:]
+	}
+}
+
+// last does those of lengths 16 and 4, the latter of which have no turns.
+func last(x []complex128, turns *[4]turn) {
+	for ; len(x) >= 16; x = x[16:] {
+		v := (*[16]complex128)(x)
+		for j := range turns {
+			w := &turns[j]
+			e, o := v[j]+v[j+8], v[j]-v[j+8]
+			g, h := v[j+4]+v[j+12], v[j+4]-v[j+12]
+			v[j] = e + g
+			e -= g
+			v[j+4] = e * w.w2
+			v[j+8] = complex(real(o)+imag(h), imag(o)-real(h)) * w.w1
+			v[j+12] = complex(real(o)-imag(h), imag(o)+real(h)) * w.w3
+		}
+		for i := 0; i < 16; i += 4 {
+			e, o := v[i]+v[i+2], v[i]-v[i+2]
+			g, h := v[i+1]+v[i+3], v[i+1]-v[i+3]
+			v[i], v[i+1] = e+g, e-g
+			v[i+2] = complex(real(o)+imag(h), imag(o)-real(h))
+			v[i+3] = complex(real(o)-imag(h), imag(o)+real(h))
+		}
 	}
 }
