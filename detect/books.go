@@ -18,6 +18,7 @@ type books struct {
 	frames []heardFrame
 	booked int // so many of frames are, and are kept for the bands
 	bands  []sound.BandFrame
+	spare  [][]float64 // memory of bands that are booked, for those to come
 	runs   []*tally
 	quiet  quiet
 	begun  int // runs whose quiet has ended
@@ -32,7 +33,11 @@ func newBooks(f finder, set config.DetectSound, m *sound.Meter) *books {
 
 // addBands keeps a copy: the meter reuses its memory.
 func (b *books) addBands(f sound.BandFrame) {
-	f.E = append([]float64(nil), f.E...)
+	var e []float64
+	if n := len(b.spare); n > 0 {
+		e, b.spare = b.spare[n-1], b.spare[:n-1]
+	}
+	f.E = append(e[:0], f.E...)
 	b.bands = append(b.bands, f)
 }
 
@@ -70,6 +75,7 @@ func (b *books) until(decided float64) {
 			break
 		}
 		b.bookBands(&b.bands[n], known)
+		b.spare = append(b.spare, b.bands[n].E)
 	}
 	b.bands = append(b.bands[:0], b.bands[n:]...)
 	keepS := bookedS - keptS

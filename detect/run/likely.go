@@ -31,14 +31,14 @@ func (l *loads) likely() likely {
 		score[s], never[s] = none, none
 	}
 	for i := range es {
-		in := l.entry(i, es[i])
+		in, show := l.entry(i, es[i]), l.shown(i)
 		step := func(from *[statesN]float64) (to [statesN]float64) {
 			for s := range to {
 				to[s] = none
 				for p, v := range from {
 					to[s] = max(to[s], v-cost(&in, p, s))
 				}
-				to[s] += l.shows(i, s, es[i])
+				to[s] += show[s]
 			}
 			return to
 		}
@@ -56,12 +56,12 @@ func (l *loads) likely() likely {
 			k.first[i] = max(k.first[i], fresh[i][j]+rest[s])
 			k.last[i] = max(k.last[i], any[i][j]+clear[s])
 		}
-		in := l.entry(i, es[i])
+		in, show := l.entry(i, es[i]), l.shown(i)
 		var r, c [statesN]float64
 		for p := range r {
 			r[p], c[p] = none, none
 			for s := range rest {
-				v := l.shows(i, s, es[i]) - cost(&in, p, s)
+				v := show[s] - cost(&in, p, s)
 				r[p] = max(r[p], v+rest[s])
 				if !isLoad(s) {
 					c[p] = max(c[p], v+clear[s])
@@ -71,6 +71,14 @@ func (l *loads) likely() likely {
 		rest, clear = r, c
 	}
 	return k
+}
+
+// shown is what a block shows in each state.
+func (l *loads) shown(i int) (show [statesN]float64) {
+	for s := range show {
+		show[s] = l.shows(i, s, l.weighed[i])
+	}
+	return show
 }
 
 // cost is what going from a state to another costs.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"quern/config"
 	"quern/rig"
@@ -184,8 +185,9 @@ func (l *Listener) fromTo(atS float64) string {
 // medianDB is the median A-level of the frames between two instants; NaN: there are none.
 func (l *Listener) medianDB(fromS, toS float64) float64 {
 	var las []float64
-	for _, f := range l.frames {
-		if f.EndS > fromS && f.StartS < toS && !f.Missing {
+	i := sort.Search(len(l.frames), func(i int) bool { return l.frames[i].EndS > fromS })
+	for ; i < len(l.frames) && l.frames[i].StartS < toS; i++ {
+		if f := &l.frames[i]; !f.Missing {
 			las = append(las, levelDB(f.EA/(f.EndS-f.StartS)))
 		}
 	}
