@@ -91,8 +91,17 @@ func (t *Tracker) largest(fromS, toS, cycleS, offsetA float64) (firstA, secondA 
 
 // moments returns the mean and the mean square between two instants, in samples; a sample at an end counts by its part.
 func (t *Tracker) moments(from, to float64) (mean, ms float64) {
-	for i := int64(math.Floor(from)); float64(i) < to; i++ {
-		v := t.spectrum.sample(i)
+	s := t.spectrum
+	i, first, last := int64(math.Floor(from)), int64(math.Ceil(from)), int64(math.Floor(to))
+	kept := first >= max(0, s.n-int64(len(s.ring))) && last <= s.n
+	for ; float64(i) < to; i++ {
+		if kept && i >= first && i < last { // whole and at hand, as nearly all
+			v := s.ring[int(i)&(len(s.ring)-1)]
+			mean += v
+			ms += v * v
+			continue
+		}
+		v := s.sample(i)
 		w := v
 		if at := float64(i); at < from || at+1 > to {
 			w *= min(at+1, to) - max(at, from)
