@@ -21,6 +21,7 @@ func words(t *testing.T, page string) string {
 	text = text[strings.Index(text, "<main"):]
 	text = regexp.MustCompile(`(?s)<svg.*?</svg>`).ReplaceAllString(text, "")
 	text = regexp.MustCompile(`(?s)<nav.*?</nav>`).ReplaceAllString(text, "")
+	text = regexp.MustCompile(`<span class="together">([^<]*)</span>`).ReplaceAllString(strings.ReplaceAll(text, "\u00a0", " "), "$1")
 	text = regexp.MustCompile(`</(p|li|tr|h[1-4]|dt|dd|figcaption|summary)>`).ReplaceAllString(text, "\n")
 	text = regexp.MustCompile(`</(td|th|span)>`).ReplaceAllString(text, "  ")
 	text = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(text, ""))

@@ -118,9 +118,9 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 	}
 	switch {
 	case !p.Value.OK:
-		line(2, "%s: not measured (%s)", of, Clean(p.Value.Why))
+		line(2, "%s: not measured (%s)", of, WhyWords(p.Value.Why))
 	case !p.Points.OK:
-		line(2, "%s: %s, no points: %s", of, ValueWords(k.Criterion.Measure, p.Value), Clean(p.Points.Why))
+		line(2, "%s: %s, no points: %s", of, ValueWords(k.Criterion.Measure, p.Value), WhyWords(p.Points.Why))
 	case p.On.Outside != 0:
 		line(2, "%s: %s lies beyond the curve: %s points of its end", of, ValueWords(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
 	default:

@@ -62,7 +62,7 @@ func (s Style) Half(name string, u float64) string {
 // Value prints a measure with its uncertainty, or why there is none.
 func (s Style) Value(name string, v score.Value) string {
 	if !v.OK {
-		return "- (" + Clean(v.Why) + ")"
+		return NoValue(v.Why)
 	}
 	out := s.Measure(name, v.V)
 	if u := s.Half(name, v.Total()); u != "" {
@@ -75,6 +75,22 @@ func (s Style) Value(name string, v score.Value) string {
 		out += " (typed)"
 	}
 	return out
+}
+
+// NoValue prints that there is no value, and why.
+func NoValue(why string) string {
+	if why == "" {
+		return "-"
+	}
+	return "- (" + WhyWords(why) + ")"
+}
+
+// WhyWords puts the reason of an absent value into words, if it is a code: no-run.
+func WhyWords(why string) string {
+	if strings.Contains(why, " ") {
+		return Clean(why)
+	}
+	return strings.ReplaceAll(Clean(why), "-", " ")
 }
 
 // Limit prints what a gate asks: "at most 5.00 %".
@@ -122,9 +138,9 @@ func (s Style) Curve(k *score.CriterionScore, p score.RunPoints) string {
 	at := func(x float64) string { return s.Measure(k.Criterion.Measure, x) }
 	switch {
 	case !p.Value.OK:
-		return "not measured: " + Clean(p.Value.Why)
+		return "not measured: " + WhyWords(p.Value.Why)
 	case !p.Points.OK:
-		return "no points: " + Clean(p.Points.Why)
+		return "no points: " + WhyWords(p.Points.Why)
 	case p.On.Outside != 0:
 		return "beyond the end of the curve: the end's points"
 	}

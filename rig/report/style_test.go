@@ -76,7 +76,7 @@ func TestRoundedFiguresDecideNothing(t *testing.T) {
 
 func TestAbsentIsNeverNought(t *testing.T) {
 	for _, s := range []Style{{}, {Mass: Ounces}} {
-		if got := s.Value("left_g", score.Value{Figure: rig.Absent("not-weighed")}); got != "- (not-weighed)" || strings.Contains(got, "0") {
+		if got := s.Value("left_g", score.Value{Figure: rig.Absent("not-weighed")}); got != "- (not weighed)" || strings.Contains(got, "0") {
 			t.Errorf("got %q", got)
 		}
 	}

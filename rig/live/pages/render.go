@@ -12,6 +12,7 @@ import (
 
 	"quern/rig"
 	"quern/rig/live/gate"
+	"quern/rig/report"
 )
 
 //go:embed *.html
@@ -57,9 +58,10 @@ func (s *Site) parse() (sheets, error) {
 
 func (s *Site) funcs() template.FuncMap {
 	return template.FuncMap{
-		"asset":  s.assets.url,
-		"figure": shown,
-		"clock":  clock,
+		"asset":    s.assets.url,
+		"figure":   shown,
+		"clock":    clock,
+		"together": report.Together,
 	}
 }
 

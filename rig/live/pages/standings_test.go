@@ -25,7 +25,7 @@ func standing(t *testing.T, c *Catalogue, query string) string {
 func TestStandingsPage(t *testing.T) {
 	c, _ := newSeason(t, someRuns...)
 	text := standing(t, c, "?against="+yesterday)
-	for _, want := range []string{"Kitchen grinders, an invented comparison", "invented unit A (unit-a)", "What moved since " + yesterday, "Mixed load, left share: another measure",
+	for _, want := range []string{"Kitchen grinders, an invented comparison", `invented unit A (<span class="together">unit-a</span>)`, "What moved since " + yesterday, "Mixed load, left share: another measure",
 		"one sample of a unit", "scorecard and procedures SHA-256", `href="/sessions?procedure=mixed&amp;unit=unit-a"`, "without Mixed load"} {
 		if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) {
 			t.Errorf("no %q", want)

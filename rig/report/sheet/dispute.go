@@ -39,7 +39,10 @@ func (d disputant) checksOn(kind rig.CheckKind) (out []string) {
 			if k.Nominal != "-" {
 				text += ", should be " + k.Nominal
 			}
-			out = append(out, strings.TrimSpace(text+" "+k.Note))
+			if k.Note != "" {
+				text += " (" + k.Note + ")"
+			}
+			out = append(out, text)
 		}
 	}
 	return out

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -250,5 +251,11 @@ func made(t testing.TB, kind string, change func(*Options)) (string, Made) {
 	must(t, err)
 	b, err := os.ReadFile(m.Page)
 	must(t, err)
-	return string(b), m
+	return apart(string(b)), m
+}
+
+// apart takes out of a page what only keeps its lines from breaking in the wrong place.
+func apart(page string) string {
+	page = regexp.MustCompile(`<span class="together">([^<]*)</span>`).ReplaceAllString(page, "$1")
+	return strings.ReplaceAll(page, "\u00a0", " ")
 }

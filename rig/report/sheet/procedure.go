@@ -167,7 +167,7 @@ func (b *book) items(pr *config.Procedure, runs []*score.Run) (out []itemRow) {
 					out[n].Cells[i] += " (outside)"
 				}
 			} else if it.Net.Why != "" {
-				out[n].Cells[i] = "- (" + it.Net.Why + ")"
+				out[n].Cells[i] = report.NoValue(it.Net.Why)
 			}
 		}
 	}

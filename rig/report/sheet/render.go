@@ -87,7 +87,7 @@ func (b *book) finish(ctx context.Context, stem, sheet, title string, body any) 
 		return Made{}, err
 	}
 	names, content := b.files()
-	names, content = append([]string{stem + ".html"}, names...), append([][]byte{tidy(page.Bytes())}, content...)
+	names, content = append([]string{stem + ".html"}, names...), append([][]byte{together(tidy(page.Bytes()))}, content...)
 	out := Made{Title: title}
 	if len(names) > 1 {
 		if err := os.MkdirAll(filepath.Join(b.Out, plotsName), 0o755); err != nil {
@@ -150,6 +150,41 @@ func tidy(b []byte) []byte {
 			out.Write(line)
 			out.WriteByte('\n')
 		}
+	}
+	return out.Bytes()
+}
+
+// together keeps in a page what belongs on one line: numbers and their units, codes, days.
+func together(page []byte) []byte {
+	var out bytes.Buffer
+	as := "" // the end of an element that is left as it is
+	for len(page) > 0 {
+		n := bytes.IndexByte(page, '<')
+		if n < 0 {
+			n = len(page)
+		}
+		if text := page[:n]; as != "" {
+			out.Write(text)
+		} else {
+			out.WriteString(report.TogetherHTML(string(text)))
+		}
+		page = page[n:]
+		n = bytes.IndexByte(page, '>') + 1
+		if n == 0 {
+			n = len(page)
+		}
+		tag := string(page[:n])
+		if as == "" {
+			for _, name := range []string{"style", "title", "svg", "code"} {
+				if strings.HasPrefix(tag, "<"+name+">") || strings.HasPrefix(tag, "<"+name+" ") {
+					as = "</" + name + ">"
+				}
+			}
+		} else if tag == as {
+			as = ""
+		}
+		out.WriteString(tag)
+		page = page[n:]
 	}
 	return out.Bytes()
 }

@@ -142,7 +142,7 @@ func decisive(style report.Style, r *score.Run) string {
 func gateLine(style report.Style, g score.GateResult) string {
 	name := report.NameWords(g.Gate.Measure)
 	if !g.Decided() {
-		return name + " cannot be judged: " + g.Why
+		return name + " cannot be judged: " + report.WhyWords(g.Why)
 	}
 	return name + " " + style.Gated(g) + ", asked: " + style.Limit(g.Gate)
 }

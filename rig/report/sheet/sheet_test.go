@@ -147,10 +147,32 @@ func TestUnitsPageTellsEverything(t *testing.T) {
 	}
 }
 
+// Numbers stay with their units, and codes whole; what is no text of the page is left alone.
+func TestTogether(t *testing.T) {
+	const in = `<style>.a { margin: 1 s 0 unit-a }</style><title>3 g</title><p title="a 3 g">was 3 g, ±0.028 s of unit-a</p><svg><path d="M0 3 A 1"/><text>3 g</text></svg><code>3 g</code> 3 g`
+	const want = `<style>.a { margin: 1 s 0 unit-a }</style><title>3 g</title><p title="a 3 g">was 3` + "\u00a0g, ±0.028\u00a0s" + ` of <span class="together">unit-a</span></p><svg><path d="M0 3 A 1"/><text>3 g</text></svg><code>3 g</code> 3` + "\u00a0g"
+	if got := string(together([]byte(in))); got != want {
+		t.Errorf("got\n%s, expected\n%s", got, want)
+	}
+	for _, s := range []string{"", "<", "a < b", "<svg", "<style>", "3 g<"} {
+		if got := apart(string(together([]byte(s)))); got != s {
+			t.Errorf("%q became %q", s, got)
+		}
+	}
+	s, o := scored(t)
+	m, err := Unit(t.Context(), o, s, "unit-a")
+	must(t, err)
+	b, err := os.ReadFile(m.Page)
+	must(t, err)
+	if page := string(b); !strings.Contains(page, `<h1><span class="together">unit-a</span></h1>`) || !strings.Contains(page, "500\u00a0g ±5\u00a0g") {
+		t.Error("the page of a unit breaks its lines anywhere")
+	}
+}
+
 // What could not be measured is told with its reason, and is no nought.
 func TestAbsentValues(t *testing.T) {
 	page, _ := made(t, "session without a clamp", nil)
-	for _, want := range []string{"Not drawn: current", "- (no-current)", "cannot be judged: no-current"} {
+	for _, want := range []string{"Not drawn: current", "- (no current)", "cannot be judged: no-current"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q", want)
 		}

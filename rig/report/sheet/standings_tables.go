@@ -28,8 +28,8 @@ func (b *book) tests(p *standingsPage, s *score.Standings) {
 			row := testRow{Shown: l.Unit.Unit.Shown(b.Day), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
 			for _, k := range ts.Criteria {
 				c := cell{Value: b.Style.Mean(k), Points: report.PointsWords(k.Earned)}
-				if !k.Mean.OK && k.Mean.Why != "" {
-					c.Value = "- (" + k.Mean.Why + ")"
+				if !k.Mean.OK {
+					c.Value = report.NoValue(k.Mean.Why)
 				}
 				if k.Repeats.Half.OK {
 					c.Half = b.Style.Half(k.Criterion.Measure, k.Repeats.Half.V)
