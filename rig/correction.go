@@ -34,6 +34,11 @@ func (k Correction) Check() error {
 		} else if v, _ := strconv.ParseFloat(k.New, 64); math.Abs(v) > MostMassG {
 			want = fmt.Sprintf("%.0f to %.0f g", -MostMassG, MostMassG)
 		}
+	case "check":
+		if n, err := strconv.Atoi(name); err != nil || n < 1 {
+			return fmt.Errorf("found target %q, expected check.NUMBER", k.Target)
+		}
+		want = oneOf(k.New, "withdrawn", "counts")
 	case "measure":
 		if m, ok := FindMeasure(name); !ok || m.Part == OfHand {
 			return fmt.Errorf("found target %q, expected measure. and the name of a measure, such as measure.run_time_s", k.Target)
@@ -51,9 +56,9 @@ func (k Correction) Check() error {
 			return err
 		}
 	case "":
-		return errors.New("the target is missing: unit, procedure, kind, void, failed, weighing.NUMBER or measure.NAME")
+		return errors.New("the target is missing: unit, procedure, kind, void, failed, weighing.NUMBER, check.NUMBER or measure.NAME")
 	default:
-		return fmt.Errorf("found target %q, expected unit, procedure, kind, void, failed, weighing.NUMBER or measure.NAME", k.Target)
+		return fmt.Errorf("found target %q, expected unit, procedure, kind, void, failed, weighing.NUMBER, check.NUMBER or measure.NAME", k.Target)
 	}
 	if want != "" {
 		return fmt.Errorf("found %q for %s, expected %s", k.New, k.Target, want)

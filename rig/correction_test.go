@@ -23,6 +23,7 @@ func TestCorrectionCheck(t *testing.T) {
 		{"void", "no", ""}, {"void", "yes", "one of rig, operator, no"},
 		{"failed", "leaked", ""}, {"failed", "", "a reason"},
 		{"weighing.3", "41.5", ""}, {"weighing.3", "-2e5", ""}, {"weighing.3", "withdrawn", ""}, {"weighing.0", "1", "weighing.NUMBER"}, {"weighing.x", "1", "weighing.NUMBER"},
+		{"check.3", "withdrawn", ""}, {"check.3", "counts", ""}, {"check.3", "no", "one of withdrawn, counts"}, {"check.0", "counts", "check.NUMBER"}, {"check", "counts", "check.NUMBER"},
 		{"weighing.3", "gone", "a net mass"}, {"weighing.3", "NaN", "a net mass"}, {"weighing.3", "1e300", "-1000000 to 1000000 g"}, {"weighing.3", "-1000001", "-1000000 to 1000000 g"},
 		{"measure.run_time_s", "31", ""}, {"measure.run_time_s", "absent", ""}, {"measure.run_time_s", "-1", "0 or more"}, {"measure.run_time_s", "Inf", "a value in the measure's unit"},
 		{"measure.run_time_s", "1e300", "at most 1000000000"}, {"measure.beauty", "3", "the name of a measure"}, {"measure.hand.build", "3", "the name of a measure"},

@@ -1,6 +1,8 @@
 package rig
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -79,6 +81,7 @@ type Check struct {
 //	void                "rig" or "operator": the run does not count and is repeated; "no": it counts after all
 //	failed              a reason: the unit could not do it (refused to start, leaked, smoked); "no": taken back
 //	weighing.3          "withdrawn", or a net mass in grams; 3 is the weighing's Fact
+//	check.3             "withdrawn": it does not count; "counts": it does after all; 3 is the check's Fact
 //	measure.run_time_s  a value in the measure's unit, or "absent"
 type Correction struct {
 	Fact   int
@@ -90,6 +93,17 @@ type Correction struct {
 	U      Figure // standard uncertainty of a typed measure, in its unit
 	Who    string
 	Why    string
+}
+
+// CheckCounts tells whether a check stands: of the corrections on it the last counts.
+func (f *Facts) CheckCounts(fact int) bool {
+	target := fmt.Sprintf("check.%d", fact)
+	for _, k := range slices.Backward(f.Corrections) {
+		if k.Target == target {
+			return k.New != "withdrawn"
+		}
+	}
+	return true
 }
 
 // Remark is what a person had to say at an instant.

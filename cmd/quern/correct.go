@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,6 +29,7 @@ func correctCommand(e env) *cobra.Command {
   void                rig or operator: the run is repeated and costs nobody points; no: it counts after all
   failed              a reason: the unit could not do it; no: taken back
   weighing.3          a net mass in grams, or withdrawn; 3 is the weighing's number
+  check.3             withdrawn: the check does not count; counts: it does after all
   measure.run_time_s  a value in the measure's unit, or absent (also for values taken by hand)`,
 		Example: `  quern correct sessions/S --target void --new rig --why "the tap was forgotten" --who ann
   quern correct sessions/S --target measure.trips --new 0 --why "I switched it off" --who ann
@@ -76,23 +78,31 @@ func correctCommand(e env) *cobra.Command {
 	return c
 }
 
-// named sees that a weighing which is corrected is on record.
+// named sees that a weighing or a check which is corrected is on record.
 func named(target string) func(rig.Facts) error {
 	return func(f rig.Facts) error {
-		number, ok := strings.CutPrefix(target, "weighing.")
-		if !ok {
+		what, number, _ := strings.Cut(target, ".")
+		var have []string
+		make := "weigh it with 'quern weigh'"
+		switch what {
+		case "weighing":
+			for _, w := range f.Weighings {
+				have = append(have, strconv.Itoa(w.Fact))
+			}
+		case "check":
+			make = "put it on record with 'quern checked'"
+			for _, k := range f.Checks {
+				have = append(have, strconv.Itoa(k.Fact))
+			}
+		default:
 			return nil
 		}
-		var have []string
-		for _, w := range f.Weighings {
-			if strconv.Itoa(w.Fact) == number {
-				return nil
-			}
-			have = append(have, strconv.Itoa(w.Fact))
+		switch {
+		case slices.Contains(have, number):
+			return nil
+		case len(have) == 0:
+			return fmt.Errorf("found no %s at all, expected %s %s: %s", what, what, number, make)
 		}
-		if len(have) == 0 {
-			return fmt.Errorf("found no weighing at all, expected weighing %s: weigh it with 'quern weigh'", number)
-		}
-		return fmt.Errorf("found no weighing %s, expected one of %s", number, strings.Join(have, ", "))
+		return fmt.Errorf("found no %s %s, expected one of %s", what, number, strings.Join(have, ", "))
 	}
 }

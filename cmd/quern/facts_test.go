@@ -40,6 +40,7 @@ func TestFactsMakeSense(t *testing.T) {
 		{"checked $ --kind scale --found NaN", `found --found NaN, expected`, 2},
 		{"checked $ --kind ear --found 1", `found --kind "ear", expected one of sound, scale, clamp, supply, water`, 2},
 		{"correct $ --target weighing.1 --new 40 --why slip", `: fact 4 on record: weighing\.1 is now 40\n$`, 0},
+		{"correct $ --target check.1 --new withdrawn --why slip", `found no check 1, expected one of 3\n$`, 2},
 		{"correct $ --target weighing.3 --new 40 --why slip", `found no weighing 3, expected one of 1, 2\n$`, 2},
 		{"correct $ --target measure.left_share --new 5 --why slip", `found 5 for the share left_share, expected 0 to 2, such as 0\.05 for 5 %`, 2},
 		{"correct $ --target measure.trips --new -1 --why slip", `found -1 for trips, expected 0 or more`, 2},

@@ -15,6 +15,8 @@ type CheckNow struct {
 	Fact    int           `json:"fact"`
 	Kind    rig.CheckKind `json:"kind"`
 	Day     string        `json:"day"` // of the bench: a check counts for the runs of its day
+
+	Withdrawn bool `json:"withdrawn,omitempty"` // it does not count
 }
 
 // day is the present day of the bench.
@@ -45,7 +47,7 @@ func checksOn(dir, bench, day string) []CheckNow {
 			continue
 		}
 		for _, k := range b.Facts.Checks {
-			out = append(out, CheckNow{m.Session, k.Fact, k.Kind, day})
+			out = append(out, CheckNow{m.Session, k.Fact, k.Kind, day, !b.Facts.CheckCounts(k.Fact)})
 		}
 	}
 	return out

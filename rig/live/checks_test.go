@@ -1,6 +1,8 @@
 package live
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -16,14 +18,21 @@ func TestChecksOfTheDay(t *testing.T) {
 		if !strings.Contains(on.Say, "check of the scale, 1000 g where 1000 g should be") {
 			t.Errorf("got %q", on.Say)
 		}
-		want := CheckNow{on.Session, on.Fact, rig.CheckScale, b.engine.day()}
+		want := CheckNow{on.Session, on.Fact, rig.CheckScale, b.engine.day(), false}
 		if got := b.engine.Now().Checks; len(got) != 1 || got[0] != want {
 			t.Errorf("got %+v, want %+v", got, want)
 		}
+		b.refuses(Ask{Act: Correct, Correction: rig.Correction{Target: "check.99", New: "withdrawn", Who: "ann", Why: "slip"}}, "found no check 99")
+		again := b.do(Ask{Act: Check, Check: rig.Check{Kind: rig.CheckScale, Nominal: rig.Fig(1000), Found: rig.Fig(10), Who: "ann"}}).OnRecord
+		b.do(Ask{Act: Correct, Correction: rig.Correction{Target: fmt.Sprintf("check.%d", again.Fact), New: "withdrawn", Who: "ann", Why: "slip"}})
+		both := []CheckNow{want, {again.Session, again.Fact, rig.CheckScale, want.Day, true}}
+		if got := b.engine.Now().Checks; !slices.Equal(got, both) {
+			t.Errorf("one withdrawn: got %+v, want %+v", got, both)
+		}
 		b.do(Ask{Act: End})
 		bench := b.engine.setup.Bench.Name
-		if got := checksOn(b.dir, bench, b.engine.day()); len(got) != 1 || got[0] != want {
-			t.Errorf("after a restart: got %+v, want %+v", got, want)
+		if got := checksOn(b.dir, bench, b.engine.day()); !slices.Equal(got, both) {
+			t.Errorf("after a restart: got %+v, want %+v", got, both)
 		}
 		for name, got := range map[string][]CheckNow{
 			"of another bench": checksOn(b.dir, "another", b.engine.day()),

@@ -44,7 +44,7 @@ func (e *Engine) checked(k rig.Check) (OnRecord, error) {
 	if err != nil {
 		return OnRecord{}, err
 	}
-	e.checks = append(e.checks, CheckNow{e.rec.name, fact, k.Kind, e.day()})
+	e.checks = append(e.checks, CheckNow{Session: e.rec.name, Fact: fact, Kind: k.Kind, Day: e.day()})
 	return OnRecord{Session: e.rec.name, Fact: fact, Say: report.CheckWords(k, &e.setup.Bench)}, nil
 }
 
@@ -66,6 +66,10 @@ func (e *Engine) correct(k rig.Correction) (OnRecord, error) {
 	if err != nil {
 		return OnRecord{}, err
 	}
+	check, err := e.checkOf(k.Target)
+	if err != nil {
+		return OnRecord{}, err
+	}
 	if i >= 0 && k.Old == "" {
 		k.Old = shownNet(e.pan.booked[i].counts())
 	}
@@ -79,6 +83,10 @@ func (e *Engine) correct(k rig.Correction) (OnRecord, error) {
 	}
 	if i >= 0 {
 		e.amend(i, k.New)
+	}
+	if check >= 0 {
+		e.checks = slices.Clone(e.checks) // snapshots hold the old ones
+		e.checks[check].Withdrawn = k.New == "withdrawn"
 	}
 	return OnRecord{Session: e.rec.name, Fact: fact, Target: k.Target, New: k.New}, nil
 }
@@ -97,6 +105,20 @@ func (e *Engine) corrected(target string) (int, error) {
 			have = append(have, strconv.Itoa(w.Fact))
 		}
 		return 0, fmt.Errorf("found no weighing %d in this session, expected one of %s", n, strings.Join(have, ", "))
+	}
+	return i, nil
+}
+
+// checkOf finds the check of the open session that a correction is of; -1: it is of something else.
+func (e *Engine) checkOf(target string) (int, error) {
+	number, ok := strings.CutPrefix(target, "check.")
+	if !ok {
+		return -1, nil
+	}
+	n, _ := strconv.Atoi(number) // it was checked
+	i := slices.IndexFunc(e.checks, func(k CheckNow) bool { return k.Session == e.rec.name && k.Fact == n })
+	if i < 0 {
+		return 0, fmt.Errorf("found no check %d in this session: correct one of a closed session with quern correct SESSION", n)
 	}
 	return i, nil
 }

@@ -71,7 +71,7 @@ type Engine struct {
 	last    lastSeen
 	known   detect.Now // of the open session, or of the idle analysis
 	pan     pan
-	checks  []CheckNow // that stand on record; only ever appended to, for snapshots share it
+	checks  []CheckNow // that stand on record; never changed in place, for snapshots share it
 
 	mu   sync.Mutex
 	snap Snapshot

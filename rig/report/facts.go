@@ -54,6 +54,11 @@ func CorrectionWords(k rig.Correction) string {
 			return "weighing " + name + " withdrawn"
 		}
 		return "weighing " + name + " is " + k.New + " g"
+	case "check":
+		if k.New == "withdrawn" {
+			return "check " + name + " withdrawn"
+		}
+		return "check " + name + " counts after all"
 	case "measure":
 		return NameWords(name) + " is " + k.New
 	}

@@ -130,7 +130,7 @@ func (c *Campaign) checked(records, beside []rig.Record) {
 		for i := range records {
 			rec := &records[i]
 			for _, k := range rec.Facts.Checks {
-				if key := (check{benchDay{rec.Bench, rec.Day()}, k.Kind}); made[key] == "" {
+				if key := (check{benchDay{rec.Bench, rec.Day()}, k.Kind}); made[key] == "" && rec.Facts.CheckCounts(k.Fact) {
 					made[key] = rec.Session
 				}
 			}

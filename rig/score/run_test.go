@@ -146,6 +146,32 @@ func TestChecks(t *testing.T) {
 	}
 }
 
+// A check that was withdrawn is none, unless it counts after all or was made again.
+func TestChecksWithdrawn(t *testing.T) {
+	l := testLab(t)
+	l.Procedures[0].Checks = config.Checks{Scale: true}
+	for name, c := range map[string]struct {
+		on   []int // fact numbers of the checks
+		said []rig.Correction
+		miss bool
+	}{
+		"withdrawn":        {[]int{3}, []rig.Correction{{Target: "check.3", New: "withdrawn"}}, true},
+		"counts after all": {[]int{3}, []rig.Correction{{Target: "check.3", New: "withdrawn"}, {Target: "check.3", New: "counts"}}, false},
+		"made again":       {[]int{3, 5}, []rig.Correction{{Target: "check.3", New: "withdrawn"}}, false},
+		"another":          {[]int{3}, []rig.Correction{{Target: "check.4", New: "withdrawn"}}, false},
+	} {
+		rec := told("unit-a", 1)
+		for _, n := range c.on {
+			rec.Facts.Checks = append(rec.Facts.Checks, rig.Check{Fact: n, Kind: rig.CheckScale})
+		}
+		rec.Facts.Corrections = append(rec.Facts.Corrections, c.said...)
+		r := mustScore(t, l, []rig.Record{rec}).Runs[0]
+		if got := remarked(r, "no check weight on record for "+r.Day()); got != c.miss {
+			t.Errorf("%s: %q", name, r.Remarks)
+		}
+	}
+}
+
 // A calibration of the morning counts for a run of the same evening, on whichever side of Greenwich the bench stands, and
 // one of the day before does not; in UTC it is the other way round.
 func TestChecksOfTheBenchsDay(t *testing.T) {
@@ -207,6 +233,8 @@ func TestChecksBeside(t *testing.T) {
 	run.Facts.Checks = []rig.Check{{Kind: rig.CheckSound}}
 	opening.Facts.Checks = []rig.Check{{Kind: rig.CheckSound}, {Kind: rig.CheckScale}}
 	other.Facts.Checks = []rig.Check{{Kind: rig.CheckClamp}}
+	opening.Facts.Checks = append(opening.Facts.Checks, rig.Check{Fact: 9, Kind: rig.CheckClamp})
+	opening.Facts.Corrections = []rig.Correction{{Target: "check.9", New: "withdrawn"}}
 	c, err := Score(l, []rig.Record{run}, nil, opening, other)
 	if err != nil {
 		t.Fatal(err)

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -23,7 +22,6 @@ type bench struct {
 	seen       live.Snapshot
 	day        string
 	said       map[string]guide.Status
-	unchecked  map[string]bool // checks that were taken back, by checkRef
 	inspecting bool
 	stirred    time.Time // when somebody last weighed, marked, or ran the motor
 	undos      []undo
@@ -72,7 +70,7 @@ func (b *bench) insists() bool {
 }
 
 func newBench(now func() time.Time) *bench {
-	return &bench{now: now, said: map[string]guide.Status{}, unchecked: map[string]bool{}, stirred: now()}
+	return &bench{now: now, said: map[string]guide.Status{}, stirred: now()}
 }
 
 // startedOver lists the steps that a restart of the motor makes undone.
@@ -111,7 +109,7 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	in := facts(s, p)
 	in.QuietS = rig.Fig(now.Sub(b.stirred).Seconds())
 	for _, k := range s.Checks {
-		if k.Day == b.day && !b.unchecked[checkRef(k.Session, k.Fact)] {
+		if k.Day == b.day && !k.Withdrawn {
 			in.Checks = append(in.Checks, k.Kind)
 		}
 	}
@@ -121,9 +119,6 @@ func (b *bench) observe(s live.Snapshot, p *config.Procedure) guide.Input {
 	}
 	return in
 }
-
-// checkRef names a check that stands on record.
-func checkRef(session string, fact int) string { return fmt.Sprintf("%s %d", session, fact) }
 
 func (b *bench) forget(which func(id string) bool) {
 	for id := range b.said {

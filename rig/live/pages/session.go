@@ -33,7 +33,7 @@ type sessionPage struct {
 	Patterns                            template.HTML
 	Runs                                []runPage
 	Weighings                           []weighingPage
-	Checks                              []string
+	Checks                              []checkPage
 	Remarks                             []remarkPage
 	Corrections                         []correctionPage
 	Warnings                            []rig.Warning

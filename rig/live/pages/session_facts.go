@@ -9,6 +9,13 @@ import (
 	"quern/rig/score"
 )
 
+// checkPage is a check of an instrument.
+type checkPage struct {
+	Fact      int
+	Text      string
+	Withdrawn bool
+}
+
 // facts lists what people put on record.
 func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 	last := map[string]int{} // the correction in force, by run and target
@@ -27,7 +34,7 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 		if k.Nominal.OK {
 			text += fmt.Sprintf(", should be %.4g %s", k.Nominal.V, unit)
 		}
-		p.Checks = append(p.Checks, strings.TrimSpace(text+" "+k.Note)+by(k.Who))
+		p.Checks = append(p.Checks, checkPage{Fact: k.Fact, Text: strings.TrimSpace(text+" "+k.Note) + by(k.Who), Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
 	}
 	for _, m := range rec.Facts.Remarks {
 		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
@@ -97,6 +104,11 @@ func takesBack(k rig.Correction, rec *rig.Record, runs []*score.Run) string {
 		if k.New != "scored" {
 			return "scored"
 		}
+	case "check":
+		if k.New == "withdrawn" {
+			return "counts"
+		}
+		return "withdrawn"
 	case "weighing":
 		for _, w := range rec.Facts.Weighings {
 			if was := fmt.Sprintf("%g", w.NetG.V); fmt.Sprint(w.Fact) == name && w.NetG.OK && k.New != was {

@@ -66,8 +66,7 @@ func (s *Site) check(r *http.Request, field func(string) string) (string, error)
 	if err := json.Unmarshal(got, &on); err != nil {
 		return "", err
 	}
-	back := markUndo("check of the " + string(kind) + ", " + field("found"))
-	back.then = func() { s.bench.unchecked[checkRef(on.Session, on.Fact)] = true }
-	s.bench.did(back)
+	s.bench.did(undo{what: "check of the " + string(kind) + ", " + field("found"),
+		asked: map[string]any{"act": "correct", "target": "check." + strconv.Itoa(on.Fact), "new": "withdrawn", "why": "taken back at the bench"}})
 	return "on record: " + on.Say, nil
 }

@@ -213,6 +213,9 @@ func (k *CorrectionFact) check(facts rig.Facts) error {
 	if k.Why == "" {
 		return errors.New("found no reason, expected one (why): a correction without it is none")
 	}
+	if name, ok := strings.CutPrefix(k.Target, "check."); ok && !slices.ContainsFunc(facts.Checks, func(c rig.Check) bool { return strconv.Itoa(c.Fact) == name }) {
+		return fmt.Errorf("found no check %s in this session", name)
+	}
 	if n, ok := weighingOf(k.Target); ok {
 		i := slices.IndexFunc(facts.Weighings, func(w rig.Weighing) bool { return w.Fact == n })
 		if i < 0 {
@@ -249,9 +252,15 @@ func (u *Undo) correction(facts rig.Facts, m session.Manifest) (*CorrectionFact,
 			return out, nil
 		}
 	}
+	for _, k := range facts.Checks {
+		if k.Fact == u.Fact {
+			out.Target, out.New = fmt.Sprintf("check.%d", k.Fact), "withdrawn"
+			return out, nil
+		}
+	}
 	i := slices.IndexFunc(facts.Corrections, func(k rig.Correction) bool { return k.Fact == u.Fact })
 	if i < 0 {
-		return nil, fmt.Errorf("found fact %d to take back, expected the number of a correction or a weighing of this session: a remark or a check stays, add another beside it", u.Fact)
+		return nil, fmt.Errorf("found fact %d to take back, expected the number of a correction, a weighing or a check of this session: a remark stays, add another beside it", u.Fact)
 	}
 	k := facts.Corrections[i]
 	same := func(x rig.Correction) bool { return x.Target == k.Target && x.Run == k.Run }
@@ -284,6 +293,8 @@ func before(k rig.Correction, facts rig.Facts, m session.Manifest) string {
 		return "scored"
 	case "void", "failed":
 		return "no"
+	case "check":
+		return "counts"
 	case "weighing":
 		n, _ := weighingOf(k.Target)
 		for _, w := range facts.Weighings {

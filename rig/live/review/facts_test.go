@@ -112,6 +112,9 @@ func TestUndo(t *testing.T) {
 		{`{"undo":{"fact":10}}`, "measure.stalls", "0", "3"},
 		{`{"correction":{"run":1,"target":"measure.coarse_g","new":"3","why":"x"}}`, "measure.coarse_g", "3", "absent"},
 		{`{"undo":{"fact":12}}`, "measure.coarse_g", "absent", "3"},
+		{`{"check":{"kind":"scale","nominal":1000,"found":10}}`, "", "", ""},
+		{`{"undo":{"fact":14}}`, "check.14", "withdrawn", ""},
+		{`{"undo":{"fact":15}}`, "check.14", "counts", "withdrawn"},
 	} {
 		if _, err := add(t, h, c.body); err != nil {
 			t.Fatal(c.body, err)
@@ -157,7 +160,7 @@ func TestFactsRefused(t *testing.T) {
 		{`{"correction":{"target":"void","new":"rig"}}`, "found no reason"},
 		{`{"correction":{"target":"weighing.9","new":"1","why":"x"}}`, "found no weighing 9"},
 		{`{"correction":{"target":"void","new":"rig","why":"x","u":-1}}`, "found u -1"},
-		{`{"undo":{"fact":1}}`, "a remark or a check stays"},
+		{`{"undo":{"fact":1}}`, "a remark stays"},
 		{`{"undo":{"fact":99}}`, "found fact 99"},
 	} {
 		_, err := add(t, h, c.body)

@@ -53,7 +53,7 @@ var checksTable = Table{Name: "checks", What: "an instrument or a condition comp
 }}
 
 var correctionsTable = Table{Name: "corrections", What: "what a person said against what was recorded or computed; of several on one target the last counts", Columns: []Column{
-	sessionColumn, factColumn, runOrNone, utcColumn, word("target", "unit, procedure, kind, void, failed, weighing.NUMBER or measure.NAME"), word("old", "what stood there"), word("new", "what is to stand there"), num("u", "", 6, "standard uncertainty of a typed measure, in its unit"), whoColumn, word("why", "the reason given"),
+	sessionColumn, factColumn, runOrNone, utcColumn, word("target", "unit, procedure, kind, void, failed, weighing.NUMBER, check.NUMBER or measure.NAME"), word("old", "what stood there"), word("new", "what is to stand there"), num("u", "", 6, "standard uncertainty of a typed measure, in its unit"), whoColumn, word("why", "the reason given"),
 }, rows: func(in *input, emit func([]Cell) error) error {
 	return in.records(func(rec *rig.Record) error {
 		for _, k := range rec.Facts.Corrections {

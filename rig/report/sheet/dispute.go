@@ -34,7 +34,7 @@ type disputant struct {
 // checksOn says what was checked of a kind on the days of the runs.
 func (d disputant) checksOn(kind rig.CheckKind) (out []string) {
 	for _, k := range d.b.checks(d.runs) {
-		if k.What == string(kind) {
+		if k.What == string(kind) && !k.Withdrawn {
 			text := k.Day + ": found " + k.Found
 			if k.Nominal != "-" {
 				text += ", should be " + k.Nominal

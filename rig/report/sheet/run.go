@@ -179,7 +179,10 @@ func (b *book) measures(r *score.Run) (out []measureView) {
 }
 
 // checkedView is a check of an instrument or of the water.
-type checkedView struct{ Day, Session, What, Nominal, Found, Who, Note string }
+type checkedView struct {
+	Day, Session, What, Nominal, Found, Who, Note string
+	Withdrawn                                     bool
+}
 
 func checksOf(rec *rig.Record) (out []checkedView) {
 	for _, k := range rec.Facts.Checks {
@@ -189,7 +192,7 @@ func checksOf(rec *rig.Record) (out []checkedView) {
 			}
 			return fmt.Sprintf("%.4g %s", f.V, report.CheckUnit(k.Kind))
 		}
-		out = append(out, checkedView{Day: rec.Day(), Session: rec.Session, What: string(k.Kind), Nominal: show(k.Nominal), Found: show(k.Found), Who: k.Who, Note: k.Note})
+		out = append(out, checkedView{Day: rec.Day(), Session: rec.Session, What: string(k.Kind), Nominal: show(k.Nominal), Found: show(k.Found), Who: k.Who, Note: k.Note, Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
 	}
 	return out
 }

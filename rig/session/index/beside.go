@@ -47,7 +47,7 @@ func Beside(dir string, rec rig.Record) []rig.Record {
 		if err != nil || len(b.Facts.Checks) == 0 {
 			continue
 		}
-		own.Session, own.Facts = m.Session, rig.Facts{Checks: b.Facts.Checks}
+		own.Session, own.Facts = m.Session, rig.Facts{Checks: b.Facts.Checks, Corrections: b.Facts.Corrections} // some withdraw a check
 		out = append(out, own)
 	}
 	return out
