@@ -110,7 +110,7 @@ func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
 	}
 	_ = cmd.Wait() // killed
 
-	res, err := live.RecoverAll(out, "quern test", slog.New(slog.DiscardHandler))
+	recovered, err := live.RecoverAll(out, slog.New(slog.DiscardHandler))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,11 +123,15 @@ func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
 			t.Errorf("%s: %v %v", dir, problems, err)
 		}
 	}
-	if s.Session == "" || len(res) == 0 {
+	if s.Session == "" || len(recovered) == 0 {
 		return 0, false
 	}
+	ses, err := session.Open(recovered[0])
+	if err != nil {
+		t.Fatal(err)
+	}
 	end := 0.0
-	for _, w := range res[0].Warnings {
+	for _, w := range ses.Warnings() {
 		if w.Code == "cut-off" {
 			m := regexp.MustCompile(`at ([0-9.]+) s`).FindStringSubmatch(w.Text)
 			end, _ = strconv.ParseFloat(m[1], 64)

@@ -190,7 +190,7 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))
 	tool := "quern " + version()
-	if _, err := live.RecoverAll(out, tool, log); err != nil {
+	if _, err := live.RecoverAll(out, log); err != nil {
 		return err
 	}
 	sup, err := acquire.New(d.clock, d.clock(), d.sources)

@@ -6,22 +6,20 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
-	"time"
 
 	"quern/rig"
 	"quern/rig/session"
-	"quern/rig/session/replay"
 )
 
-// RecoverAll recovers, seals and analyses every session of a folder that a loss of power or a crash cut
-// off, and returns their results; the analyses are kept under the name of the tool. A session that cannot be
-// recovered is told and left as it is.
-func RecoverAll(dir, tool string, log *slog.Logger) ([]rig.Result, error) {
+// RecoverAll recovers and seals every session of a folder that a loss of power or a crash cut off, and returns their
+// folders. A session that cannot be recovered is told and left as it is. They are not analysed: that takes many times
+// longer, a bench that has its power back must not wait for it, and the pages see to it in the meantime.
+func RecoverAll(dir string, log *slog.Logger) ([]string, error) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, fmt.Errorf("the sessions' folder: %w", err)
 	}
-	var out []rig.Result
+	var out []string
 	for _, en := range entries {
 		at := filepath.Join(dir, en.Name())
 		if !en.IsDir() || en.Name()[0] == '.' {
@@ -35,7 +33,7 @@ func RecoverAll(dir, tool string, log *slog.Logger) ([]rig.Result, error) {
 		if m.State == session.Sealed {
 			continue
 		}
-		res, err := recoverOne(at, tool)
+		err = recoverOne(at)
 		if session.Recorded(err) {
 			log.Error("another program records a session here at this moment; it is left alone", "session", en.Name())
 			continue
@@ -44,25 +42,18 @@ func RecoverAll(dir, tool string, log *slog.Logger) ([]rig.Result, error) {
 			log.Error("an interrupted session cannot be recovered; it is left as it is", "session", en.Name(), "err", err)
 			continue
 		}
-		log.Warn("an interrupted session was recovered and sealed", "session", en.Name(), "runs", len(res.Runs))
-		out = append(out, res)
+		log.Warn("an interrupted session was recovered and sealed", "session", en.Name())
+		out = append(out, at)
 	}
 	return out, nil
 }
 
-func recoverOne(dir, tool string) (rig.Result, error) {
+func recoverOne(dir string) error {
 	endS, err := lengthS(dir)
 	if err != nil {
-		return rig.Result{}, err
+		return err
 	}
-	if err := session.Seal(dir, rig.Warning{Code: "cut-off", Text: fmt.Sprintf("the recording was cut off at %.2f s, by a loss of power or a crash", endS)}); err != nil {
-		return rig.Result{}, err
-	}
-	s, err := session.Open(dir)
-	if err != nil {
-		return rig.Result{}, err
-	}
-	return replay.Keep(dir, s.Setup().ForAnalysis(), tool, time.Now)
+	return session.Seal(dir, rig.Warning{Code: "cut-off", Text: fmt.Sprintf("the recording was cut off at %.2f s, by a loss of power or a crash", endS)})
 }
 
 // lengthS is the instant of the last thing that was kept.

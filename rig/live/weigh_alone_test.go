@@ -66,7 +66,7 @@ func TestFactsSurviveACrash(t *testing.T) {
 			t.Fatal(err)
 		}
 		b.stop()
-		if _, err := RecoverAll(left, "quern test", slog.New(slog.DiscardHandler)); err != nil {
+		if _, err := RecoverAll(left, slog.New(slog.DiscardHandler)); err != nil {
 			t.Fatal(err)
 		}
 		f := facts(t, filepath.Join(left, w.Session))

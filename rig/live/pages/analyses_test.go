@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
@@ -50,7 +51,13 @@ func TestAnalysesWhatLacksOne(t *testing.T) {
 		t.Error("what was recorded cannot be looked at")
 	}
 	r := c.reading
-	c.analyse(r.lacking[0])
+	ended, end := context.WithCancel(t.Context())
+	end()
+	c.analyse(ended, r.lacking[0])
+	if c.publish(c.read()); len(c.reading.lacking) != 1 || len(c.failed) != 0 {
+		t.Fatalf("stopped: lacking %v, failed %v, want it as it was", c.reading.lacking, c.failed)
+	}
+	c.analyse(t.Context(), r.lacking[0])
 	c.publish(c.read())
 	if len(c.reading.lacking) != 0 {
 		t.Fatalf("still lacking: %v", c.reading.lacking)
@@ -72,7 +79,7 @@ func TestAnalysisThatFails(t *testing.T) {
 	c, _ := newSeason(t, someRuns[0])
 	r := c.reading
 	l := lacking{name: "gone"}
-	c.analyse(l)
+	c.analyse(t.Context(), l)
 	if err := c.lacks(r, "gone", l.set); err == nil || !strings.Contains(err.Error(), "no analysis: ") || len(r.lacking) != 0 {
 		t.Errorf("got %v, lacking %v", err, r.lacking)
 	}

@@ -101,7 +101,7 @@ func (c *Catalogue) analyseSome(ctx context.Context, r *reading) {
 			return
 		default:
 		}
-		c.analyse(r.lacking[0])
+		c.analyse(ctx, r.lacking[0])
 		r.lacking = r.lacking[1:]
 	}
 }
@@ -224,11 +224,27 @@ type lacking struct {
 	set  config.Setup
 }
 
-func (c *Catalogue) analyse(l lacking) {
+// lasting is a source that ends with its context: a long session is no reason to keep who stops the program waiting.
+type lasting struct {
+	rig.Source
+	ctx context.Context
+}
+
+func (l lasting) Next() (rig.Block, error) {
+	if err := l.ctx.Err(); err != nil {
+		return rig.Block{}, err
+	}
+	return l.Source.Next()
+}
+
+func (c *Catalogue) analyse(ctx context.Context, l lacking) {
 	c.mu.Lock()
 	c.progress.Name = l.name
 	c.mu.Unlock()
-	_, err := replay.Keep(filepath.Join(c.dir, l.name), l.set, c.tool, c.now)
+	_, err := replay.Keep(filepath.Join(c.dir, l.name), l.set, c.tool, c.now, func(src rig.Source) rig.Source { return lasting{src, ctx} })
+	if ctx.Err() != nil {
+		return // no failure of the session
+	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.progress.Done++

@@ -31,13 +31,13 @@ func Analyse(s *session.Session, set config.Setup, trace detect.Trace, through f
 }
 
 // Keep analyses the session in a folder and stores what came of it there, in place of an analysis under the same
-// settings. now tells when it was made.
-func Keep(dir string, set config.Setup, tool string, now func() time.Time) (rig.Result, error) {
+// settings. now tells when it was made; through is as in [Analyse].
+func Keep(dir string, set config.Setup, tool string, now func() time.Time, through func(rig.Source) rig.Source) (rig.Result, error) {
 	s, err := session.Open(dir)
 	if err != nil {
 		return rig.Result{}, err
 	}
-	res, err := Analyse(s, set, detect.Trace{}, nil)
+	res, err := Analyse(s, set, detect.Trace{}, through)
 	if err != nil {
 		return rig.Result{}, err
 	}

@@ -60,7 +60,7 @@ func TestReplay(t *testing.T) {
 	if all, err := session.Analyses(dir); err != nil || len(all) != 0 {
 		t.Errorf("analyses of what was broken off: %v, %v", all, err)
 	}
-	found, err := replay.Keep(dir, set, "quern test", func() time.Time { return recorded.Later })
+	found, err := replay.Keep(dir, set, "quern test", func() time.Time { return recorded.Later }, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -146,7 +146,7 @@ func Keep(t testing.TB, dir string) rig.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	res, err := replay.Keep(dir, ses.Setup().ForAnalysis(), "quern test", func() time.Time { return Later })
+	res, err := replay.Keep(dir, ses.Setup().ForAnalysis(), "quern test", func() time.Time { return Later }, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
