@@ -105,6 +105,33 @@ func hear(ctx context.Context, p config.Port, perTry time.Duration) ([]byte, err
 	return raw, err
 }
 
+// Hear returns what a port delivers in a time, at most most bytes, and the time in which that came. What comes first is
+// left out: it waited for nobody knows how long.
+func Hear(ctx context.Context, p config.Port, during time.Duration, most int) (raw []byte, within time.Duration, err error) {
+	port, err := Open(p)
+	if err != nil {
+		return nil, 0, err
+	}
+	defer port.Close()
+	listening, enough := context.WithTimeout(ctx, during)
+	defer enough()
+	var first time.Time
+	err = port.Read(listening, func(got time.Time, b []byte) {
+		if first.IsZero() {
+			first = got
+			return
+		}
+		raw, within = append(raw, b...), got.Sub(first)
+		if len(raw) >= most {
+			enough()
+		}
+	})
+	if err == nil {
+		err = ctx.Err()
+	}
+	return raw, within, err
+}
+
 // judge reads what was heard in every way that its setting allows.
 func judge(p config.Port, raw []byte) Heard {
 	var best Heard
@@ -210,6 +237,8 @@ func (h Heard) TOML(table string) string {
 		fmt.Fprintf(&b, "[%s]\nkind = \"serial\"\n\n", table)
 	case "microphone.device":
 		fmt.Fprintf(&b, "[%s]\nkind = \"meter\"\n\n", table)
+	case "extra":
+		fmt.Fprint(&b, "[[extra]]\nid = \"water-temperature\"    # what it is; and the unit of its numbers\nunit_word = \"degC\"\nkind = \"line\"\n\n")
 	}
 	p, f, usual := h.Port, h.Frame, frame.Usual()
 	fmt.Fprintf(&b, "[%s.port]\ndevice = %q\nbaud = %d\ndata_bits = %d\nparity = %q\nstop_bits = %d\n\n", table, p.Device, p.Baud, p.DataBits, p.Parity, p.StopBits)
