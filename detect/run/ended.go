@@ -40,11 +40,7 @@ func (f *flow) unseen(atS float64) {
 	if !ok || f.lostLA-la < 2*fallDB || f.ear.hasRun() && la >= f.ear.runDB-fallDB {
 		return
 	}
-	below := f.lostLA - fallDB
-	if f.ear.hasRun() {
-		below = min(below, f.ear.runDB-fallDB) // it may have been loud with load before
-	}
-	at := f.ear.fell(max(f.lostS, f.decided), atS, below)
+	at := f.ear.fell(max(f.lostS, f.decided), atS, f.stoppedDB())
 	f.stopLost(turn{atS: at, withinS: 0.5, sure: 0.5, unseen: true,
 		evidence: fmt.Sprintf("the clamp's recording had ended at %.2f s, and the sound fell from %.0f to %.0f dB(A)", f.endedS, f.lostLA, la)})
 	f.warn("clamp-ended", fmt.Sprintf("the clamp's recording ended at %.2f s while the motor ran, and the sound went on: the motor's state is unknown from there, and its stop at %.2f s is told by the sound alone; current figures cover the time up to the clamp's end", f.endedS, at))

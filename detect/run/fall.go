@@ -147,7 +147,7 @@ func (f *flow) gone(c Current) {
 	}
 	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
 	if ok && f.lostLA-la >= 2*fallDB && (!f.ear.hasRun() || la < f.ear.runDB-fallDB) {
-		at := f.ear.fell(f.lostS, c.EndS, f.lostLA-fallDB)
+		at := f.ear.fell(f.lostS, c.EndS, f.stoppedDB())
 		f.stopLost(turn{atS: at, withinS: 0.5, sure: 0.6,
 			evidence: fmt.Sprintf("the clamp was gone and the sound fell from %.0f to %.0f dB(A)", f.lostLA, la)})
 		f.base, f.spread, f.offPeak = c.RMSA, 0, c.PeakA
@@ -174,11 +174,15 @@ func (f *flow) stopLost(t turn) {
 	f.state, f.stopS, f.decided, f.missing = flowOff, t.atS, t.atS, false
 }
 
+// stoppedDB is the level below which a motor that ran when the clamp was lost has stopped: it may have been loud with load
+// then, and gone on empty.
+func (f *flow) stoppedDB() float64 { return min(f.lostLA, f.ear.runDB) - fallDB }
+
 // silentSince places the instant at which the sound fell after the clamp was lost, if it has by some instant and is kept.
 func (f *flow) silentSince(toS float64) (atS float64, how string, ok bool) {
 	la, _, ok := f.ear.levels(toS-soundS, toS)
-	if !ok || f.lostLA-la < fallDB || toS-f.lostS >= earS-2 {
+	if !ok || la > f.stoppedDB() || toS-f.lostS >= earS-2 {
 		return 0, "; when is not known", false
 	}
-	return f.ear.fell(f.lostS, toS, f.lostLA-fallDB), fmt.Sprintf("; the sound fell from %.0f to %.0f dB(A) then", f.lostLA, la), true
+	return f.ear.fell(f.lostS, toS, f.stoppedDB()), fmt.Sprintf("; the sound fell from %.0f to %.0f dB(A) then", f.lostLA, la), true
 }

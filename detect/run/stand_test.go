@@ -78,7 +78,7 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 	if b.stepS > 0 {
 		step, window = b.stepS, b.stepS
 	}
-	heard := 0
+	heard, diesS := 0, 0.0
 	for k := 2; float64(k)*step < b.seconds; k++ {
 		t := float64(k) * step
 		for ; !b.deaf && float64(heard)/100+0.01 <= t; heard++ {
@@ -105,8 +105,10 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 			v = b.digitA * math.Round(v/b.digitA)
 		}
 		swing := v
-		if x.dead { // what is left of its offset dies away
-			v, swing = 1.5*math.Exp(-(t-x.fromS)/0.5), 0
+		if !x.dead {
+			diesS = t
+		} else { // what is left of its offset dies away
+			v, swing = 1.5*math.Exp(-(t-diesS)/0.5), 0
 		}
 		crest := math.Sqrt2 + 0.9*x.third
 		c := run.Current{StartS: t - window, EndS: t, RMSA: v, SwingA: swing, PeakA: crest * v, Wave: b.stepS == 0, FundA: math.NaN(), ThirdA: math.NaN()}
@@ -161,6 +163,8 @@ func TestStandsLocked(t *testing.T) {
 			bench{motor: series, lockedA: 20, seconds: 26, course: series2(moment{14, 0, 0, 0, 68, 68, 60, true}, moment{16, 3, 0.05, 0.06, 68, 68, 60, false}, stops)}},
 		{"the clamp dies while the rotor is locked", "motor_start@3 stall_start@13 stall_end@14 stall_start@18 stall_end@19 motor_stop@23", "clamp-lost",
 			bench{motor: series, lockedA: 20, seconds: 26, course: series2(moment{13, 19, 0.003, 0.06, 57, 62, 48, false}, moment{14, 0, 0, 0, 57, 62, 48, true}, moment{18, 18, 0.003, 0.06, 57, 62, 48, false}, moment{19, 3, 0.05, 0.06, 68, 68, 60, false}, stops)}},
+		{"the clamp dies, the load goes, and the motor is switched off later", "motor_start@3 motor_stop@23", "clamp-lost",
+			bench{motor: pm, seconds: 30, course: with(moment{14, 0, 0, 0, 74, 73, 66, true}, moment{18, 0, 0, 0, 66, 66, 56, true}, moment{23, 0, 0, 0, 45, 45, 30, true})}},
 		{"the clamp dies beside lamps", "motor_start@3 motor_stop@23", "clamp-lost",
 			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{{0, 0.5, 0.05, 0, 45, 45, 30, false}, spins, bites, {14, 0, 0, 0, 68, 68, 60, true}, {16, 3, 0.05, 0.06, 68, 68, 60, false}, {23, 0.5, 0.05, 0, 45, 45, 30, false}}}},
 		{"lamps burn from the first second on, and nothing is heard", "motor_start@3 motor_stop@23", "",
