@@ -11,7 +11,11 @@ func (f *flow) rising(c Current) {
 	f.peak = max(f.peak, c.RMSA)
 	lasted := c.EndS - f.candS
 	held := lasted >= f.lim.set.OnHoldS || !c.Wave
-	if c.RMSA <= f.base+(f.onA()-f.base)/2 && !f.charges(c) { // half way down again: what charges may settle at little
+	gone := f.onA()
+	if f.lim.pulsed {
+		gone = f.base + (gone-f.base)/2 // what charges its capacitors may settle at little
+	}
+	if c.RMSA <= gone && !f.charges(c) {
 		if f.low.EndS == 0 && held && f.jogged(c) {
 			f.low = c
 		}

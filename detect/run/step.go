@@ -163,9 +163,11 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	if known && f.still() && f.went(f.fromA, mean) && atRest {
 		return true // others drown it
 	}
-	// Quieter than the motor ever was while it ran: far quieter, and yet no less flows than it drew then, or back to what was
-	// heard before it started. With less it may only be without load for the first time. In a stall it had been quiet before.
-	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB && f.idle > 0 && mean > f.idle || is[0] < f.ear.runDB-fallDB && atRest)
+	// Quieter than the motor ever was while it ran: back to what was heard before it started, or far quieter, unless less flows
+	// than it ever drew and its current follows the load: then it may only be empty for the first time. In a stall it had
+	// been quiet before.
+	seen := f.lim.induction || f.idle > 0 && mean > f.idle
+	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB && seen || is[0] < f.ear.runDB-fallDB && atRest)
 	return quiet && (fell || was[0] < f.ear.runDB-fallDB && gap > hearS)
 }
 
