@@ -14,6 +14,7 @@ const (
 	earlyFromS    = 0.15 // s after a start from which its plateau is looked at: the d.c. offset is gone
 	earlyToS      = 0.3
 	givenUpShare  = 0.6   // share of the inrush limit after which a start that ends at its full current had failed
+	fallsLeast    = 0.002 // share of that mean by which it lies below it at least: readings have steps
 	fallsOverS    = 0.1   // s before a record, the mean of which it lies below while the current falls
 	onsetS        = 0.001 // s by which the instant of a start may be off
 	edgeS         = 0.06  // s before a stop in which a falling current is the stop's own edge

@@ -155,3 +155,33 @@ func TestDiagram(t *testing.T) {
 		t.Errorf("states.md does not hold the diagram of the code; it should hold:\n%s", want)
 	}
 }
+
+// TestFlatStall: a stall whose readings are all the same number goes on until they fall.
+func TestFlatStall(t *testing.T) {
+	for stallA := 28.60; stallA < 28.8; stallA += 0.01 {
+		m := run.NewMachine(setup())
+		for k := 1; k < 20*64; k++ {
+			at, a := float64(k)/64, 0.01
+			switch {
+			case at > 3 && at < 3.3:
+				a = stallA
+			case at > 10 && at < 12.5:
+				a = math.Round(100*stallA*(1-math.Exp(-(at-10)/0.04))) / 100 // locks, and stands
+			case at > 10 && at < 12.64:
+				a = stallA - 150*(at-12.48)
+			case at > 3 && at < 18:
+				a = 3.9 + 0.01*float64(k%2)
+			}
+			m.Current(run.Current{StartS: at - 1.0/64, EndS: at, RMSA: a, SwingA: a, PeakA: math.Sqrt2 * a, FundA: math.NaN(), ThirdA: math.NaN()})
+		}
+		ends := 0
+		for _, e := range m.Finish(20)[0].Events {
+			if e.Kind == rig.StallEnd && math.Abs(e.AtS.V-12.5) < 0.05 {
+				ends++
+			}
+		}
+		if ends != 1 {
+			t.Errorf("%.2f A: no stall that ends at 12.5 s", stallA)
+		}
+	}
+}

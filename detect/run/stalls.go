@@ -103,7 +103,7 @@ func (g *grip) straying() float64 {
 // its current is much less; one that did so before it was found to stand had not stood.
 func (g *grip) fallsSince() float64 {
 	i := len(g.past) - 1
-	for i > 0 && g.prev.rowS() < fallsOverS/2 && g.falls(i) > g.strays { // longer readings are too few to tell
+	for i > 0 && g.prev.rowS() < fallsOverS/2 && g.falls(i) > max(g.strays, fallsLeast) { // longer readings are too few to tell
 		i--
 	}
 	if i < 0 || g.past[i].midS() < g.foundS {
