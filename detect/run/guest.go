@@ -6,20 +6,22 @@ import (
 )
 
 const (
-	judgedN    = 7.0   // cycles after a step at which it is judged: until then one that is sharper may follow
-	spottedN   = 6.0   // cycles after it by which it has been seen
-	guestMid   = 0.45  // of rated: a step at least as large that stays may be less sharp
-	staysBy    = 0.2   // share of such a step by which the lowest and the middle current may rise by more or less
-	staysHalf  = 0.6   // share of a sharp step that must be there to stay
-	staysMost  = 1.4   // the same at most: a rotor that locks goes on
-	staysRunUp = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
-	roughShare = 0.1   // share of what came with a step by which the current may move more after it than before it
-	heardDB    = 5.0   // dB by which a load is louder than the motor was without it
-	dippedS    = 0.5   // s after a step down within which the current may only come back: the mains had dipped
-	mixedS     = 0.045 // s about a change in which a window may hold some of it
-	gone       = 0.15  // share of what another appliance draws within which a step down is its end
-	inrushLeft = 0.6   // share of the inrush of a small motor that it draws in the end at most
-	goneSmall  = 0.3   // the same of one whose inrush hid how much it draws
+	judgedN       = 7.0   // cycles after a step at which it is judged: until then one that is sharper may follow
+	spottedN      = 6.0   // cycles after it by which it has been seen
+	guestMid      = 0.45  // of rated: a step at least as large that stays may be less sharp
+	staysBy       = 0.2   // share of such a step by which the lowest and the middle current may rise by more or less
+	staysHalf     = 0.6   // share of a sharp step that must be there to stay
+	staysMost     = 1.4   // the same at most: a rotor that locks goes on
+	staysRunUp    = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
+	roughShare    = 0.1   // share of what came with a step by which the current may move more after it than before it
+	restlessS     = 1.0   // s before a step, that tell what the current does anyway
+	restlessTimes = 4.0   // times that, from which a step stands out
+	heardDB       = 5.0   // dB by which a load is louder than the motor was without it
+	dippedS       = 0.5   // s after a step down within which the current may only come back: the mains had dipped
+	mixedS        = 0.045 // s about a change in which a window may hold some of it
+	gone          = 0.15  // share of what another appliance draws within which a step down is its end
+	inrushLeft    = 0.6   // share of the inrush of a small motor that it draws in the end at most
+	goneSmall     = 0.3   // the same of one whose inrush hid how much it draws
 )
 
 // revision is what was learned late: between two instants another current than was thought was not the motor's.
@@ -120,7 +122,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 	rated := f.lim.ratedA
 	sure := s.rest <= sharp || whose == smalls && s.rest <= 2*sharp || !f.lim.induction && whose == heaters
 	switch {
-	case f.dipped(s), whose == motors, s.sizeA < guestShare*rated, s.sizeA > f.mostGuestA(), !sure && s.sizeA < guestMid*rated:
+	case f.dipped(s), whose == motors, s.sizeA < restlessTimes*f.restless(s.atS), s.sizeA < guestShare*rated, s.sizeA > f.mostGuestA(), !sure && s.sizeA < guestMid*rated:
 		f.drop()
 		return
 	case whose == heaters && (!f.lim.induction || s.sizeA > guestMost*rated && s.rest <= sharp): // no load is as large
@@ -160,6 +162,22 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 	if g, ok := f.small(c, s); ok && !(f.lim.induction && f.roughened(s, guestEndS-guestS, g.size())) {
 		f.came(s, g, guestEndS)
 	}
+}
+
+// restless returns by how much the fundamental has changed over as long as a step takes, again and again in the second
+// before it, A RMS: what grinds raggedly makes such steps all the time, and the larger ones of them are no appliance's.
+func (f *flow) restless(atS float64) float64 {
+	const step = 3 // records: one before a step to one after it
+	cs := between(f.recent, max(atS-restlessS, f.startS+settledS), atS-mixedS)
+	sum, n := 0.0, 0.0
+	for i := step; i < len(cs); i++ {
+		sum += sq(cs[i].FundA - cs[i-step].FundA)
+		n++
+	}
+	if n == 0 {
+		return 0
+	}
+	return math.Sqrt(sum / n)
 }
 
 // dipped says whether a step up only brings back what a step down took just before: the mains had dipped.

@@ -2,9 +2,12 @@ package run_test
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"quern/config"
+	"quern/rig"
 )
 
 // of returns the setup with another motor of 6 A, whose locked rotor's current is not on the nameplate.
@@ -75,5 +78,52 @@ func TestGuests(t *testing.T) {
 				t.Errorf("got  %s\nwant %s\n%v", got, c.want, warnings)
 			}
 		})
+	}
+}
+
+// TestRestlessLoad: what grinds raggedly makes steps of the current all the time, and none of them is another appliance's.
+// What stands out from them is.
+func TestRestlessLoad(t *testing.T) {
+	set := setup()
+	set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = "permanent-magnet", 4, 20
+	for seed := range uint64(12) {
+		rng, x := rand.New(rand.NewPCG(seed, 1)), 0.0
+		ragged := make([]float64, 30*240)
+		for i := range ragged { // noise below 3 Hz
+			ragged[i] = 1 + 0.3*x
+			x = 0.9245*x + 0.381*rng.NormFloat64()
+		}
+		own := func(t float64) complex128 {
+			switch {
+			case t < 4 || t >= 24:
+				return 0
+			case t < 4.2:
+				return 18
+			case t < 8 || t >= 16:
+				return 0.9
+			}
+			return complex(0.9+2*max(ragged[int(t*240)], 0.15), 0)
+		}
+		for _, kettle := range []float64{0, 9} {
+			other := func(t float64) complex128 {
+				if t >= 12 && t < 15 {
+					return complex(kettle, 0)
+				}
+				return 0
+			}
+			sound := func(t float64) float64 {
+				switch {
+				case t < 4 || t >= 24:
+					return 40
+				case t < 8 || t >= 16:
+					return 66
+				}
+				return 74
+			}
+			got, w := wired{conductor: conductor{own, other, sound, false}, third: 0.45, rest: 0.5}.play(27, set)
+			if told := slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "other-appliance" }); told != (kettle > 0) || got != "motor_start@4.0 motor_stop@24.0" {
+				t.Errorf("seed %d, a kettle of %g A: %s, %v", seed, kettle, got, w)
+			}
+		}
 	}
 }
