@@ -72,6 +72,7 @@ type Engine struct {
 	known   detect.Now // of the open session, or of the idle analysis
 	pan     pan
 	checks  []CheckNow // that stand on record; never changed in place, for snapshots share it
+	plugged sourceLog
 
 	mu   sync.Mutex
 	snap Snapshot
@@ -92,7 +93,7 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	if o.Free == nil {
 		o.Free = freeBytes
 	}
-	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), tried: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup}
+	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), tried: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup, plugged: sourceLog{}}
 	e.hasScale, e.decides = e.has(rig.Scale), e.has(rig.Clamp) || e.has(rig.Microphone)
 	e.pan = newPan(o.Setup)
 	e.checks = checksOn(o.Dir, o.Setup.Bench.Name, e.day())
@@ -226,6 +227,7 @@ func (e *Engine) look() {
 	load := now-e.loaded >= loadS
 	if load {
 		e.loaded = now
+		e.tellSources()
 	}
 	var known detect.Now
 	switch {

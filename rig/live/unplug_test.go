@@ -1,9 +1,11 @@
 package live
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -268,4 +270,31 @@ func happened(truth *sim.Truth, e rig.Event, atS float64) bool {
 		}
 	}
 	return false
+}
+
+// TestPlugIsLogged: the log says when a plug was out and when it was back, once each.
+func TestPlugIsLogged(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, _ := simulatedSource(t, light(t, "plain"))
+		h := newHub(d)
+		var log bytes.Buffer
+		b := start(t, d.Setup(), func(o *Options) { o.Log = slog.New(slog.NewTextHandler(&log, nil)) }, h.sources()...)
+		ctx, cancel := context.WithCancel(context.Background())
+		b.wait.Add(1)
+		go func() { defer b.wait.Done(); h.run(ctx) }()
+		time.Sleep(4 * time.Second)
+		h.plug(rig.Clamp).pull()
+		time.Sleep(15 * time.Second)
+		h.plug(rig.Clamp).putBack()
+		time.Sleep(15 * time.Second)
+		cancel()
+		b.stop()
+		text := log.String()
+		if lost, live := strings.Count(text, `msg="a source is lost; it is opened again and again" channel=clamp`), strings.Count(text, `msg="a source delivers" channel=clamp`); lost != 1 || live != 2 {
+			t.Errorf("lost %d times, delivering %d times, want 1 and 2:\n%s", lost, live, text)
+		}
+		if n := strings.Count(text, `msg="a source delivers"`); n != len(b.engine.streams)+1 {
+			t.Errorf("%d sources deliver, want each once and the clamp twice", n)
+		}
+	})
 }
