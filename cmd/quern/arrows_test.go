@@ -25,7 +25,7 @@ var rooms = map[string][]string{
 	"detect/run":                 {"rig", "config"},
 	"detect":                     {"rig", "config", "detect/sound", "detect/motor", "detect/mass", "detect/run"},
 	"acquire":                    {"rig", "rig/wave", "config"},
-	"rig/session":                {"rig", "rig/wave", "rig/line", "config"},
+	"rig/session":                {"rig", "rig/intact", "rig/wave", "rig/line", "config"},
 	"rig/session/replay":         {"rig", "config", "detect", "rig/session"},
 	"rig/score":                  {"rig", "config", "rig/score/gum", "rig/score/rank", "rig/score/plan"},
 	"rig/score/gum":              {"rig"},

@@ -3,17 +3,16 @@ package session
 import (
 	"io"
 	"os"
-	"path/filepath"
+
+	"quern/rig/intact"
 )
 
 // disk is what the writer does to the file system. Tests put one in its place that fails.
 type disk interface {
+	intact.Disk
 	Mkdir(path string) error
 	Create(path string) (file, error) // empty, whether or not it exists
 	Append(path string) (file, error) // as it is, or new; writes go to its end
-	Rename(from, to string) error
-	RemoveAll(path string) error
-	SyncDir(path string) error
 }
 
 // file is what the writer does to a file.
@@ -24,7 +23,7 @@ type file interface {
 }
 
 // osDisk is the real one.
-type osDisk struct{}
+type osDisk struct{ intact.OS }
 
 func (osDisk) Mkdir(path string) error { return os.Mkdir(path, 0o755) }
 
@@ -44,46 +43,14 @@ func (osDisk) Append(path string) (file, error) {
 	return f, nil
 }
 
-func (osDisk) Rename(from, to string) error { return os.Rename(from, to) }
-func (osDisk) RemoveAll(path string) error  { return os.RemoveAll(path) }
-
-// SyncDir makes the names in a folder last.
-func (osDisk) SyncDir(path string) error {
-	d, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	err = d.Sync()
-	if cerr := d.Close(); err == nil {
-		err = cerr
-	}
-	return err
-}
-
 // temporary is the ending of files and folders that are not whole yet.
 const temporary = ".partial"
 
-// writeWhole makes path hold what write writes, or leaves it as it was: a temporary file in the
-// same folder, write, fsync, close, rename, fsync the folder.
+// writeWhole makes path hold what write writes, or leaves it as it was: see [intact.Place].
 func writeWhole(d disk, path string, write func(io.Writer) error) error {
-	temp := path + temporary
-	f, err := d.Create(temp)
+	f, err := d.Create(path + temporary)
 	if err != nil {
 		return err
 	}
-	err = write(f)
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = d.Rename(temp, path)
-	}
-	if err != nil {
-		_ = d.RemoveAll(temp) // what is left of it does no harm, and the first error tells more
-		return err
-	}
-	return d.SyncDir(filepath.Dir(path))
+	return intact.Place(d, f, path+temporary, path, write)
 }
