@@ -85,7 +85,7 @@ func (e *Engine) open(atS float64, why string) {
 	}
 	rec, err := e.recordFrom(from)
 	if err != nil {
-		e.tried = e.sup.NowS()
+		e.wait()
 		if !e.fit() {
 			return // which tells more, and of which one hears when it is over
 		}
@@ -132,6 +132,7 @@ func (e *Engine) close(why string) error {
 	e.mu.Lock()
 	e.tot.sessions++
 	e.mu.Unlock()
+	e.pauseS = 0
 	e.rewatchAfter()
 	e.lastDir = rec.dir
 	if e.opts.Closed != nil {
@@ -169,7 +170,20 @@ func (e *Engine) broken(err error) {
 		e.rec = nil
 	}
 	e.rewatchAfter()
+	e.wait()
 	e.fail(err)
+}
+
+// A disk that took no session is tried again after retryS, then after twice that and so on, but after no more than
+// patientS: what is kept before a start covers it. s
+const (
+	retryS   = 1.0
+	patientS = 16.0
+)
+
+// wait puts off the next try to record: a disk that fails at each would be covered with pieces of sessions.
+func (e *Engine) wait() {
+	e.tried, e.pauseS = e.sup.NowS(), min(max(retryS, 2*e.pauseS), patientS)
 }
 
 // fail tells why nothing is recorded: once, however often it is tried again.

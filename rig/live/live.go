@@ -65,7 +65,8 @@ type Engine struct {
 	disked  float64
 	idle    float64 // when the idle analysis began
 	closed  float64 // when the last session closed: the next one begins no earlier
-	tried   float64 // when a session could not be opened last
+	tried   float64 // when a session could not be opened or kept last
+	pauseS  float64 // after which one is tried again
 	barred  bool    // the folder of the sessions could not be written to when it was last looked at
 	lastDir string  // the folder of the last session
 	last    lastSeen
@@ -93,7 +94,7 @@ func New(sup *acquire.Supervisor, o Options) (*Engine, error) {
 	if o.Free == nil {
 		o.Free = freeBytes
 	}
-	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), tried: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup, plugged: sourceLog{}}
+	e := &Engine{opts: o, sup: sup, disked: math.Inf(-1), streams: sup.Streams(), asked: make(chan request), setup: o.Setup, plugged: sourceLog{}}
 	e.hasScale, e.decides = e.has(rig.Scale), e.has(rig.Clamp) || e.has(rig.Microphone)
 	e.pan = newPan(o.Setup)
 	e.checks = checksOn(o.Dir, o.Setup.Bench.Name, e.day())
@@ -120,7 +121,6 @@ const (
 	loadS   = 1.0   // and for load_start and load_end, which costs more
 	renewS  = 600.0 // the idle analysis is begun afresh, so that it stays small
 	diskS   = 5.0
-	retryS  = 1.0 // a full disk is tried again
 	figureS = 1.0 // between two lines of figures in the journal
 )
 
@@ -243,7 +243,7 @@ func (e *Engine) look() {
 		known = e.watch.a.Now(false)
 		e.knows(known)
 		if known.Runs > 0 {
-			if !e.barred && now-e.tried >= retryS {
+			if !e.barred && now-e.tried >= e.pauseS {
 				e.open(e.watch.baseS+firstStart(known), "a motor started")
 			}
 		} else if now-e.idle > renewS {

@@ -2,6 +2,7 @@ package live
 
 import (
 	"bytes"
+	"errors"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"quern/acquire"
 	"quern/rig/session"
 )
 
@@ -97,4 +99,30 @@ func TestDiskComesBack(t *testing.T) {
 			t.Errorf("the log says %d times that recording stopped, want once", n)
 		}
 	})
+}
+
+// TestDiskThatKeepsFailing: one that takes the beginning of a session and then no more is not covered with beginnings.
+func TestDiskThatKeepsFailing(t *testing.T) {
+	d, src := simulatedSource(t, light(t, "plain"))
+	now := time.Unix(0, 0)
+	sup, err := acquire.New(func() time.Time { return now }, now, []acquire.Source{src})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := New(sup, Options{Dir: t.TempDir(), Setup: d.Setup()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []float64{1, 2, 4, 8, 16, 16} {
+		e.broken(errors.New("input/output error"))
+		if e.pauseS != want {
+			t.Errorf("the next try is %g s later, want %g", e.pauseS, want)
+		}
+	}
+	if e.open(0, "it is better"); e.rec == nil || e.tot.fault != "" {
+		t.Fatalf("no session once the disk takes one: %s", e.tot.fault)
+	}
+	if err := e.close("done"); err != nil || e.pauseS != 0 {
+		t.Errorf("a session was kept (%v), and the next try is still %g s later", err, e.pauseS)
+	}
 }
