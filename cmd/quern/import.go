@@ -31,7 +31,8 @@ that can be replayed under any settings. All recordings begin at the same instan
 
 Results that were taken by hand come in with --table: a CSV with the columns unit, procedure, date, who, note and
 names of measures (run_time_s, left_share, laeq_db, trips, ...), a run a row; an empty cell was not taken. Each row
-becomes a session of its own in FOLDER, marked as taken by hand, and is scored by the same rules.
+becomes a session of its own in FOLDER, marked as taken by hand, and is scored by the same rules. Of a table that has
+grown only the new rows are taken.
 
 The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A failed import leaves no session behind.`,
 		Example: `  quern import --lab LAB --unit unit-a --procedure mixed --out s1 --microphone run.wav --clamp run.csv

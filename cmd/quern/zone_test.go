@@ -81,6 +81,14 @@ func TestDaysByHand(t *testing.T) {
 	lab := putLab(t, filepath.Join(d, "lab"), bench)
 	table := put(t, d, "old.csv", "unit,procedure,date,run_time_s\nunit-a,mixed,2024-05-31,90\nunit-a,mixed,2024-06-01T02:00:00Z,91\n")
 	in(t, "America/Chicago", "import", "--lab", lab, "--table", table, "--out", filepath.Join(d, "s"), "--who", "ann")
+	// The table that grew is taken again.
+	grown := put(t, d, "old.csv", "unit,procedure,date,run_time_s\nunit-a,mixed,2024-05-31,90\nunit-a,mixed,2024-05-31,70\nunit-a,mixed,2024-06-01T02:00:00Z,91\n")
+	if said := in(t, "America/Chicago", "import", "--lab", lab, "--table", grown, "--out", filepath.Join(d, "s"), "--who", "ann"); !strings.Contains(said, "2 runs of the table there already\n") || !strings.Contains(said, ": 1 run taken by hand") || !exists(filepath.Join(d, "s", "20240531-unit-a-mixed-by-hand-3")) {
+		t.Errorf("grown: %s", said)
+	}
+	if said := in(t, "UTC", "import", "--lab", lab, "--table", grown, "--out", filepath.Join(d, "s"), "--who", "ann"); !strings.Contains(said, "all 3 runs of the table are there already") {
+		t.Errorf("again: %s", said)
+	}
 	for name, want := range map[string]string{"20240531-unit-a-mixed-by-hand-1": "2024-05-31", "20240531-unit-a-mixed-by-hand-2": "2024-05-31"} {
 		b, err := session.OpenFacts(filepath.Join(d, "s", name))
 		if err != nil {
