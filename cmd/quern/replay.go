@@ -27,8 +27,9 @@ stored in it, or under those of a lab folder. Nothing is stored.
 Of the recordings of a sealed session only the sizes are looked at: whether a byte of them has changed, 'quern verify' says.
 
 With --all every session of the folders is analysed under its own settings and under the lab's present ones, and
-what that changes is printed: events, measures, outcomes. Both analyses are kept in the sessions, side by side, so
-that 'quern standings --settings lab --against-settings stored' can say what it does to the ranking.`,
+what that changes is printed: which settings differ, then events, measures, outcomes. Both analyses are kept in the
+sessions, side by side, so that 'quern standings --settings lab --against-settings stored' can say what it does to the
+ranking.`,
 		Example: "  quern replay sessions/2026-03-01-unit-a\n  quern replay sessions/* --lab LAB --json | jq .runs[].sound.laeq_db\n  quern replay --all --lab LAB sessions",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -113,9 +114,33 @@ func replayAll(e env, lab string, folders []string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
+	settings, err := settingsMoved(&new)
+	if err != nil {
+		return err
+	}
 	changes := score.Changed(was, is)
 	if asJSON {
-		return report.ChangesJSON(e.out, changes, len(is.Runs))
+		return report.ChangesJSON(e.out, settings, changes, len(is.Runs))
 	}
-	return report.Changes(e.out, changes, len(is.Runs))
+	return report.Changes(e.out, settings, changes, len(is.Runs))
+}
+
+// settingsMoved says which settings of the analysis the lab has otherwise than the sessions that were read under it.
+func settingsMoved(k *campaign) ([]report.SettingChange, error) {
+	var all [][]config.Difference
+	for _, r := range k.from.records {
+		if r.Origin == rig.ByHand { // never analysed
+			continue
+		}
+		stored, err := session.ReadSetup(k.from.dirs[r.Session])
+		if err != nil {
+			return nil, usageError{err}
+		}
+		present, err := k.from.lab.Setup(stored.Unit.ID, stored.Procedure.ID)
+		if err != nil {
+			return nil, usageError{err}
+		}
+		all = append(all, config.Differences(stored.ForAnalysis(), present.ForAnalysis()))
+	}
+	return report.SettingChanges(all), nil
 }

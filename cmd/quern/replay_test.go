@@ -214,3 +214,33 @@ func TestKinds(t *testing.T) {
 		}
 	}
 }
+
+// Before a whole catalogue is compared under other settings it is said which they are; those that no analysis asks for are
+// none.
+func TestReplayAllSaysWhichSettings(t *testing.T) {
+	dir, lab, sessions := campaignStage(t)
+	putWave(t, filepath.Join(dir, "mic.wav"), wave.PCM16, micHz, pressure())
+	putWave(t, filepath.Join(dir, "clamp.wav"), wave.PCM16, clampHz, ofFullScale(current()))
+	done(t, "import", "--lab", lab, "--unit", "unit-b", "--procedure", "mixed", "--out", filepath.Join(sessions, "recorded"), "--microphone", dir+"/mic.wav", "--clamp", dir+"/clamp.wav")
+	if said := done(t, "replay", "--all", "--lab", lab, sessions); !strings.HasPrefix(said, "all settings of the analysis are those stored in the sessions\n0 of 37 runs changed\n") {
+		t.Errorf("the same lab: %s", said)
+	}
+	b, err := os.ReadFile(filepath.Join(lab, "bench.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, lab, "bench.toml", string(b)+"\n[detect.load]\ndwell_s = 3.0\n")
+	want := "settings of the analysis that differ from those stored in the sessions: 1\n  bench.toml, detect.load.dwell_s: 3.0 s instead of 5.0 s, in 1 session\n"
+	if said := done(t, "replay", "--all", "--lab", lab, sessions); !strings.HasPrefix(said, want) {
+		t.Errorf("got %s, expected\n%s", said, want)
+	}
+	var out struct {
+		Settings []struct {
+			Key      string
+			Sessions int
+		}
+	}
+	if err := json.Unmarshal([]byte(done(t, "replay", "--all", "--lab", lab, sessions, "--json")), &out); err != nil || len(out.Settings) != 1 || out.Settings[0].Key != "detect.load.dwell_s" || out.Settings[0].Sessions != 1 {
+		t.Errorf("as JSON: %+v, %v", out, err)
+	}
+}

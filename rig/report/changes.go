@@ -6,14 +6,46 @@ import (
 	"io"
 	"math"
 
+	"quern/config"
 	"quern/rig"
 	"quern/rig/score"
 )
 
+// SettingChange is a setting that is another now than in some sessions, and in how many.
+type SettingChange struct {
+	config.Difference
+	Sessions int
+}
+
+// SettingChanges gathers the differences of sessions, each once.
+func SettingChanges(sessions [][]config.Difference) []SettingChange {
+	out := []SettingChange{} // none is said too
+	at := map[config.Difference]int{}
+	for _, all := range sessions {
+		for _, d := range all {
+			i, seen := at[d]
+			if !seen {
+				i = len(out)
+				at[d], out = i, append(out, SettingChange{Difference: d})
+			}
+			out[i].Sessions++
+		}
+	}
+	return out
+}
+
 // Changes prints what another analysis made of runs: events that came, went or moved, and measures that
-// changed; of is how many runs were compared.
-func Changes(w io.Writer, changes []score.RunChange, of int) error {
+// changed; of is how many runs were compared. Before that it prints the settings that are not those of the sessions.
+func Changes(w io.Writer, settings []SettingChange, changes []score.RunChange, of int) error {
 	var b bytes.Buffer
+	if len(settings) == 0 {
+		b.WriteString("all settings of the analysis are those stored in the sessions\n")
+	} else {
+		fmt.Fprintf(&b, "settings of the analysis that differ from those stored in the sessions: %d\n", len(settings))
+		for _, d := range settings {
+			fmt.Fprintf(&b, "  %s, %s: %s instead of %s, in %s\n", Clean(d.Of), Clean(d.Key), Clean(d.New), Clean(d.Old), rig.Count(d.Sessions, "session"))
+		}
+	}
 	fmt.Fprintf(&b, "%d of %s changed\n", len(changes), rig.Count(of, "run"))
 	for _, c := range changes {
 		fmt.Fprintf(&b, "\n%s, %s", Clean(c.Run), Clean(c.Unit))
@@ -60,8 +92,15 @@ func measureChange(m score.MeasureChange) string {
 	return fmt.Sprintf("%s: %s instead of %s", m.Measure, b, a)
 }
 
-// ChangesJSON writes the same as one JSON object.
-func ChangesJSON(w io.Writer, changes []score.RunChange, of int) error {
+// ChangesJSON writes the same as one JSON object. Without settings (nil) it says nothing of them.
+func ChangesJSON(w io.Writer, settings []SettingChange, changes []score.RunChange, of int) error {
+	type settingJSON struct {
+		Of       string `json:"of"`
+		Key      string `json:"key"`
+		Old      string `json:"old"`
+		New      string `json:"new"`
+		Sessions int    `json:"sessions"`
+	}
 	type eventJSON struct {
 		Kind rig.Kind   `json:"kind"`
 		Old  rig.Figure `json:"old_s"`
@@ -81,9 +120,16 @@ func ChangesJSON(w io.Writer, changes []score.RunChange, of int) error {
 		Measures []measureJSON `json:"measures"`
 	}
 	out := struct {
-		Runs    int          `json:"runs"`
-		Changes []changeJSON `json:"changes"`
-	}{of, []changeJSON{}}
+		Settings []settingJSON `json:"settings,omitzero"`
+		Runs     int           `json:"runs"`
+		Changes  []changeJSON  `json:"changes"`
+	}{nil, of, []changeJSON{}}
+	if settings != nil {
+		out.Settings = []settingJSON{}
+	}
+	for _, d := range settings {
+		out.Settings = append(out.Settings, settingJSON{d.Of, d.Key, d.Old, d.New, d.Sessions})
+	}
 	for _, c := range changes {
 		j := changeJSON{Run: c.Run, Unit: c.Unit, Old: c.Outcome[0], New: c.Outcome[1], Events: []eventJSON{}, Measures: []measureJSON{}}
 		for _, e := range c.Events {
