@@ -53,6 +53,9 @@ func slateTime(text, which string, slates []float64) (float64, error) {
 			return 0, fmt.Errorf("found %q, expected slate, slate.2 and so on", text)
 		}
 	}
+	if len(slates) == 0 {
+		return 0, fmt.Errorf("found %q, but the session has no slate: give the session's time instead, such as 84.2; a slate is the flash and tone of the on-camera page", text)
+	}
 	if n < 1 || n > len(slates) {
 		return 0, fmt.Errorf("found %q, but the session has %d slate(s)", text, len(slates))
 	}

@@ -65,3 +65,10 @@ func FuzzReadPairs(f *testing.F) {
 		}
 	})
 }
+
+// A session without a slate is told what a slate is, and what to give instead.
+func TestNoSlate(t *testing.T) {
+	if _, err := ReadPairs([]string{"1=slate"}, timecode.Rates[2], 0, nil); err == nil || !strings.Contains(err.Error(), "the session has no slate: give the session's time instead") {
+		t.Error(err)
+	}
+}
