@@ -189,7 +189,7 @@ func (m *Meter) Measurable(band int) bool { return measurable(m.rate, band) }
 // HasTreble says whether the samples hold enough of what lies above TrebleHz.
 func (m *Meter) HasTreble() bool { return m.chain.treble.on }
 
-// ListenToOctaves asks for the octaves of each frame, before the first Push. They cost some three times as much as
+// ListenToOctaves asks for the octaves of each frame, before the first Push. They cost some twice as much as
 // the rest of the meter together (BenchmarkPush).
 func (m *Meter) ListenToOctaves() { m.octaves = newOctaves(m.rate) }
 

@@ -18,7 +18,7 @@ type octaves []octave
 
 type octave [3]resonator
 
-// resonator has its zeros at 0 and at half the sample rate (transposed direct form II).
+// resonator has its zeros at 0 and at half the sample rate (transposed direct form II, the states with their signs changed).
 type resonator struct{ a1, a2, gain, z1, z2 float64 }
 
 // newOctaves returns those that lie whole below 0.45 of the sample rate.
@@ -59,22 +59,25 @@ func (o octaves) energies(x []float64, to *[Octaves]float64) {
 	}
 }
 
+// energy returns the sum of squares of x in the octave. States are locals: a structure of as many fields lies in memory, and
+// each sample would wait for it.
 func (o *octave) energy(x []float64) float64 {
-	p, q, r := o[0], o[1], o[2]
+	p, q, r := &o[0], &o[1], &o[2]
+	p1, p2, q1, q2, r1, r2 := p.z1, p.z2, q.z1, q.z2, r.z1, r.z2
 	gain, e := p.gain*q.gain*r.gain, 0.0
 	for _, v := range x {
 		v *= gain
-		y := v + p.z1
-		p.z1, p.z2 = p.z2-p.a1*y, -v-p.a2*y
-		u := y + q.z1
-		q.z1, q.z2 = q.z2-q.a1*u, -y-q.a2*u
-		w := u + r.z1
-		r.z1, r.z2 = r.z2-r.a1*w, -u-r.a2*w
+		y := v - p1
+		p1, p2 = p2+p.a1*y, v+p.a2*y
+		u := y - q1
+		q1, q2 = q2+q.a1*u, y+q.a2*u
+		w := u - r1
+		r1, r2 = r2+r.a1*w, u+r.a2*w
 		e += w * w
 	}
 	if e < faint*faint {
-		p.z1, p.z2, q.z1, q.z2, r.z1, r.z2 = 0, 0, 0, 0, 0, 0
+		p1, p2, q1, q2, r1, r2 = 0, 0, 0, 0, 0, 0
 	}
-	o[0], o[1], o[2] = p, q, r
+	p.z1, p.z2, q.z1, q.z2, r.z1, r.z2 = p1, p2, q1, q2, r1, r2
 	return e
 }
