@@ -53,6 +53,8 @@ func FuzzReadSetup(f *testing.F) {
 		f.Add(randomSetup(seed).TOML())
 	}
 	f.Add([]byte("[bench.detect]\nmotor.stall_ratio = 0.6\n[unit]\n[procedure]"))
+	f.Add([]byte("\xff\xfe[\x00"))
+	f.Add([]byte("[bench]\r[unit]\r"))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		s, err := ReadSetup("setup.toml", b)
 		if err != nil {
@@ -73,7 +75,8 @@ func explainsItself(t *testing.T, err error) {
 	}
 	for _, p := range all {
 		text := p.Error()
-		if p.File == "" || p.Found == "" || p.Want == "" || strings.ContainsAny(text, "\n\r") || p.Line > 0 && p.Column < 1 {
+		// What is wrong with the whole text is told at its first line, and in no column.
+		if p.File == "" || p.Found == "" || p.Want == "" || strings.ContainsAny(text, "\n\r") || p.Line > 1 && p.Column < 1 {
 			t.Fatalf("%q, column %d", text, p.Column)
 		}
 	}
