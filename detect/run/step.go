@@ -146,13 +146,16 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	left, mean, known := c.RMSA, f.after.mean(), f.leftOver(c)
 	// What a motor that stands locked behind a rectifier draws is as constant, but comes in pulses, and is no little.
 	// One that stood already, and was not heard, does not go on standing with less.
-	stood := !c.Wave && f.ear.hasRun() && was[0] < f.ear.runDB-fallDB
-	others := gap > hearS && f.still() && (f.unpulsed(c) || stood || mean < 0.6*f.fromA &&
+	stood := f.ear.hasRun() && was[0] < f.ear.runDB-fallDB
+	others := gap > hearS && f.still() && (f.unpulsed(c) || !c.Wave && stood || mean < 0.6*f.fromA &&
 		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
 	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
 	across := gap > hearS && f.still() && fell && !f.cand.Wave && f.went(f.fromA, mean)
 	if math.Abs(left-mean) >= 0.1*left || !known && !others && !across && left >= 0.9*f.idleRef() {
 		return false
+	}
+	if !f.shares() && !stood && is[0] > f.ambientDB+2*fallDB {
+		return false // nothing else was known to flow, and it is not as quiet as a room: it has lost its load, and turns
 	}
 	atRest := is[0] < f.ambientDB+fallDB
 	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting. But a motor
@@ -168,7 +171,7 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	// been quiet before.
 	seen := f.lim.induction || f.idle > 0 && mean > f.idle
 	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB && seen || is[0] < f.ear.runDB-fallDB && atRest)
-	return quiet && (fell || was[0] < f.ear.runDB-fallDB && gap > hearS)
+	return quiet && (fell || stood && gap > hearS)
 }
 
 // unpulsed says whether the pulses of a rectifier have gone from the current, and a sine is left.
