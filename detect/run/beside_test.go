@@ -2,11 +2,8 @@ package run_test
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"testing"
-
-	"quern/rig"
 )
 
 // TestJogBesideAHeater starts an induction motor for a moment beside a heater, before it was ever seen empty: its current
@@ -211,25 +208,4 @@ func withoutOverloads(events string) string {
 		}
 	}
 	return strings.Join(out, " ")
-}
-
-// TestLosesItsLoad: a motor that was never seen empty loses its load at once, and its current and its sound fall by most of
-// what they were. What goes on is its own, for nothing else flowed, and the room is far quieter.
-func TestLosesItsLoad(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		bench
-	}{
-		{"behind a rectifier", bench{motor: "permanent-magnet", course: []moment{{3, 3.5, 0.08, 0.75, 80, 79, 70, false}, {12, 0.9, 0.004, 0.85, 62, 62, 52, false}}}},
-		{"an induction motor, from readings", bench{motor: "induction", lockedA: 25, stepS: 0.05, course: []moment{{3, 24, 0.03, 0, 80, 79, 70, false}, {3.3, 5, 0.03, 0, 80, 79, 70, false}, {12, 2.8, 0.002, 0, 62, 62, 52, false}}}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			quiet := func(fromS float64) moment { return moment{fromS, 0, 0.0005, 0, 40, 39, 25, false} }
-			b := c.bench
-			b.seconds, b.course = 24, append(append([]moment{quiet(0)}, b.course...), quiet(20))
-			if got, w := b.play(); got != "motor_start@3 motor_stop@20" || slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "other-appliance" }) {
-				t.Errorf("got %s\n%v", got, w)
-			}
-		})
-	}
 }

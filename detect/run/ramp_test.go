@@ -29,20 +29,23 @@ func TestEndOfARamp(t *testing.T) {
 // TestNeverSeenEmpty feeds a motor from its start on, so that its no-load current and sound show only when the load is gone:
 // far below all that it drew, and quieter than it ever was, but as loud as nothing was before it started.
 func TestNeverSeenEmpty(t *testing.T) {
-	at := func(fromS, rmsA, dev, aDB float64) moment {
-		return moment{fromS, rmsA, dev, 0.57, aDB, aDB - 1, aDB - 12, false}
-	}
 	for _, c := range []struct {
-		name, want string
-		afterDB    float64
+		name, motor, want string
+		startA, loadA     float64
+		idleA, afterDB    float64
+		stepS             []float64
 	}{
-		{"its load goes", "motor_start@3 motor_stop@22", 66},
-		{"it stops beside what came unseen", "motor_start@3 motor_stop@14", 36},
+		{"its load goes", "permanent-magnet", "motor_start@3 motor_stop@22", 2.4, 2.4, 0.5, 66, []float64{0, 0.05}},
+		{"it stops beside what came unseen", "permanent-magnet", "motor_start@3 motor_stop@14", 2.4, 2.4, 0.5, 36, []float64{0, 0.05}},
+		{"an induction motor's load goes", "induction", "motor_start@3 motor_stop@22", 24, 5, 2.8, 62, []float64{0.05}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for _, stepS := range []float64{0, 0.05} {
-				b := bench{motor: "permanent-magnet", lockedA: 20, stepS: stepS, seconds: 26, course: []moment{at(0, 0, 0.0005, 35), at(3, 2.4, 0.1, 80),
-					at(14, 0.5, 0.0005, c.afterDB), at(22, 0, 0.0005, 35)}}
+			at := func(fromS, rmsA, dev, aDB float64) moment {
+				return moment{fromS, rmsA, dev, map[bool]float64{true: 0.57}[c.motor != "induction"], aDB, aDB - 1, aDB - 12, false}
+			}
+			for _, stepS := range c.stepS {
+				b := bench{motor: c.motor, lockedA: 25, stepS: stepS, seconds: 26, course: []moment{at(0, 0, 0.0005, 35), at(3, c.startA, 0.03, 80),
+					at(3.3, c.loadA, 0.06, 80), at(14, c.idleA, 0.0005, c.afterDB), at(22, 0, 0.0005, 35)}}
 				if got, w := b.play(); got != c.want {
 					t.Errorf("step %g s: got %s, want %s\n%v", stepS, got, c.want, w)
 				}

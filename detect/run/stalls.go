@@ -158,10 +158,11 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 }
 
 // watchPlateau looks for the stall of a motor whose electronics limit the current: it stands flat, as no grinding
-// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter.
+// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter. Where the
+// nameplate tells what a locked rotor draws, it is no little of that.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
-	if c.RMSA < plateauRatio*rated || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
+	if c.RMSA < max(plateauRatio*rated, g.lim.set.StallLeaveRatio*g.lim.lockedA) || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
 		g.plateau = g.plateau[:0]
 		return
 	}

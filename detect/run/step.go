@@ -158,19 +158,16 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 		return false // nothing else was known to flow, and it is not as quiet as a room: it has lost its load, and turns
 	}
 	atRest := is[0] < f.ambientDB+fallDB
-	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting. But a motor
-	// whose current follows the load may never have been seen empty.
-	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && (f.lim.induction || atRest) && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
+	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
+	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
 		return true
 	}
 	if known && f.still() && f.went(f.fromA, mean) && atRest {
 		return true // others drown it
 	}
-	// Quieter than the motor ever was while it ran: back to what was heard before it started, or far quieter, unless less flows
-	// than it ever drew and its current follows the load: then it may only be empty for the first time. In a stall it had
-	// been quiet before.
-	seen := f.lim.induction || f.idle > 0 && mean > f.idle
-	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB && seen || is[0] < f.ear.runDB-fallDB && atRest)
+	// Quieter than the motor ever was while it ran: far quieter, or back to what was heard before it started. In a
+	// stall it had been quiet before.
+	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB || is[0] < f.ear.runDB-fallDB && atRest)
 	return quiet && (fell || stood && gap > hearS)
 }
 
