@@ -74,22 +74,29 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if disturbed > 0 {
 		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest, or lay within %g s of what did, and were left out of its background", disturbed, i+1, nearS))
 	}
-	a.underRange(s.BackgroundDB, i)
-	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, i)
+	var atMost rig.Figure
+	s.BackgroundDB, atMost = a.underRange(s.BackgroundDB, i)
+	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, atMost, i)
 	return s
 }
 
-func (a *Analysis) corrected(level, background rig.Figure, i int) rig.Figure {
-	if !level.OK {
+// corrected takes the background out of a level. Of a background that is not known, but is so little at most that it takes
+// nothing away, no more need be known.
+func (a *Analysis) corrected(level, background, atMost rig.Figure, i int) rig.Figure {
+	switch {
+	case !level.OK, atMost.OK && level.V > atMost.V+sound.CorrectUntilDB:
 		return level
-	}
-	if !background.OK {
-		a.warn(background.Why, fmt.Sprintf("run %d has no background: its level could not be corrected for the room", i+1))
+	case !background.OK:
+		do := ""
+		if background.Why == "background-not-seen" {
+			do = fmt.Sprintf("; leave at least %g s of quiet in the recording before the first start, better 5 s", a.set.Bench.Detect.Sound.BackgroundMinS)
+		}
+		a.warn(background.Why, fmt.Sprintf("run %d has no background: its level could not be corrected for the room%s", i+1, do))
 		return rig.Absent(background.Why)
 	}
 	out, bound := sound.Correct(level.V, background.V)
 	if !out.OK {
-		a.warn("background-too-high", fmt.Sprintf("the background (%.1f dB) is less than 3 dB below run %d (%.1f dB): the corrected level is at most %.1f dB", background.V, i+1, level.V, bound))
+		a.warn("background-too-high", fmt.Sprintf("the background (%.1f dB) is less than 3 dB below run %d (%.1f dB): the corrected level is at most %.1f dB; a microphone nearer to the machine or a quieter room tells more", background.V, i+1, level.V, bound))
 	}
 	return out
 }

@@ -119,22 +119,29 @@ func TestUnderRange(t *testing.T) {
 		bits         int
 		selfNoiseDB  float64
 		want         int
+		absent       bool // the background; the level, far above it, stays as it is
 	}{
 		// 16 bits and a full scale of 120 dB: 120 - 98.1 dB (6.02 dB a bit and 1.76 dB, handbook) is 21.9 dB unweighted.
-		{"16 bits, a usual room", 40, 16, 0, 0},
-		{"16 bits, a very quiet room", 22, 16, 0, 1},
-		{"12 bits, a usual room", 40, 12, 0, 1},
-		{"24 bits, a very quiet room", 22, 24, 0, 0},
-		{"a microphone that hisses", 40, 24, 38, 1},
-		{"one that does not", 40, 24, 15, 0},
+		{"16 bits, a usual room", 40, 16, 0, 0, false},
+		{"16 bits, a very quiet room", 22, 16, 0, 1, false},
+		{"16 bits, a room that only moves a digit now and then", 15, 16, 0, 1, true},
+		{"12 bits, a usual room", 40, 12, 0, 1, true},
+		{"24 bits, a very quiet room", 22, 24, 0, 0, false},
+		{"a microphone that hisses", 40, 24, 38, 1, false},
+		{"one that does not", 40, 24, 15, 0, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := tone(run, 10, 75, c.backgroundDB)
 			stepped(s, c.bits)
 			set := setup()
 			set.Bench.Microphone.SelfNoiseDB = c.selfNoiseDB
-			if got := told(analyse(t, s, set), "microphone-under-range"); len(got) != c.want {
+			r := analyse(t, s, set)
+			if got := told(r, "microphone-under-range"); len(got) != c.want {
 				t.Errorf("got %q, want %d", got, c.want)
+			}
+			level := r.Runs[0].Sound
+			if level.BackgroundDB.OK == c.absent || c.absent && level.LAeqCorrectedDB != level.LAeqDB {
+				t.Errorf("background %v, LAeq %v, corrected %v", level.BackgroundDB, level.LAeqDB, level.LAeqCorrectedDB)
 			}
 		})
 	}

@@ -56,20 +56,33 @@ func lifts(floorDB, levelDB float64) bool {
 	return floorDB > levelDB+10*math.Log10(1-math.Pow(10, -linearDB/10))
 }
 
-// underRange warns where the background of a run is the instrument's own and not the room's.
-func (a *Analysis) underRange(background rig.Figure, i int) {
+// belowDB is by how much less than what rounding makes says that the input hardly moved by a step now and then: what is
+// left of it is no level.
+const belowDB = 3.0
+
+// underRange warns where the background of a run is the instrument's own and not the room's. Where it is less than even
+// rounding makes it is absent, and atMost is what the room's is at most.
+func (a *Analysis) underRange(background rig.Figure, i int) (known, atMost rig.Figure) {
 	m := &a.set.Bench.Microphone
+	atMost = rig.Absent("background-not-seen")
 	if !background.OK {
-		return
+		return background, atMost
 	}
 	const so = "the room may be quieter than that, and the correction for it larger than it should be"
 	if a.meter != nil {
-		if floor := a.grain.levelDB(a.meter.RateHz(), m.FullScaleDB); floor.OK && lifts(floor.V, background.V) {
-			a.warn("microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above what rounding to the recording's own steps makes (%.1f dB at full_scale_db = %g): %s; raise the input gain and calibrate again, or record with more bits",
-				i+1, background.V, floor.V, m.FullScaleDB, so))
+		floor := a.grain.levelDB(a.meter.RateHz(), m.FullScaleDB)
+		const do = "raise the input gain and calibrate again, or record with more bits"
+		switch {
+		case floor.OK && background.V < floor.V-belowDB:
+			a.warn("microphone-under-range", fmt.Sprintf("before run %d the input moved by less than the recording's own steps, whose rounding makes %.1f dB at full_scale_db = %g: the background is no more than that, and not known; %s", i+1, floor.V, m.FullScaleDB, do))
+			return rig.Absent("microphone-under-range"), floor
+		case floor.OK && lifts(floor.V, background.V):
+			a.warn("microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above what rounding to the recording's own steps makes (%.1f dB at full_scale_db = %g): %s; %s",
+				i+1, background.V, floor.V, m.FullScaleDB, so, do))
 		}
 	}
 	if m.SelfNoiseDB > 0 && lifts(m.SelfNoiseDB, background.V) {
 		a.warn("microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above the microphone's own noise (self_noise_db = %g): %s; a quieter microphone tells more", i+1, background.V, m.SelfNoiseDB, so))
 	}
+	return background, atMost
 }

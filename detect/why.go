@@ -15,6 +15,7 @@ var reasons = map[string]string{
 	"background-not-seen":     "too little quiet came before the first start",
 	"inrush-not-seen":         "the first start was not recorded from its beginning, or was over within two cycles",
 	"level-meter":             "a level meter's readings do not hold it",
+	"microphone-under-range":  "it is less than the rounding of the recording itself makes",
 	"microphone-silent":       "the microphone's input did not change, or gave nothing that could be levelled",
 	"no-current":              "no record of current lies wholly within the time that the motor was on",
 	"no-reading":              "the channel gave no reading while the run went on",

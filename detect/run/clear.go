@@ -67,7 +67,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 	case l.endedS > 0 && stop-l.endedS >= clearLeastS:
 		l.warn("not-clear", fmt.Sprintf("the clamp's recording ended at %.2f s, before the motor stopped: when the chamber was clear is not known", l.endedS))
 	case l.blocks[len(load)-1].toS-l.blocks[last].toS < clearLeastS-1e-6:
-		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell", stop))
+		l.warn("not-clear", fmt.Sprintf("the motor stopped at %.1f s with the chamber still loaded, or too soon after to tell: a motor that runs on for some seconds once nothing is heard in it shows when it was clear", stop))
 	default:
 		if !heard {
 			evidence, sure = "current and its raggedness", 0.7
