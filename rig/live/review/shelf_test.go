@@ -215,6 +215,7 @@ func TestAlign(t *testing.T) {
 	recorded.Record(t, dir, recorded.Small(t, "two-runs"), false)
 	res := recorded.Keep(t, dir)
 	h := shelfOf(t, folder, nil)
+	derive(t, h, "s") // until then series tell what there is
 	if len(res.Runs) != 2 {
 		t.Fatalf("%d runs, want 2", len(res.Runs))
 	}
