@@ -2,6 +2,7 @@ package run_test
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"testing"
 )
@@ -37,5 +38,28 @@ func TestHeardAtOnce(t *testing.T) {
 				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
 			}
 		})
+	}
+}
+
+// TestHeardMoreAsItRunsUp starts a motor behind a corrector, whose current shows no rectifier. What is heard with that, and
+// is louder still once the first piece has struck, is heard with it no less.
+func TestHeardMoreAsItRunsUp(t *testing.T) {
+	at := func(fromS, rmsA, laDB float64) moment {
+		return moment{fromS, rmsA, 0.0003, 0, laDB, laDB - 1, laDB - 12, false}
+	}
+	b := bench{motor: "permanent-magnet", ratedA: 4, lockedA: 18, seconds: 20, course: []moment{at(0, 0, 30)}}
+	for age := 0.0; age < 4; age += 0.01 {
+		laDB := 50.0
+		switch {
+		case age < 0.36:
+			laDB = 46
+		case age < 0.42:
+			laDB = 80
+		}
+		b.course = append(b.course, at(5+age, 0.8+10*math.Exp(-age/0.5), laDB))
+	}
+	b.course = append(b.course, at(9, 0.8, 50), at(15, 0, 30))
+	if got, w := b.play(); got != "motor_start@5 motor_stop@15" {
+		t.Errorf("got %q\n%v", got, w)
 	}
 }

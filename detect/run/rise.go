@@ -126,7 +126,7 @@ func (f *flow) atOnce(nowS float64) bool {
 	now, _ := f.ear.lullDB(nowS-0.3, nowS)
 	for _, from := range []float64{0.05, meterS} {
 		soon, ok := f.ear.lullDB(f.candS+from, f.candS+atOnceS)
-		if ok && soon > was+atOnceDB && math.Abs(soon-now) < riseDB {
+		if ok && soon > was+atOnceDB && now > soon-riseDB {
 			return true
 		}
 	}
