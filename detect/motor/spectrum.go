@@ -15,6 +15,9 @@ const (
 	windowS = 0.2
 	// everyS is the pause between two spectra: harmonics change slowly.
 	everyS = 10.0
+	// evenShare is the share by which the fundamental may change within a window, unless it does all the time.
+	evenShare = 0.05
+	unevenS   = 5.0
 	// points a window is resampled to, so that the window holds whole cycles and the FFT is quick.
 	points = 4096
 	// taps each side of the interpolation.
@@ -36,7 +39,9 @@ type spectrum struct {
 	ring   []float64
 	n      int64
 	nextS  float64
-	steady int // records in a row at which the fundamental was followed
+	steady int         // records in a row at which the fundamental was followed
+	fundA  [32]float64 // and what it was at the last of them
+	late   int         // records since the next one was due
 	out    []Harmonics
 }
 
@@ -60,14 +65,20 @@ func (s *spectrum) push(v float64) {
 // mark takes a spectrum of the window that ends at c, if one is due.
 func (s *spectrum) mark(c Cycle) {
 	if !c.Locked {
-		s.steady = 0
+		s.steady, s.late = 0, 0
 		return
 	}
 	s.steady++
 	cycles := math.Round(c.Hz * windowS)
+	was := s.fundA[(s.steady-2*int(cycles)+len(s.fundA))&(len(s.fundA)-1)]
+	s.fundA[s.steady&(len(s.fundA)-1)] = c.FundA
 	if c.EndS < s.nextS || float64(s.steady) < 3*cycles {
 		return
 	}
+	if s.late++; math.Abs(c.FundA-was) > evenShare*c.FundA && float64(s.late) < 2*c.Hz*unevenS {
+		return // what grows or decays within a window shows in lines that are no harmonics
+	}
+	s.late = 0
 	s.nextS = c.EndS + everyS
 	lengthS := cycles / c.Hz
 	// The last taps are still to come: look back far enough to have them.
