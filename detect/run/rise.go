@@ -59,7 +59,8 @@ func (f *flow) rising(c Current) {
 	rise := f.heardStart(c.EndS)
 	// However loud it got: an induction motor starts with an inrush, and draws its no-load current then.
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
-	pulses := f.lim.pulsed && c.Wave && lasted > settledS && c.RMSA > leastShare*f.lim.ratedA && c.PeakA > pulseCrest*c.RMSA
+	// What stands for no longer than it takes to jog it again turns still, and starts with little.
+	pulses := f.lim.pulsed && c.Wave && lasted > settledS && (c.RMSA > leastShare*f.lim.ratedA || f.candS-f.stopS < jogS) && c.PeakA > pulseCrest*c.RMSA
 	switch {
 	case math.IsNaN(rise) && lasted < settledS && c.Wave && f.peak < inrushSure*f.lim.ratedA: // nothing is heard: its course has to tell
 	case math.IsNaN(rise) && f.likeHeat(c, lasted):

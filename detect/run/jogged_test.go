@@ -1,0 +1,28 @@
+package run_test
+
+import "testing"
+
+// TestStartsWithLittle switches a motor on again while its rotor still turns: it draws little from then on, and a tap drowns
+// it. It comes in a rectifier's pulses, just after the switch was jogged; long after that it may be anything's.
+func TestStartsWithLittle(t *testing.T) {
+	at := func(fromS, rmsA, ragged, third, aDB float64) moment {
+		return moment{fromS, rmsA, ragged, third, aDB, aDB - 1, aDB - 12, false}
+	}
+	for _, c := range []struct {
+		name, want string
+		againS     float64
+		third      float64
+	}{
+		{"just after a jog", "motor_start@3 motor_stop@3 motor_start@5 motor_stop@20", 5, 0.8},
+		{"long after it", "motor_start@3 motor_stop@3", 8, 0.8},
+		{"a sine", "motor_start@3 motor_stop@3", 5, 0.05},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := bench{motor: "permanent-magnet", ratedA: 4, seconds: 24, course: []moment{at(0, 0, 0, 0, 45), at(3, 6, 0.05, 0.8, 52), at(3.4, 0, 0, 0, 45),
+				at(c.againS, 0.5, 0.0005, c.third, 45.5), at(20, 0, 0, 0, 45)}}
+			if got, w := b.play(); got != c.want {
+				t.Errorf("got %s, want %s\n%v", got, c.want, w)
+			}
+		})
+	}
+}
