@@ -15,7 +15,7 @@ const (
 	windowS = 0.2
 	// everyS is the pause between two spectra: harmonics change slowly.
 	everyS = 10.0
-	// evenShare is the share by which the fundamental may change within a window, unless it does all the time.
+	// evenShare is the share by which the fundamental may change within a window, unless it does for unevenS, s.
 	evenShare = 0.05
 	unevenS   = 5.0
 	// points a window is resampled to, so that the window holds whole cycles and the FFT is quick.

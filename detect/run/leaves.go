@@ -32,7 +32,7 @@ func (f *flow) small(c Current, s strike) (guest, bool) {
 // peaksAgain says whether the current came back by half of what it had fallen by since a step, and by more than it moved
 // before that: an inrush comes once.
 func (f *flow) peaksAgain(s strike, c Current) bool {
-	moved := lowHigh(between(f.recent, s.atS-guestS, s.atS-0.02))
+	moved := flatnessOf(between(f.recent, s.atS-guestS, s.atS-0.02)).span
 	most, low := 0.0, math.Inf(1)
 	for _, r := range between(f.recent, s.atS, c.EndS) {
 		switch {
@@ -45,15 +45,6 @@ func (f *flow) peaksAgain(s strike, c Current) bool {
 		}
 	}
 	return false
-}
-
-// lowHigh is how far apart the lowest and the highest current of some records are, A RMS.
-func lowHigh(cs []Current) float64 {
-	low, high := math.Inf(1), 0.0
-	for i := range cs {
-		low, high = min(low, cs[i].RMSA), max(high, cs[i].RMSA)
-	}
-	return max(high-low, 0)
 }
 
 // roughened says whether the current moves more from some time after a step on than before it, by a good part of what came

@@ -24,7 +24,6 @@ const (
 	thirdShare  = 0.004 // and of rated
 	lagLeast    = 0.9   // rad by which the no-load current lags a heater's at least; a compressor's lags it by less
 	lagMost     = 1.8
-	idleS       = 0.5 // s over which a running motor's current is averaged to learn what it draws empty
 	idleWithin  = 0.2 // the part of the vector at right angles to what is left is the no-load current within this share
 )
 
@@ -49,22 +48,17 @@ func (f *flow) learnIdle(c Current, s float64) {
 	if f.jumped(c) {
 		f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{} // whose current this is is not known yet
 	}
-	if f.block.s <= idleS {
+	if f.block.s <= 0.5 {
 		return
 	}
-	f.drew(f.block.mean(), f.thirds.mean())
-	f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{}
-}
-
-// drew takes what the motor, and its third harmonic, drew for half a second or longer: the least is what it draws empty.
-func (f *flow) drew(ownA, thirdA float64) {
-	if ownA < 1.1*f.lim.ratedA && (f.idle == 0 || ownA < f.idle || f.idleBeside && !f.shares()) {
+	if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle || f.idleBeside && !f.shares()) {
 		f.idleBeside = f.shares() && (f.idle == 0 || f.idleBeside)
-		f.idle = ownA
+		f.idle = m
 	}
-	if m := math.Abs(thirdA - f.third); f.thirdIdle == 0 || m < f.thirdIdle {
+	if m := math.Abs(f.thirds.mean() - f.third); f.thirdIdle == 0 || m < f.thirdIdle {
 		f.thirdIdle = m
 	}
+	f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{}
 }
 
 // jumped says whether the fundamental has jumped and that has not been judged yet.

@@ -3,8 +3,8 @@ package run_test
 import "testing"
 
 // TestEndOfARamp lets a motor's current fall to what it draws empty long after the start, which looks like a stop beside
-// another appliance until the sound has gone on for long enough. What flowed meanwhile is the motor's, so a load that
-// comes then and goes again leaves no appliance behind.
+// another appliance until the sound has gone on for long enough. A load that comes then and goes again leaves no appliance
+// behind.
 func TestEndOfARamp(t *testing.T) {
 	at := func(fromS, rmsA, dev, aDB float64) moment {
 		return moment{fromS, rmsA, dev, 0.57, aDB, aDB - 1, aDB - 12, false}

@@ -19,7 +19,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		return
 	}
 	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
-		f.noStep(c)
+		f.state, f.slow = flowOn, c.RMSA
 		f.running(c)
 		return
 	}
@@ -42,7 +42,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	switch {
 	case c.Locked && f.shares() && gap <= goneS+judgedS: // a vector that went tells
 	case gap > limit, c.Locked && f.shares(), f.ear.any && !(ok0 && ok1):
-		f.noStep(c)
+		f.state, f.slow = flowOn, c.RMSA
 	case !f.ear.any:
 		if f.leftOver(c) && f.still() && gap > hearS {
 			f.stop(0.7, " onto another appliance's; no sound was recorded")
@@ -50,22 +50,6 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	case gap > 1.5*soundS && f.ceased(c, gap, [2]float64{a0, c0}, [2]float64{a1, c1}):
 		f.remain(f.after.mean())
 		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
-	}
-}
-
-// noStep goes on with a motor that has not stopped: what flowed since the step was its own.
-func (f *flow) noStep(c Current) {
-	f.state, f.slow = flowOn, c.RMSA
-	if f.cand.StartS < f.startS+hearS {
-		return
-	}
-	var own, third meanOver
-	for _, r := range between(f.recent, f.candS+soundS, c.StartS) {
-		own.add(f.own(r.RMSA), (r.EndS-r.StartS)/2)
-		third.add(r.ThirdA, 1)
-	}
-	if own.s > idleS {
-		f.drew(own.mean(), third.mean())
 	}
 }
 
