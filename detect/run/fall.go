@@ -7,6 +7,9 @@ import (
 func (f *flow) fall(c Current, step bool) {
 	f.state, f.cand, f.step = flowFalling, c, step
 	f.candS = f.offset()
+	if f.held {
+		f.settle(c) // it has gone: no start follows on top of it
+	}
 	f.after, f.afterSq, f.hush = meanOver{}, meanOver{}, meanOver{}
 	f.fromA, f.fromCrest = 0, 0
 	if n := len(f.recent); n > 4 {
@@ -115,6 +118,7 @@ func (f *flow) stop(sure float64, more string) {
 		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
 	f.leftA = 0
 	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
+	f.held = false
 	f.decided = f.candS
 }
 

@@ -95,6 +95,9 @@ type flow struct {
 	ownPeak    float64    // largest step of a start of this session
 	stopS      float64    // of the last stop; far in the past: none yet
 	startS     float64    // of the stretch at hand
+	held       bool       // whether the motor made that is not known yet
+	anew       *flow      // what would be known if it had not; nil: nothing says so
+	prior      prior      // to that start
 	asked      bool       // whether that start was heard has been settled
 	leftA      float64    // what goes on after the pending stop and was thought to be the motor's
 	dropped    float64    // time the idle clamp has been far below base
@@ -170,6 +173,9 @@ func (f *flow) push(c Current) {
 	f.recent = append(f.recent, c)
 	if n := len(f.recent); n > 64 && c.EndS-f.recent[n/2].EndS > keepS {
 		f.recent = append(f.recent[:0], f.recent[n/2:]...)
+	}
+	if f.judgeAnew(c) {
+		return
 	}
 	switch {
 	case f.state == flowOn, f.state == flowFalling && f.step:
@@ -250,7 +256,8 @@ func (f *flow) running(c Current) {
 	if !f.asked && c.EndS > f.startS+hearS {
 		f.asked = true
 		f.candS = f.startS
-		f.hears = f.hears || f.heardStart(c.EndS) >= riseDB
+		f.prior.roseDB = f.heardStart(c.EndS)
+		f.hears = f.hears || f.prior.roseDB >= riseDB
 	}
 	if c.SwingA < f.offA() { // a clamp that dies leaves its offset
 		f.fall(c, f.shares() && c.RMSA > f.gapA())
@@ -272,14 +279,7 @@ func (f *flow) running(c Current) {
 	s := (c.EndS - c.StartS) / 2
 	f.slow += min(s/0.1, 1) * (c.RMSA - f.slow)
 	f.learnIdle(c, s)
-	at := c.StartS - (c.EndS - c.StartS)
-	if f.jumped(c) {
-		at = min(at, c.EndS-goneS-judgedS)
-	}
-	if !c.Wave && f.ear.any {
-		at -= float64(f.ebbN(c)) * c.rowS() // by their means
-	}
-	f.decided = max(f.decided, min(at, f.settledS(c)))
+	f.settle(c)
 }
 
 // finish closes what is pending when the recording ends at endS.

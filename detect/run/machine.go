@@ -151,7 +151,7 @@ func (m *Machine) turn(t turn) {
 		m.load.stop(t.atS)
 		return
 	}
-	if m.cur != nil && t.atS-m.stopS > m.set.Procedure.LongestPauseS {
+	if m.cur != nil && m.startsAnew(t) {
 		m.close()
 	}
 	if m.cur == nil {
@@ -168,8 +168,14 @@ func (m *Machine) turn(t turn) {
 	m.on, m.onS = true, t.atS
 	m.cur.On = append(m.cur.On, Interval{t.atS, t.atS})
 	m.grip.start(t)
+	if m.twin != nil {
+		m.twin.start(t) // an appliance came while this start was held back
+	}
 	m.load.start(t.atS)
 }
+
+// startsAnew says whether a start begins another run than the one at hand.
+func (m *Machine) startsAnew(t turn) bool { return t.atS-m.stopS > m.set.Procedure.LongestPauseS }
 
 func (m *Machine) running(c Current, ownA float64, beside others) {
 	if m.flow.isLost(c.midS()) {

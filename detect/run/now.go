@@ -23,6 +23,23 @@ type Now struct {
 // Now returns what is known up to an instant. Load is looked for again only if asked to, for it looks
 // through the whole run.
 func (m *Machine) Now(atS float64, load bool) Now {
+	n := m.now(atS, load)
+	if turns := m.flow.turns; m.flow.held && m.taken < len(turns) {
+		t := turns[len(turns)-1]
+		if m.cur == nil || m.startsAnew(t) {
+			n.Runs++
+			n.StartS, n.OnS = t.atS, 0
+		}
+		n.State, n.SinceS, n.Running = rig.Starting, t.atS, true
+		n.OnS += atS - t.atS
+		n.StopS = atS
+		n.add([]rig.Event{event(rig.MotorStart, t.atS, t.withinS, t.sure, t.evidence)}, n.Runs)
+	}
+	return n
+}
+
+// now is what is known for certain.
+func (m *Machine) now(atS float64, load bool) Now {
 	n := Now{State: m.grip.state, SinceS: m.grip.spanS, Runs: len(m.runs), Running: m.on}
 	for i := range m.runs {
 		n.add(m.runs[i].Events, i+1)

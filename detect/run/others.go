@@ -251,11 +251,16 @@ func (f *flow) shares() bool { return f.other > 0.1*f.lim.ratedA }
 
 // appliance takes the current that rose at the pending instant for another appliance's.
 func (f *flow) appliance(c Current) {
-	m := f.lately(c)
-	why := "and no motor was heard: another appliance is on the conductor"
+	why := "no motor was heard: another appliance is on the conductor"
 	if f.heardStart(c.EndS) > atOnceDB {
-		why = fmt.Sprintf("and a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
+		why = fmt.Sprintf("a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
 	}
+	f.foreign(c, "and "+why)
+}
+
+// foreign takes it for that, and says why.
+func (f *flow) foreign(c Current, why string) {
+	m := f.lately(c)
 	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s %s; it is left in the current figures", m, f.candS, why))
 	f.takeOthers(m)
 	f.state = flowOff
