@@ -20,8 +20,9 @@ var bauds = []int{9600, 4800, 2400, 19200, 1200, 115200, 38400, 57600, 600, 300}
 const (
 	sureScore   = 0.9     // a proposal as good as this ends the listening
 	poorScore   = 0.5     // below this the rarer settings are tried too
+	textScore   = 0.2     // of bytes that all belong in a text, but make no frames
 	mostHeard   = 1 << 16 // bytes kept of one try
-	enoughHeard = 4096    // bytes that are surely several frames
+	enoughHeard = 4096    // bytes that are surely several frames: where none is among them, the setting is wrong
 	dumpRows    = 12      // rows shown
 	dumpBytes   = 24      // bytes in a row
 )
@@ -95,7 +96,7 @@ func hear(ctx context.Context, p config.Port, perTry time.Duration) ([]byte, err
 			return
 		}
 		next = len(raw) + len(raw)/4 + 1
-		if len(raw) == mostHeard || judge(p, raw).Score >= sureScore || len(raw) >= enoughHeard && judge(p, raw).Score == 0 {
+		if len(raw) == mostHeard || judge(p, raw).Score >= sureScore || len(raw) >= enoughHeard && judge(p, raw).Score <= textScore {
 			enough()
 		}
 	})
@@ -150,7 +151,7 @@ func judge(p config.Port, raw []byte) Heard {
 		if share := printable(t); h.Score > 0 {
 			h.Score = 0.7*h.Score + 0.3*share
 		} else {
-			h.Score = 0.2 * share
+			h.Score = textScore * share
 		}
 		if best.Explanation == "" || h.Score > best.Score {
 			best = h
