@@ -43,9 +43,10 @@ func (f *front) of(lab *config.Lab) {
 	}
 }
 
-// open opens the port and the gate before it.
-func (f *front) open(out string, log *slog.Logger) (net.Listener, *gate.Gate, error) {
-	o := gate.Options{PairAtConsole: f.pairAll, ViewersMayWatch: f.viewers, Hosts: f.hosts, Dir: out, Log: log}
+// open opens the port and the gate before it. A folder of sessions belongs to one daemon; pages that nobody can pair with
+// may be open beside it, and keep no pairings.
+func (f *front) open(out string, daemon bool, log *slog.Logger) (net.Listener, *gate.Gate, error) {
+	o := gate.Options{PairAtConsole: f.pairAll, ViewersMayWatch: f.viewers, Hosts: f.hosts, Log: log}
 	if own, err := os.Hostname(); err == nil {
 		o.Hosts = append(o.Hosts, own)
 	}
@@ -69,6 +70,15 @@ func (f *front) open(out string, log *slog.Logger) (net.Listener, *gate.Gate, er
 	}
 	if at, ok := l.Addr().(*net.TCPAddr); ok {
 		o.LoopbackOnly = at.IP.IsLoopback()
+	}
+	if daemon || !o.LoopbackOnly || o.PairAtConsole || len(f.hosts) > 0 {
+		o.Dir = out
+		held, err := gate.Hold(out, l)
+		if err != nil {
+			_ = l.Close() // the first error tells more
+			return nil, nil, usageError{err}
+		}
+		l = held
 	}
 	g, err := gate.New(o)
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 	"crypto/x509"
 	"crypto/x509/pkix"
 	"encoding/pem"
+	"fmt"
 	"io"
 	"math/big"
 	"net/http"
@@ -210,4 +211,28 @@ func TestViewersByTheLab(t *testing.T) {
 			})
 		}
 	}
+}
+
+// A folder of sessions belongs to one daemon as long as that runs: two would write over each other's pairings. Pages that
+// only this machine sees may be open beside it.
+func TestOneDaemonAFolder(t *testing.T) {
+	dir := t.TempDir()
+	lab, sessions := filepath.Join(dir, "lab"), filepath.Join(dir, "sessions")
+	putLab(t, lab, bench)
+	daemon := []string{"serve", "--simulate", "plain", "--out", sessions, "--listen", "127.0.0.1:0"}
+	t.Run("while one runs", func(t *testing.T) {
+		at := serving(t, daemon[1:]...)
+		for _, args := range [][]string{daemon, {"pages", sessions, "--lab", lab, "--listen", ":0"}} {
+			ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second) // should it run
+			s := quernUntil(ctx, args...)
+			cancel()
+			for _, says := range []string{"the folder of a daemon that runs", fmt.Sprintf("process %d,", os.Getpid()), at} {
+				if s.status != 2 || !strings.Contains(s.err, says) {
+					t.Errorf("%v: status %d, %q lacks %q", args, s.status, s.err, says)
+				}
+			}
+		}
+		answering(t, "pages", sessions, "--lab", lab, "--listen", "127.0.0.1:0")
+	})
+	serving(t, daemon[1:]...) // it is free again
 }

@@ -36,7 +36,7 @@ with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 			ctx := c.Context()
 			log := slog.New(slog.NewTextHandler(e.err, nil))
 			at.of(l)
-			port, g, err := at.open(args[0], log)
+			port, g, err := at.open(args[0], false, log)
 			if err != nil {
 				return err
 			}

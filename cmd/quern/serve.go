@@ -216,7 +216,7 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 			}
 		})
 	}
-	l, g, err := at.open(out, log)
+	l, g, err := at.open(out, true, log)
 	if err != nil {
 		return err
 	}

@@ -24,8 +24,13 @@ type said struct {
 // quern runs one command line in this process.
 func quern(t testing.TB, args ...string) said {
 	t.Helper()
+	return quernUntil(context.Background(), args...)
+}
+
+// quernUntil runs one command line until the context ends.
+func quernUntil(ctx context.Context, args ...string) said {
 	var out, err bytes.Buffer
-	status := run(context.Background(), env{args: args, out: &out, err: &err, now: func() time.Time { return time.Unix(0, 0) }})
+	status := run(ctx, env{args: args, out: &out, err: &err, now: func() time.Time { return time.Unix(0, 0) }})
 	return said{status, out.String(), err.String()}
 }
 
