@@ -42,6 +42,7 @@ var rooms = map[string][]string{
 	"rig/report/captions":        {"rig", "rig/report", "rig/report/align", "rig/report/timecode"},
 	"rig/report/footage":         {"rig", "config", "detect", "rig/score", "rig/session", "rig/session/replay", "rig/report/captions", "rig/report/overlay", "rig/report/series", "rig/report/veil"},
 	"rig/report/export":          {"rig", "rig/intact", "rig/line", "config", "detect", "detect/sound", "rig/score", "rig/score/gum", "rig/session", "rig/session/replay", "rig/report/series"},
+	"rig/session/byhand":         {"rig", "config", "acquire/recording", "rig/session"},
 	"rig/session/index":          {"rig", "config", "rig/session"},
 	"rig/live":                   {"rig", "rig/wave", "config", "acquire", "detect", "detect/mass", "rig/score", "rig/report", "rig/session", "rig/session/replay"},
 	"rig/live/gate":              {"rig", "rig/intact"},
