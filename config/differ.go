@@ -11,6 +11,9 @@ type Difference struct {
 	Of       string // where it stands: "bench.toml", "unit unit-a" or "procedure mixed"
 	Key      string // such as detect.load.dwell_s
 	Old, New string // as 'quern check' prints them; of a list how many it has; "absent" where there is none
+	// Device: it says what the bench's devices were when a recording was made, such as a full scale, and no rule. Of an old
+	// recording the old value is true, unless it was a mistake.
+	Device bool
 }
 
 // Differences lists the settings that two setups do not have in common, in the order of their files.
@@ -24,7 +27,8 @@ func Differences(old, new Setup) []Difference {
 		flat(reflect.ValueOf(part.b).Elem(), "", b, nil)
 		for _, key := range flat(reflect.ValueOf(part.a).Elem(), "", a, nil) {
 			if _, both := b[key]; both && a[key] != b[key] { // of a list that was longer, its number says it
-				out = append(out, Difference{part.of, key, a[key], b[key]})
+				rule := part.of != "bench.toml" || strings.HasPrefix(key, "detect.")
+				out = append(out, Difference{part.of, key, a[key], b[key], !rule})
 			}
 		}
 	}

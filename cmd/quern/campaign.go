@@ -10,6 +10,7 @@ import (
 	"quern/config"
 	"quern/detect"
 	"quern/rig"
+	"quern/rig/report"
 	"quern/rig/score"
 	"quern/rig/session"
 	"quern/rig/session/index"
@@ -24,7 +25,11 @@ type campaign struct {
 	noIndex  bool
 	asJSON   bool
 	own      bool // a session by itself may be judged by the rules that it keeps
-	from     madeFrom
+	// tool asks for analyses that this version of the program made, "" for whichever is kept. Where another version's is
+	// kept, it stays in its place: what was published may rest on it.
+	tool   string
+	others []report.ProgramChange // versions that made analyses which tool passed over
+	from   madeFrom
 }
 
 // madeFrom is what a campaign was last made from.
@@ -144,13 +149,28 @@ func (k *campaign) records(l *config.Lab, folder string) (index.Found, error) {
 	}
 	bar := progress{e: k.e, what: "sessions"}
 	found, err := index.Read(folder, index.Options{Lab: l, Present: k.settings == "lab", Without: k.noIndex,
-		Analyse: func(dir string, set config.Setup) (rig.Result, string, error) { return reanalyse(k.e, dir, set) },
-		Step:    func(done, of int) { bar.n, bar.of = done-1, of; bar.step() }})
+		Tool: k.tool, Analyse: k.analyse,
+		Step: func(done, of int) { bar.n, bar.of = done-1, of; bar.step() }})
 	bar.done()
 	if err != nil {
 		return found, usageError{err}
 	}
 	return found, nil
+}
+
+// analyse makes the analysis that a session lacks under given settings.
+func (k *campaign) analyse(dir string, set config.Setup) (rig.Result, string, error) {
+	kept, err := session.LoadAnalysis(dir, session.AnalysisKey(set))
+	if k.tool == "" || err != nil {
+		return reanalyse(k.e, dir, set)
+	}
+	k.others = report.AddProgram(k.others, kept.Tool)
+	ses, err := session.Open(dir)
+	if err != nil {
+		return rig.Result{}, "", err
+	}
+	res, err := replayed(k.e, ses, set, detect.Trace{})
+	return res, session.SettingsSum(set), err
 }
 
 // reanalyse analyses a session under given settings and keeps what came of it.

@@ -10,7 +10,6 @@ import (
 	"quern/detect"
 	"quern/rig"
 	"quern/rig/report"
-	"quern/rig/score"
 	"quern/rig/session"
 	"quern/rig/session/replay"
 )
@@ -29,7 +28,9 @@ Of the recordings of a sealed session only the sizes are looked at: whether a by
 With --all every session of the folders is analysed under its own settings and under the lab's present ones, and
 what that changes is printed: which settings differ, then events, measures, outcomes. Both analyses are kept in the
 sessions, side by side, so that 'quern standings --settings lab --against-settings stored' can say what it does to the
-ranking.`,
+ranking. Where another version of the program made an analysis that is kept, what this version changes under the same
+settings is told first, and apart. What is kept stays; to take this version's results, delete the folder analyses of
+the sessions.`,
 		Example: "  quern replay sessions/2026-03-01-unit-a\n  quern replay sessions/* --lab LAB --json | jq .runs[].sound.laeq_db\n  quern replay --all --lab LAB sessions",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -100,47 +101,4 @@ func analyse(e env, ses *session.Session, lab string, trace detect.Trace) (rig.R
 // replayed analyses a session under given settings.
 func replayed(e env, ses *session.Session, set config.Setup, trace detect.Trace) (rig.Result, error) {
 	return replay.Analyse(ses, set, trace, func(src rig.Source) rig.Source { return stoppable{src, e} })
-}
-
-// replayAll says what the lab's present settings change in a whole catalogue.
-func replayAll(e env, lab string, folders []string, asJSON bool) error {
-	old := campaign{e: e, settings: "stored"}
-	was, err := old.read(lab, folders)
-	if err != nil {
-		return err
-	}
-	new := campaign{e: e, settings: "lab"}
-	is, err := new.read(lab, folders)
-	if err != nil {
-		return err
-	}
-	settings, err := settingsMoved(&new)
-	if err != nil {
-		return err
-	}
-	changes := score.Changed(was, is)
-	if asJSON {
-		return report.ChangesJSON(e.out, settings, changes, len(is.Runs))
-	}
-	return report.Changes(e.out, settings, changes, len(is.Runs))
-}
-
-// settingsMoved says which settings of the analysis the lab has otherwise than the sessions that were read under it.
-func settingsMoved(k *campaign) ([]report.SettingChange, error) {
-	var all [][]config.Difference
-	for _, r := range k.from.records {
-		if r.Origin == rig.ByHand { // never analysed
-			continue
-		}
-		stored, err := session.ReadSetup(k.from.dirs[r.Session])
-		if err != nil {
-			return nil, usageError{err}
-		}
-		present, err := k.from.lab.Setup(stored.Unit.ID, stored.Procedure.ID)
-		if err != nil {
-			return nil, usageError{err}
-		}
-		all = append(all, config.Differences(stored.ForAnalysis(), present.ForAnalysis()))
-	}
-	return report.SettingChanges(all), nil
 }

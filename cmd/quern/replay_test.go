@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"quern/rig"
+	"quern/rig/session"
 	"quern/rig/wave"
 )
 
@@ -241,6 +242,60 @@ func TestReplayAllSaysWhichSettings(t *testing.T) {
 		}
 	}
 	if err := json.Unmarshal([]byte(done(t, "replay", "--all", "--lab", lab, sessions, "--json")), &out); err != nil || len(out.Settings) != 1 || out.Settings[0].Key != "detect.load.dwell_s" || out.Settings[0].Sessions != 1 {
+		t.Errorf("as JSON: %+v, %v", out, err)
+	}
+}
+
+// What another version of the program made of a session is told apart from what settings do to it, and stays in its place;
+// so is what the recordings were made with from rules.
+func TestReplayAllTellsTheProgramFromSettings(t *testing.T) {
+	dir, lab, sessions := campaignStage(t)
+	putWave(t, filepath.Join(dir, "mic.wav"), wave.PCM16, micHz, pressure())
+	putWave(t, filepath.Join(dir, "clamp.wav"), wave.PCM16, clampHz, ofFullScale(current()))
+	recorded := filepath.Join(sessions, "recorded")
+	done(t, "import", "--lab", lab, "--unit", "unit-b", "--procedure", "mixed", "--out", recorded, "--microphone", dir+"/mic.wav", "--clamp", dir+"/clamp.wav")
+	done(t, "replay", "--all", "--lab", lab, sessions)
+	all, err := session.Analyses(recorded)
+	if err != nil || len(all) != 1 {
+		t.Fatal(len(all), err)
+	}
+	old := all[0]
+	old.Tool = "quern of yesterday"
+	old.Result.Runs[0].Events[0].AtS = rig.Fig(old.Result.Runs[0].Events[0].AtS.V + 0.25)
+	if err := session.StoreAnalysis(recorded, old); err != nil {
+		t.Fatal(err)
+	}
+	program := "another version of the program made the analyses that are kept:\n  quern of yesterday, of 1 session\nby quern " + version() +
+		", under the same settings: 1 of 37 runs changed\n\nrecorded, unit-b\n  motor start at "
+	for range 2 { // what is kept stays
+		said := done(t, "replay", "--all", "--lab", lab, sessions)
+		if !strings.HasPrefix(said, program) || !strings.Contains(said, "(-0.250 s)\n") ||
+			!strings.HasSuffix(said, "\nall settings of the analysis are those stored in the sessions\nby the lab's settings: 0 of 37 runs changed\n") {
+			t.Fatalf("got %s", said)
+		}
+	}
+	b, err := os.ReadFile(filepath.Join(lab, "bench.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Replace(string(b), "full_scale_a = 100.0", "full_scale_a = 50.0", 1)
+	if text == string(b) {
+		t.Fatal("the lab has no full scale of 100 A")
+	}
+	put(t, lab, "bench.toml", strings.Replace(text, "name = \"", "name = \"another-", 1)) // a name changes no figure
+	said := done(t, "replay", "--all", "--lab", lab, sessions)
+	if !strings.HasPrefix(said, program) || !strings.Contains(said, "\nwhat recordings were made with, and the lab says otherwise now: 1\n  bench.toml, clamp.full_scale_a: 50.0 A instead of 100.0 A, in 1 session\n") ||
+		!strings.Contains(said, "\nby the lab's settings: 1 of 37 runs changed\n") {
+		t.Errorf("got %s", said)
+	}
+	var out struct {
+		Programs  []struct{ Tool string }
+		ByProgram []struct{ Run string } `json:"changes_by_program"`
+		Settings  []struct{ Device bool }
+		Changes   []struct{ Run string }
+	}
+	if err := json.Unmarshal([]byte(done(t, "replay", "--all", "--lab", lab, sessions, "--json")), &out); err != nil ||
+		len(out.Programs) != 1 || len(out.ByProgram) != 1 || len(out.Settings) != 1 || !out.Settings[0].Device || len(out.Changes) != 1 {
 		t.Errorf("as JSON: %+v, %v", out, err)
 	}
 }

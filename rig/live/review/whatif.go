@@ -270,6 +270,6 @@ func (k known) changes(res rig.Result) (json.RawMessage, error) {
 		}
 	}
 	var b bytes.Buffer
-	err := report.ChangesJSON(&b, nil, score.Changed(c[0], c[1]), len(c[1].Runs))
+	err := report.ChangesJSON(&b, report.Comparison{BySettings: score.Changed(c[0], c[1]), Runs: len(c[1].Runs)})
 	return b.Bytes(), err
 }

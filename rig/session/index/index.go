@@ -34,6 +34,8 @@ type Options struct {
 	Step func(done, of int)
 	// Without: the index is neither read nor written.
 	Without bool
+	// Tool: a stored analysis counts only if this version of the program made it, as the index cannot say; "": whoever did.
+	Tool string
 
 	now func() time.Time // of tests; nil: the clock
 }
@@ -63,7 +65,7 @@ func Read(folder string, o Options) (Found, error) {
 		o.now = time.Now
 	}
 	r := newReader(folder, o)
-	if !o.Without && !alone { // what was sealed gets no file that was not
+	if !o.Without && o.Tool == "" && !alone { // what was sealed gets no file that was not
 		r.store = openStore(filepath.Join(folder, Name), o.Present)
 	}
 	var out Found

@@ -111,7 +111,7 @@ func (r *reader) look(dir, name string) seen {
 	s := seen{rec: b.Record()}
 	if !e.byHand {
 		a, err := b.Analysis(key)
-		if err != nil { // as good as none
+		if err != nil || r.o.Tool != "" && a.Tool != r.o.Tool { // as good as none
 			set, err := r.setup(dir, e)
 			if err != nil {
 				return seen{skip: err.Error()}
