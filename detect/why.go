@@ -20,6 +20,7 @@ var reasons = map[string]string{
 	"no-current":              "no record of current lies wholly within the time that the motor was on",
 	"no-reading":              "the channel gave no reading while the run went on",
 	"no-waveform":             "the current was recorded as RMS readings, which do not hold it: record the waveform",
+	"noise-hidden":            "another appliance drew current all the time that the motor was off",
 	"not-finite":              "it came out as no number",
 	"too-short-for-frequency": "the motor did not run long enough: %.1f s after a start are left out, and %.1f s are needed",
 	"too-short-for-harmonics": "the motor did not run steadily long enough for a spectrum",

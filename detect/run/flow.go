@@ -89,6 +89,7 @@ type flow struct {
 	resumedS   float64    // when the clamp was last back
 	doubted    bool       // the last stop may have been the clamp's
 	spread     float64    // mean square deviation of it
+	offDev     float64    // deviation of the RMS while off, before the last start
 	offPeak    float64    // largest |i| while off, slowly forgotten
 	late       []Current  // the last records of the idle clamp, of which nothing has been learned yet
 	hears      bool       // the microphone has heard this motor start
@@ -247,10 +248,13 @@ func (f *flow) learn(c Current) {
 	f.spread += g * (d*d - f.spread)
 	f.offPeak = max(c.PeakA, f.offPeak*(1-0.3*s))
 	// Noise is taken about the window's own mean: an offset that jumps is none.
-	if f.base < 0.3*f.lim.priorIdle && (f.noise == 0 || c.SwingA > deadShare*f.noise) {
+	if !f.hidden() && (f.noise == 0 || c.SwingA > deadShare*f.noise) {
 		f.noise += g * (c.SwingA - f.noise)
 	}
 }
+
+// hidden says whether what other appliances draw while the motor is off hides the clamp's own noise.
+func (f *flow) hidden() bool { return f.base >= 0.3*f.lim.priorIdle }
 
 func (f *flow) running(c Current) {
 	if !f.asked && c.EndS > f.startS+hearS {

@@ -156,9 +156,12 @@ func (m *Machine) turn(t turn) {
 	}
 	if m.cur == nil {
 		m.cur = &Found{Inrush: rig.Absent("inrush-not-seen")}
-		if m.flow.noise > 0 || m.flow.learnS > 0 {
-			m.cur.NoiseA = rig.Fig(m.flow.noise)
-		} else {
+		switch f := &m.flow; {
+		case f.noise > 0, f.learnS > 0 && !f.hidden():
+			m.cur.NoiseA = rig.Fig(f.noise)
+		case f.learnS > 0:
+			m.cur.NoiseA = rig.Absent("noise-hidden")
+		default:
 			m.cur.NoiseA = rig.Absent("began-running")
 		}
 		m.load.begin()

@@ -17,6 +17,8 @@ const (
 	vectorShare = 0.5   // of the no-load current: a motor that stops takes more away
 	leapShare   = 0.6   // share of the change that must come at once
 	leftDev     = 0.005 // deviation of what is left, as a share, besides the clamp's noise: no loaded motor draws it so evenly
+	noiseStrays = 0.2   // of that noise, by which the RMS of what is left may deviate
+	strayTimes  = 2.0   // times the deviation of another current
 	settles     = 0.5   // of the change, within which what is left settles in a tenth of a second
 	judgedS     = 0.15  // s more until a jump has been judged for certain
 	thirdLeft   = 0.4   // of the third harmonic of the empty motor, below which it does not run
@@ -120,7 +122,7 @@ func (f *flow) vanished(c Current) bool {
 		return false // nothing leapt, as nearly always: no need to look more closely
 	}
 	left := sideOf(rest)
-	if left.dev > leftDev*left.mean+0.2*f.noise {
+	if left.dev > leftDev*left.mean+f.strays() {
 		return false
 	}
 	// What is left turns as the mains do: that leads back to the jump.
@@ -166,6 +168,15 @@ func (f *flow) vanished(c Current) bool {
 	f.remain(f.lately(c))
 	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
 	return true
+}
+
+// strays is by how much the clamp's noise makes the RMS of a steady current differ from cycle to cycle. Where some flowed all
+// the time and none of that noise was seen alone, it is what that differed by.
+func (f *flow) strays() float64 {
+	if f.noise == 0 {
+		return strayTimes * f.offDev
+	}
+	return noiseStrays * f.noise
 }
 
 // showsThird says whether the motor is known to have a third harmonic of its own.

@@ -21,8 +21,8 @@ type vectors struct {
 	laDB         func(t float64) float64 // nil: no microphone
 }
 
-// play gives the machine half-cycle records of them and returns the starts, stalls and stops found.
-func (v vectors) play(seconds float64, set config.Setup) string {
+// runs gives the machine half-cycle records of them and returns what it finds.
+func (v vectors) runs(seconds float64, set config.Setup) []run.Found {
 	rng := rand.New(rand.NewPCG(5, 6))
 	m := run.NewMachine(set)
 	heard := 0
@@ -44,8 +44,13 @@ func (v vectors) play(seconds float64, set config.Setup) string {
 		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: rms, SwingA: rms, FundA: fund, ThirdA: third, PeakA: peak,
 			Quarters: [4]float64{peak, peak, peak, peak}, Turns: 60*t + cmplx.Phase(i)/(2*math.Pi), Locked: fund > 0.3, Wave: true})
 	}
+	return m.Finish(seconds)
+}
+
+// play returns the starts, stalls and stops found.
+func (v vectors) play(seconds float64, set config.Setup) string {
 	var got []string
-	for _, r := range m.Finish(seconds) {
+	for _, r := range v.runs(seconds, set) {
 		for _, e := range r.Events {
 			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
 				got = append(got, fmt.Sprintf("%s@%.1f", e.Kind, e.AtS.V))
@@ -140,6 +145,9 @@ func TestVectors(t *testing.T) {
 			}
 			return 0
 		}, fromTo(0, 50, 0.4), func(t float64) float64 { return 0.3 + running(0.3)(t) }, nil}, "motor_start@5.0 motor_stop@30.0"},
+		{"lamps from the beginning, through a clamp whose noise they hide, and a compressor before the stop", "permanent-magnet", vectors{rectified, func(t float64) complex128 {
+			return (0.4 + compressor(12, 50, 0.7)(t)) * complex(1+0.02*math.Sin(2*math.Pi*37.3*t), 0)
+		}, running(1), talk(start)}, "motor_start@5.0 motor_stop@30.0"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			set := setup()
@@ -148,5 +156,26 @@ func TestVectors(t *testing.T) {
 				t.Errorf("got  %s\nwant %s", got, c.want)
 			}
 		})
+	}
+}
+
+// TestHiddenNoise looks at what is told of the clamp's own noise, which what flows all the time hides.
+func TestHiddenNoise(t *testing.T) {
+	motor := func(t float64) complex128 { return fromTo(5, 5.3, complex(18, -20))(t) + fromTo(5, 20, complex(0.4, -3.9))(t) }
+	heard := func(t float64) float64 { return 45 + 25*real(fromTo(5, 20, 1)(t)) }
+	for _, c := range []struct {
+		name   string
+		otherA complex128
+		want   rig.Figure
+	}{
+		{"nothing else flows", 0, rig.Fig(0.01)},
+		{"another appliance all the time", 2, rig.Absent("noise-hidden")},
+	} {
+		set := setup()
+		set.Unit.Motor = "induction"
+		got := vectors{motor, fromTo(0, 50, c.otherA), func(float64) float64 { return 0 }, heard}.runs(25, set)
+		if len(got) != 1 || got[0].NoiseA.Why != c.want.Why || math.Abs(got[0].NoiseA.V-c.want.V) > 0.001 {
+			t.Errorf("%s: %v, noise %v", c.name, got, got[0].NoiseA)
+		}
 	}
 }

@@ -205,6 +205,7 @@ func (f *flow) start(c Current) {
 	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
 	f.startS, f.asked, f.upA = f.candS, false, 0
+	f.offDev = math.Sqrt(f.spread)
 	f.held, f.prior = f.doubtful(), prior{f.hears, f.ownPeak, f.idle, f.thirdIdle, f.idleBeside, f.peak - f.base, math.NaN()}
 	f.ownPeak = max(f.ownPeak, f.peak)
 	f.ambientDB, _, _ = f.ear.levels(f.candS-1, f.candS-0.05)
