@@ -17,6 +17,7 @@ const (
 	vectorShare = 0.5   // of the no-load current: a motor that stops takes more away
 	leapShare   = 0.6   // share of the change that must come at once
 	leftDev     = 0.005 // deviation of what is left, as a share, besides the clamp's noise: no loaded motor draws it so evenly
+	leftWithin  = 0.2   // of what the empty motor adds to other appliances' current, within which that alone is left
 	noiseStrays = 0.2   // of that noise, by which the RMS of what is left may deviate
 	strayTimes  = 2.0   // times the deviation of another current
 	settles     = 0.5   // of the change, within which what is left settles in a tenth of a second
@@ -150,6 +151,8 @@ func (f *flow) vanished(c Current) bool {
 			return false
 		}
 		how = "its third harmonic went with it"
+	case f.onlyOthers(left.mean) && f.onlyOthers(f.recent[at+int(0.1/per)].RMSA):
+		how = "what is left is what the other appliance drew"
 	case f.lagged(gone, is):
 		how = "what went stood behind what is left as the no-load current does"
 	default:
@@ -193,6 +196,11 @@ func (f *flow) thirdGone(cs []Current, leftA float64) bool {
 	}
 	third := math.Abs(sum/float64(len(cs)) - f.third)
 	return f.idle > 0 && third < thirdLeft*f.thirdIdle && third/leftA < thirdLeft*f.thirdIdle/f.idle
+}
+
+// onlyOthers says of what is left whether it is what other appliances are known to draw, and the empty motor would show in it.
+func (f *flow) onlyOthers(leftA float64) bool {
+	return f.shares() && math.Abs(leftA-f.base) < leftWithin*(f.together(f.idleRef(), f.other)-f.other)
 }
 
 // lagged says of the vector that went whether it stood behind what is left as an induction motor's does behind a

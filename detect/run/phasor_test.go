@@ -145,6 +145,9 @@ func TestVectors(t *testing.T) {
 			}
 			return 0
 		}, fromTo(0, 50, 0.4), func(t float64) float64 { return 0.3 + running(0.3)(t) }, nil}, "motor_start@5.0 motor_stop@30.0"},
+		{"a compressor before a brushed motor that has no harmonics", "universal", vectors{func(t float64) complex128 {
+			return complex(cmplx.Abs(induction(t)), 0)
+		}, compressor(3, 50, 1.4), steady(0), talk(start)}, "motor_start@5.0 motor_stop@30.0"},
 		{"lamps from the beginning, through a clamp whose noise they hide, and a compressor before the stop", "permanent-magnet", vectors{rectified, func(t float64) complex128 {
 			return (0.4 + compressor(12, 50, 0.7)(t)) * complex(1+0.02*math.Sin(2*math.Pi*37.3*t), 0)
 		}, running(1), talk(start)}, "motor_start@5.0 motor_stop@30.0"},
