@@ -23,7 +23,7 @@ func (f *flow) falling(c Current) {
 		f.fallingStep(c, gap)
 		return
 	}
-	if c.SwingA >= f.offA() {
+	if c.SwingA >= f.offA() && (c.Wave || c.RMSA > (f.fromA+f.after.mean())/2) { // readings of what is left stray about any level
 		if gap < f.lim.set.OffHoldS || gap < sagHoldS && f.after.mean() > f.base+(f.onA()-f.base)/2 {
 			f.state = flowOn // a dip
 			f.running(c)
@@ -45,7 +45,7 @@ func (f *flow) falling(c Current) {
 	if c.RMSA > f.base+(f.onA()-f.base)/2 {
 		hold = sagHoldS // some current still flows: the mains may have sagged
 	}
-	if gap < hold && c.Wave {
+	if gap < hold && (c.Wave || hold == sagHoldS) {
 		return
 	}
 	suspect := f.muted()

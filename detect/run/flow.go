@@ -293,7 +293,8 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowRising:
-		if endS-f.candS >= f.lim.set.OnHoldS && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid {
+		unheard := !f.cand.Wave && f.heardStart(endS) < riseDB && f.peak <= f.sureA() // a reading does not show how a current began
+		if endS-f.candS >= f.lim.set.OnHoldS && !unheard && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid {
 			f.start(f.cand)
 		}
 	case flowFalling:
