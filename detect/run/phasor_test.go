@@ -164,7 +164,9 @@ func TestVectors(t *testing.T) {
 
 // TestHiddenNoise looks at what is told of the clamp's own noise, which what flows all the time hides.
 func TestHiddenNoise(t *testing.T) {
-	motor := func(t float64) complex128 { return fromTo(5, 5.3, complex(18, -20))(t) + fromTo(5, 20, complex(0.4, -3.9))(t) }
+	motor := func(t float64) complex128 {
+		return fromTo(5, 5.3, complex(18, -20))(t) + fromTo(5, 20, complex(0.4, -3.9))(t)
+	}
 	heard := func(t float64) float64 { return 45 + 25*real(fromTo(5, 20, 1)(t)) }
 	for _, c := range []struct {
 		name   string
