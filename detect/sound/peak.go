@@ -78,7 +78,7 @@ func (p *peakFinder) find(most float64) float64 {
 		l, y, r := p.c[n-1], p.c[n], p.c[n+1]
 		v := (1+2*sharpen)*y - sharpen*(l+r)
 		if v >= bar && y >= l && y >= r || v <= -bar && y <= l && y <= r {
-			best = max(best, p.around(n, best))
+			best = max(best, p.around(n, math.Copysign(1, v), best))
 			bar = best * worth
 		}
 	}
@@ -106,13 +106,13 @@ func (p *peakFinder) suspect(n, to int, bar float64) int {
 	return i
 }
 
-// around returns the peak near sample n, a local extremum, if it is worth more than best; else
-// anything less.
-func (p *peakFinder) around(n int, best float64) float64 {
+// around returns the peak near sample n if it is worth more than best; else anything less. sign says of which kind the
+// extremum at n is: 1 a maximum, -1 a minimum, which need not be the sign of the sample (just before a bang the signal
+// may turn above zero, and what rises behind it is the bang's, which the next sample tells).
+func (p *peakFinder) around(n int, sign, best float64) float64 {
 	if n+peakReach >= p.end {
 		return 0 // the end of the recording: nothing is known of what followed
 	}
-	sign := math.Copysign(1, p.c[n])
 	l, y, r := sign*p.between(n, -peakPhases/2), sign*p.c[n], sign*p.between(n, peakPhases/2)
 	m := 0
 	switch {

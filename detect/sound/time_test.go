@@ -213,11 +213,29 @@ func TestScreeningMissesNoPeak(t *testing.T) {
 			l, y, r := p.c[i-1], p.c[i], p.c[i+1]
 			v := (1+2*sharpen)*y - sharpen*(l+r)
 			if math.Abs(v) >= want*worth && (y-l)*v >= 0 && (y-r)*v >= 0 {
-				want = max(want, p.around(i, want))
+				want = max(want, p.around(i, math.Copysign(1, v), want))
 			}
 		}
 		if got := p.find(most); got != want {
 			t.Errorf("frames of %d samples: found a peak of %g, want %g", n, got, want)
 		}
+	}
+}
+
+// A bang that begins just behind a frame belongs to the next one. Where the signal turned last, above zero, a sine through
+// what rises after it reached one and a half times the bang's own peak.
+func TestPeakIsNotMadeOfTheRiseBehindAFrame(t *testing.T) {
+	// The C-weighted samples around the onset of an impact at 22.05 kHz; the frame ends with the sample of 0.0068.
+	c := []float64{0.0008, 0.0018, 0.0079, 0.0135, 0.0105, 0.0117, 0.0068, 0.2025, 0.35, 0.3208, 0.17, -0.0053, -0.1278,
+		-0.1261, -0.0244, 0.0776, 0.1329, 0.097}
+	const ends = 7
+	p := newPeakFinder(64)
+	frame := p.room(64)
+	copy(frame[64-ends:], c[:ends])
+	p.next()
+	copy(p.room(64), c[ends:])
+	_, most := squares(p.c[p.from:p.to])
+	if got := p.find(most); got > 0.1 {
+		t.Errorf("the frame before the bang has a peak of %g, and its largest sample is %g", got, most)
 	}
 }
