@@ -70,7 +70,7 @@ func (f *flow) steady(c Current) bool {
 
 // pulses judges by the third harmonic, for a motor behind a rectifier.
 func (f *flow) pulses(c Current, lasted float64) verdict {
-	if math.IsNaN(c.ThirdA) || !(c.FundA > 0) {
+	if !(c.FundA > 0) {
 		return unsaid
 	}
 	if lasted < 2*tailS {

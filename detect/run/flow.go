@@ -267,7 +267,7 @@ func (f *flow) running(c Current) {
 		f.fall(c, f.shares() && c.RMSA > f.gapA())
 		return
 	}
-	if f.ear.any && c.EndS > f.startS+hearS+2*c.rowS() && c.RMSA > f.offA() && c.RMSA < f.slow-0.5*f.idleRef() {
+	if f.ear.any && c.EndS > f.startS+hearS+2*c.rowS() && c.RMSA < f.slow-0.5*f.idleRef() {
 		f.fall(c, true)
 		return
 	}

@@ -33,7 +33,6 @@ const (
 	lockedShare   = 0.9   // of a locked rotor's current, below which it turned
 	usualLocked   = 4.0   // times rated: what a locked rotor draws with no electronics before it (common practice: 4 to 7)
 	wideRatio     = 3.0   // times rated: a locked-rotor current below it lies within reach of heavy grinding
-	seriesRatio   = 2.2   // times rated: a series motor, which nothing limits, draws more with its rotor locked (common practice: 3 to 6)
 )
 
 var never = math.NaN()
@@ -101,9 +100,6 @@ func (g *grip) refA() float64 {
 }
 
 func (g *grip) enter(s rig.State, atS float64) {
-	if g.state == s {
-		return
-	}
 	if atS > g.spanS {
 		g.spans = append(g.spans, rig.Span{State: g.state, FromS: rig.Fig(g.spanS), ToS: rig.Fig(atS)})
 	}

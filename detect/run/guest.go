@@ -63,7 +63,7 @@ func (f *flow) besides() others {
 
 // spot looks for a step at the record that lies just far enough back.
 func (f *flow) spot(c Current) {
-	if s, ok := f.struck(len(f.recent) - strikeAfter); ok && s.sizeA > min(guestShare*f.lim.ratedA, f.leastGuestA()) {
+	if s, ok := f.struck(); ok && s.sizeA > min(guestShare*f.lim.ratedA, f.leastGuestA()) {
 		if p := &f.pending; p.sizeA > 0 && s.atS-p.atS < 1.5*(c.EndS-c.StartS) {
 			if s.rest < p.rest {
 				*p = s // the same, seen whole
@@ -259,11 +259,8 @@ func (f *flow) judgeDown(s strike) {
 		f.denied()
 		return
 	}
-	switch {
-	case nth < len(f.guests):
+	if nth < len(f.guests) {
 		f.guests = slices.Delete(f.guests, nth, nth+1)
-	case nth > len(f.guests):
-		f.guests = f.guests[:0]
 	}
 	is := f.firstFrom(s.atS)
 	f.left(s.atS, s.wasA, is.RMSA, best, "as it had come")
@@ -287,9 +284,6 @@ func (f *flow) settledS(c Current) float64 {
 	at := c.StartS - lag
 	if f.pending.sizeA > 0 {
 		at = min(at, f.pending.atS-(c.EndS-c.StartS))
-	}
-	if f.lessN > 0 {
-		at = min(at, f.less.StartS-c.rowS())
 	}
 	return at
 }

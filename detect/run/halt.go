@@ -8,20 +8,20 @@ import (
 
 // reopen takes back the end of a stall or an overload that was only the falling edge of the stop.
 func (g *grip) reopen(stopS float64) {
-	n, edge := len(g.events), g.stopEdgeS()
-	if n == 0 || g.events[n-1].AtS.V < stopS-edge || g.events[n-1].AtS.V < g.sinceS {
+	n := len(g.events) - 1 // the start of this stretch, if nothing came since
+	last := g.events[n]
+	switch {
+	case last.AtS.V < stopS-g.stopEdgeS():
 		return
-	}
-	switch g.events[n-1].Kind {
-	case rig.StallEnd:
-		g.back(rig.Stalled, g.events[n-1].AtS.V)
-	case rig.OverloadEnd:
+	case last.Kind == rig.StallEnd:
+		g.back(rig.Stalled, last.AtS.V)
+	case last.Kind == rig.OverloadEnd:
 		g.told, g.overS = true, g.wasOverS
-		g.back(rig.Overloaded, g.events[n-1].AtS.V)
+		g.back(rig.Overloaded, last.AtS.V)
 	default:
 		return
 	}
-	g.events = g.events[:n-1]
+	g.events = g.events[:n]
 }
 
 // stopEdgeS is how long before a stop what is seen may be the stop's own edge.

@@ -119,7 +119,7 @@ func (m *Machine) drain() {
 		case !m.on && m.cur != nil && !c.Wave && c.StartS < m.stopS && c.RMSA >= m.flow.offA():
 			m.cur.take(c.Current) // the stop lies in it: its charge counts, its height says nothing
 		case !m.on:
-		case c.Wave && c.StartS < m.onS-1e-9, !c.Wave && c.midS() < m.onS-1e-9:
+		case c.Wave && c.StartS < m.onS-1e-9:
 		default:
 			m.running(c.Current, m.ownA(c), c.others)
 		}

@@ -9,7 +9,7 @@ func (f *flow) miss(c Current) {
 	case flowWarm, flowOff:
 		f.decided = max(f.decided, c.StartS)
 	case flowRising:
-		if f.cand.EndS > 0 && (c.StartS-f.candS >= f.lim.set.OnHoldS || f.peak > f.inrushA()) {
+		if c.StartS-f.candS >= f.lim.set.OnHoldS || f.peak > f.inrushA() {
 			f.start(f.cand)
 			f.lose(c.StartS)
 		} else {

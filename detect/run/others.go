@@ -91,7 +91,6 @@ func sideOf(cs []Current) side {
 
 // edge is a step of the current between two steady stretches: how it was before and after, and in the end.
 type edge struct {
-	at, w               int // the two records from at on hold it; so many were looked at on each side
 	atS                 float64
 	before, after, last side
 }
@@ -139,7 +138,7 @@ func (f *flow) edge(c Current) (e edge, ok bool) {
 	if math.Abs(step) < 0.5*guestShare*f.lim.ratedA {
 		return e, false
 	}
-	e = edge{at, w, f.recent[at].midS(), sideOf(f.recent[at-w : at]), sideOf(f.recent[at+2 : at+2+w]), sideOf(f.recent[n-w:])}
+	e = edge{f.recent[at].midS(), sideOf(f.recent[at-w : at]), sideOf(f.recent[at+2 : at+2+w]), sideOf(f.recent[n-w:])}
 	d := math.Abs(e.up())
 	sharp := math.Abs(step) >= sharpShare*d && math.Abs(step) <= d/sharpShare
 	return e, sharp && e.before.dev <= steadyDev*d && e.after.dev <= steadyDev*d
@@ -173,7 +172,7 @@ func (f *flow) guestCame(e edge) {
 	first, k := f.beside(e.after.mean, own)-f.other, f.beside(e.last.mean, own)-f.other
 	least := guestShare * rated
 	switch {
-	case first < least || k < 0.1*rated || k > guestMost*rated || e.last.mean < e.before.mean:
+	case first < least || k < 0.1*rated || k > guestMost*rated:
 		return
 	case k > least && e.last.mean < e.before.mean+0.3*e.up(): // it did not stay
 		return
@@ -205,7 +204,7 @@ func (f *flow) left(atS, fromA, toA, k float64, why string) {
 	}
 	f.guestAtS = atS
 	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestEndS})
-	if f.state == flowFalling && f.step {
+	if f.state == flowFalling {
 		f.state, f.slow = flowOn, toA
 	}
 }

@@ -53,9 +53,6 @@ func (s *spectra) humAt() int {
 // path returns the most likely motion at each hop from one on, given that before it; motions: not known.
 func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []uint8 {
 	n := len(fl) - from
-	if n <= 0 {
-		return nil
-	}
 	var score [motions]float64
 	for m := range score {
 		if before < motions && m != before {

@@ -32,7 +32,7 @@ const (
 
 // learnThird takes the third harmonic of a record of the idle clamp, with a weight.
 func (f *flow) learnThird(c Current, g float64) {
-	if !c.Wave || math.IsNaN(c.ThirdA) {
+	if !c.Wave {
 		return
 	}
 	d := c.ThirdA - f.third

@@ -179,9 +179,6 @@ func (g *grip) watchPlateau(c Current) {
 		return
 	}
 	flat := flatnessOf(w)
-	if !g.lim.pulsed && flat.mean < seriesRatio*rated {
-		return // nothing limits its current: locked, it draws more
-	}
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {

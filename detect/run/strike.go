@@ -20,8 +20,7 @@ const (
 // first. The step is a vector: a heater's is in phase with the voltage, a compressor's lags behind it, and its angle from
 // the current before it tells where the voltage is.
 type strike struct {
-	at      int     // the two records from at on hold it
-	atS     float64 // the middle of them
+	atS     float64 // the middle of the two records that hold it
 	wasA    float64 // the fundamental before it, A RMS
 	ownA    float64 // and what the motor drew of the whole current
 	sizeA   float64 // and of the step
@@ -31,14 +30,14 @@ type strike struct {
 	share   float64 // of harmonics in the current before it
 }
 
-// struck looks at the step at the records from at on. It is sure only of the one that lies right on it: the two beside it
-// see a part of it before or after.
-func (f *flow) struck(at int) (s strike, ok bool) {
-	lo := at - strikeBefore
-	if lo < 0 || at+strikeAfter > len(f.recent) {
+// struck looks at the step at the record that lies just far enough back. It is sure only of the one that lies right on it:
+// the two beside it see a part of it before or after.
+func (f *flow) struck() (s strike, ok bool) {
+	lo := len(f.recent) - strikeAfter - strikeBefore
+	if lo < 0 {
 		return s, false
 	}
-	w := f.recent[lo : at+strikeAfter]
+	w := f.recent[lo:]
 	for i := range w {
 		if !(w[i].FundA > 0) {
 			return s, false
@@ -59,7 +58,7 @@ func (f *flow) struck(at int) (s strike, ok bool) {
 	was, is := p.at(b-1), p.at(b+2)
 	pre, post := was-p.at(b-4), p.at(b+5)-is
 	step := is - was - (pre+post)/2
-	s = strike{at: at, atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(was), sizeA: cmplx.Abs(step)}
+	s = strike{atS: (w[b].midS() + w[b+1].midS()) / 2, wasA: cmplx.Abs(was), sizeA: cmplx.Abs(step)}
 	if s.sizeA < strikeLeast*f.lim.ratedA {
 		return s, false
 	}

@@ -65,9 +65,6 @@ type anchor struct {
 
 func anchorOf(bs []block) anchor {
 	var a anchor
-	if len(bs) < 3 {
-		return a
-	}
 	amps, sds := make([]float64, 0, len(bs)), make([]float64, 0, len(bs))
 	var las, tops, rads, trebles []float64
 	for _, b := range bs {
