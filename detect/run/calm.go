@@ -147,18 +147,3 @@ func (g *grip) silent(fromS, toS float64) bool {
 	}
 	return ok && lower >= 0
 }
-
-// locked says whether a step of the current may be a creeping rotor that locks: what flows after it is what a locked
-// rotor draws, and the motor is quieter than it ever was while it turned, or hums as no kettle does.
-func (f *flow) locked(e edge) bool {
-	most := f.lim.lockedA
-	if most == 0 {
-		most = usualLocked * f.lim.ratedA
-	}
-	_, c0, ok0 := f.ear.levels(e.atS-guestS, e.atS-0.02)
-	a1, c1, ok1 := f.ear.levels(e.atS+0.02, e.atS+guestS)
-	if f.lim.pulsed || f.own(e.after.mean) < f.lim.set.StallRatio*most || !ok0 || !ok1 {
-		return false
-	}
-	return c1 > c0+sameDB || f.ear.hasRun() && a1 < f.ear.runDB-maskedDB
-}

@@ -13,7 +13,6 @@ const (
 	jumpCalm   = 0.2 // deviation of each of them from their mean, as a share of the step
 	jumpAside  = 0.4 // share of the step that may stand at right angles to the current
 	jumpBack   = 0.3 // share by which a step back may be another size
-	sagMostS   = 30  // s that the supply sags for; what is longer is another voltage
 	sagMost    = 0.3 // of the current that a sag or swell takes or adds: 10 % of the voltage (EN 50160) saturated twice over
 	swellDB    = 2.0 // by which the sound may change in a swell: load is heard
 )
@@ -76,7 +75,7 @@ func (s *jumps) push(c Current) (j jump, ok bool) {
 func (l *loads) jumped(j jump) {
 	was := l.jump
 	l.jump = j
-	back := was.bigA*j.bigA < 0 && math.Abs(was.bigA+j.bigA) <= jumpBack*math.Abs(was.bigA) && j.midS()-was.midS() <= sagMostS
+	back := was.bigA*j.bigA < 0 && math.Abs(was.bigA+j.bigA) <= jumpBack*math.Abs(was.bigA)
 	if back && was.bigA > 0 {
 		back = l.unheard(was)
 	}

@@ -115,10 +115,8 @@ func (f *flow) guest(c Current) {
 		if !f.ear.any || f.silently(e.atS) {
 			f.guestGone(e.atS, e.before.mean, e.after.mean)
 		}
-	case e.before.mean > guestUpTo*f.lim.ratedA || !f.silently(e.atS):
-	case f.locked(e):
-	case !f.lim.induction: // between two readings load too may come that drives the current of such a motor
-	default:
+	// Between two readings load too may come, where that drives the current.
+	case f.lim.induction && e.before.mean <= guestUpTo*f.lim.ratedA && f.silently(e.atS):
 		f.guestCame(e)
 	}
 }

@@ -169,16 +169,8 @@ func (s *spectra) pauses(fl []octaveDB, path []uint8) {
 		if !s.coasts(fl, k) {
 			continue
 		}
-		deep := k
-		for i := k; i < k+againN; i++ {
-			if s.loud(&fl[i], false) < s.loud(&fl[deep], false) {
-				deep = i
-			}
-		}
-		for i := deep; i <= min(deep+2*floorHops, len(path)-1); i++ {
-			path[i] = stopped
-		}
-		k = deep + 2*floorHops
+		clear(path[k : k+1+2*floorHops])
+		k += 2 * floorHops
 	}
 }
 

@@ -171,7 +171,7 @@ func (f *flow) whose(s strike) whose {
 		return motors // behind a rectifier alone a rotor that stands draws a sine
 	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
 		return motors
-	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp || f.ear.any && !f.turnsOn(s.atS)):
+	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp):
 		return motors
 	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
 		return heaters
@@ -186,12 +186,6 @@ func (f *flow) whose(s strike) whose {
 // locks says whether a rotor may have locked with a step: so much flows then.
 func (f *flow) locks(s strike) bool {
 	return f.firstFrom(s.atS).RMSA > f.lim.set.StallRatio*f.lim.locked()
-}
-
-// turnsOn says whether the motor is heard to turn just after an instant: as loud as before it, or as any empty one.
-func (f *flow) turnsOn(atS float64) bool {
-	is, _, ok := f.ear.levels(atS+0.01, atS+0.1)
-	return f.goesOn(atS) || ok && f.ear.hasRun() && is > f.ear.runDB
 }
 
 // floors returns the tenth and the middle of ten of what is in phase with the voltage between two instants, A RMS.
