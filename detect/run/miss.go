@@ -9,20 +9,13 @@ func (f *flow) miss(c Current) {
 	case flowWarm, flowOff:
 		f.decided = max(f.decided, c.StartS)
 	case flowRising:
-		if c.StartS-f.candS >= f.lim.set.OnHoldS || f.peak > f.inrushA() {
+		if f.state = flowOff; c.StartS-f.candS >= f.lim.set.OnHoldS || f.peak > f.inrushA() {
 			f.start(f.cand)
-			f.lose(c.StartS)
-		} else {
-			f.state = flowOff
 		}
-	case flowFalling:
-		if c.StartS-f.candS >= f.lim.set.OffHoldS && !f.step {
-			f.stop(0.9, "; then the clamp's source was gone")
-		} else {
-			f.state = flowOn
-			f.lose(c.StartS)
-		}
-	case flowOn:
+	case flowFalling: // the clamp may have been pulled out
+		f.state = flowOn
+	}
+	if f.state == flowOn {
 		f.lose(c.StartS)
 	}
 	if f.state == flowLost {
