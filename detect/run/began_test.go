@@ -12,6 +12,8 @@ func TestBeganWith(t *testing.T) {
 		{"what the motor draws, now quiet and now loud", "induction", "motor_start@0 motor_stop@5", 4.2, 0, 40},
 		{"less, as quiet", "induction", "", 1.8, 0, 40},
 		{"less, all the time as loud as a motor", "induction", "motor_start@0 motor_stop@5", 1.8, 0, 75},
+		{"a sine, as a motor behind a corrector draws it, and as loud as one", "permanent-magnet", "motor_start@0 motor_stop@5", 3, 0.02, 75},
+		{"a sine, and as quiet as a heater", "permanent-magnet", "", 3, 0.02, 40},
 		{"pulses that a series motor does not draw", "universal", "", 2.4, 0.8, 75},
 	} {
 		t.Run(c.name, func(t *testing.T) {

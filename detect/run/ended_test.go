@@ -48,3 +48,24 @@ func TestRecordingEndsInAStall(t *testing.T) {
 		}
 	}
 }
+
+// A recording that ends just after the current did shows the stop, not a motor that runs on.
+func TestRecordingEndsAtTheStop(t *testing.T) {
+	runs, warnings := course{{3, 30, 0}, {3.3, 3.9, 0}, {11.96, 0, 0}}.play(12, setup())
+	if len(runs) != 1 || runs[0].EndS() > 11.97 || len(warnings) > 0 {
+		t.Errorf("got %v, %v; want a stop at 11.96 s and no warning", runs, warnings)
+	}
+}
+
+// Without sound, what is left when a motor stops is another appliance's if as much was left when it stopped before.
+func TestStopsOntoWhatWasLeft(t *testing.T) {
+	for _, stepS := range []float64{0, 0.05} {
+		b := bench{motor: "induction", lockedA: 25, stepS: stepS, deaf: true, seconds: 24}
+		for _, x := range [][2]float64{{3, 24}, {3.3, 3.4}, {10, 0.9}, {14, 24}, {14.3, 3.5}, {20, 0.9}} {
+			b.course = append(b.course, moment{fromS: x[0], rmsA: x[1], ragged: 0.001})
+		}
+		if got, w := b.play(); got != "motor_start@3 motor_stop@10 motor_start@14 motor_stop@20" {
+			t.Errorf("readings every %g s: %s\n%v", stepS, got, w)
+		}
+	}
+}
