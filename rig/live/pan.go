@@ -28,6 +28,7 @@ type pan struct {
 	capture *CaptureNow         // what came to rest last, booked or not
 	booked  []WeighingNow       // of the open session; never changed in place, for snapshots share it
 	takenG  rig.Figure          // indication that was booked last, while it stands on the pan
+	takenS  float64             // when it was
 }
 
 // takerSettings says how the bench's scale is read.

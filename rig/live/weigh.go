@@ -66,6 +66,9 @@ func (e *Engine) weigh(a Ask) (WeighingNow, error) {
 		return WeighingNow{}, err
 	}
 	e.drain() // what the pan shows now may still be on its way
+	if last, again := e.pressedTwice(a, x); again {
+		return last, nil
+	}
 	if err := e.check(x, a.Force); err != nil {
 		return WeighingNow{}, err
 	}
@@ -113,6 +116,20 @@ func (e *Engine) wanted(x Expect) (Expect, error) {
 		out.Who = x.Who
 	}
 	return out, nil
+}
+
+// twiceS is how soon the same press again is the same press, s: a wet finger, or another screen.
+const twiceS = 5.0
+
+// pressedTwice returns the weighing that is asked for a second time: just now, the same thing in the same vessel, and
+// nothing was moved since. Twice on record it would outlast one undo. Later it is another reading, of what has drained on.
+func (e *Engine) pressedTwice(a Ask, x Expect) (WeighingNow, bool) {
+	p := &e.pan
+	if a.Force || !p.takenG.OK || e.sup.NowS()-p.takenS > twiceS {
+		return WeighingNow{}, false
+	}
+	last := p.booked[len(p.booked)-1]
+	return last, last.Role == x.Role && last.Item == x.Item && last.Vessel == x.Vessel && last.as.TareG == x.TareG && last.Note == a.Text
 }
 
 // doubtful says what speaks against taking what the pan shows as what it is said to be.
@@ -217,7 +234,7 @@ func (e *Engine) booked(w WeighingNow) WeighingNow {
 	p := &e.pan
 	w.expected = p.expect != nil && p.expect.Role == w.Role && p.expect.Item == w.Item
 	p.booked = append(p.booked[:len(p.booked):len(p.booked)], w) // snapshots hold the old ones
-	p.takenG = w.GrossG
+	p.takenG, p.takenS = w.GrossG, e.sup.NowS()
 	if w.Role != rig.Empty {
 		p.used[w.Role] = w.as
 	}

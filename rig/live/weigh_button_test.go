@@ -31,6 +31,13 @@ func TestButton(t *testing.T) {
 		if w.Fact != 1 || w.GrossG.V != 700 || w.TareG.V != 200 || w.NetG.V != 500 || w.TareFrom != "register, dry" || w.Stable != "yes" || !w.SpreadG.OK || w.Note != "peeled" || w.Session == "" {
 			t.Errorf("got %+v", w)
 		}
+		// Pressed twice, or on two screens, it is one weighing; a remark is one more thing to say.
+		if again := b.do(Ask{Act: Weigh, Expect: charge("carrot"), Text: "peeled"}).Weighing; again.Fact != 1 || len(b.engine.Now().Scale.Weighings) != 1 {
+			t.Errorf("pressed twice: %+v", again)
+		}
+		if w := b.do(Ask{Act: Weigh, Expect: charge("carrot"), Text: "of yesterday"}).Weighing; w.Fact != 2 {
+			t.Errorf("with another remark: %+v", w)
+		}
 		// The vessel as it was weighed empty goes before the register; a tare that is given before both.
 		d.put(215)
 		b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Empty, Vessel: "bowl-1"}})
@@ -42,7 +49,7 @@ func TestButton(t *testing.T) {
 			t.Errorf("got %+v", w)
 		}
 		// What lies there untouched is not another thing as well, and nothing is no charge.
-		b.refuses(Ask{Act: Weigh, Expect: charge("carrot")}, "the 315 g on the pan were taken as weighing 4, charge bone, and nothing was moved since: put carrot on")
+		b.refuses(Ask{Act: Weigh, Expect: charge("carrot")}, "the 315 g on the pan were taken as weighing 5, charge bone, and nothing was moved since: put carrot on")
 		d.put(215)
 		b.refuses(Ask{Act: Weigh, Expect: charge("bone")}, "0 g net is nothing to be fed: put bone on the pan")
 		d.put(0)
