@@ -239,7 +239,8 @@ func (s *Site) choose(r *http.Request, unit, procedure string) (string, error) {
 		return "", err
 	}
 	s.bench.did(undo{what: "choice of unit and procedure", asked: map[string]any{"act": "choose", "unit": was.Unit, "procedure": was.Procedure}})
-	return "chosen", nil
+	is := s.opts.Engine.Now()
+	return fmt.Sprintf("chosen: %s, %s", is.Unit, is.Procedure), nil
 }
 
 // sayStep notes that a step was done or left out.

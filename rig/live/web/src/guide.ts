@@ -62,6 +62,9 @@ export class GuideView {
     put(byId("place"), `step ${1 + g.steps.findIndex((s) => s.state === "now")} of ${g.steps.length}${g.then ? ", then: " + g.then : ""}`);
     this.once("steps", b.steps_html, () => this.steps(b.steps_html));
     if (!b.may_act) return;
+    this.once("chosen", [unit, procedure], () => { // on another screen, or by a command
+      for (const s of document.querySelectorAll<HTMLSelectElement>(".choose select")) s.value = s.name === "unit" ? unit : procedure;
+    });
     this.once("offers", b.offers_html, () => this.offers(g, b.offers_html ?? ""));
     byId<HTMLButtonElement>("offered").disabled = g.offer.act === "";
     put(byId("offered-words"), g.offer.label || "Nothing to press");

@@ -216,10 +216,10 @@ setInterval(showAge, 500);
 
 /** Notes that were read stay quiet for the day; a source that is gone is no note. */
 const plainly = (text: string) => text.replace(/[\d.,]+/g, "#");
-let said = 0; // when a message of an act was put, ms
+let standsUntil = 0; // the message of an act, ms; what was refused takes longer to read
 
 function problem(b: Bench): void {
-  if (performance.now() - said < 6000) return;
+  if (performance.now() < standsUntil) return;
   const place = byId("message");
   let text = b.guide.problem ?? "";
   const grave = live.now?.sources.some((x) => x.state === "lost" || x.state === "late" || x.state === "starting") ?? false;
@@ -238,9 +238,9 @@ function problem(b: Bench): void {
 }
 
 function message(text: string, wrong: boolean): void {
-  said = performance.now();
+  standsUntil = performance.now() + (wrong ? 15000 : 6000);
   const place = byId("message");
-  place.dataset["text"] = "";
+  place.dataset["text"] = wrong ? text : ""; // what came stays until there is something else to say; a refusal goes
   place.className = "message" + (wrong ? " wrong-act" : " came");
   place.replaceChildren(text);
 }

@@ -193,10 +193,12 @@ describe("the bench on a screen", { skip: why }, () => {
     await page.select("select[name=unit]", "unit-b");
     await page.select("select[name=procedure]", "quick");
     await press("Choose");
+    await message("chosen: unit-b, quick");
     await until(async () => (await rig.status()).unit === "unit-b" && (await rig.status()).procedure === "quick", "chosen");
     await until(async () => (await text("#blind")) === "unit-b" && (await text("#limit")) === "0:30", "the page follows");
     await press("Undo");
     await until(async () => (await rig.status()).unit === "unit-a", "chosen back");
+    await until(() => page.$eval(".choose select[name=unit]", (s) => s.value === "unit-a"), "what may be chosen follows what is");
   });
 
   test("filming: blind codes only, nothing moves, nothing opens", async () => {
