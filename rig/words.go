@@ -15,6 +15,14 @@ func (k Kind) Words() string {
 	return strings.ReplaceAll(string(k), "_", " ")
 }
 
+// WhyWords puts the reason why there is no figure into words, if it is a code: no-current.
+func WhyWords(why string) string {
+	if strings.Contains(why, " ") {
+		return why
+	}
+	return strings.ReplaceAll(why, "-", " ")
+}
+
 // Words tells the motor's state as people read it, with a capital.
 func (s State) Words() string {
 	switch s {

@@ -307,7 +307,7 @@ func TestPlanFollowsSessions(t *testing.T) {
 	ses := filepath.Join(sessions, "unweighed")
 	done(t, "import", "--lab", lab, "--unit", "unit-c", "--procedure", "mixed", "--out", ses, "--clamp", put(t, dir, "clamp.csv", rmsTable()), "--start", "2026-01-02T10:00:00Z")
 	unweighed := doneOn(t, "2026-03-24", "plan", file, "--lab", lab, sessions)
-	if !strings.Contains(unweighed, "done: but left_share cannot be judged (chamber-not-weighed)") {
+	if !strings.Contains(unweighed, "done: but left_share cannot be judged (chamber not weighed)") {
 		t.Errorf("a run that nobody weighed:\n%s", unweighed)
 	}
 	doneOn(t, "2026-03-24", "correct", ses, "--target", "void", "--new", "rig", "--why", strings.Repeat("nobody weighed it, ", 30), "--who", "bo")

@@ -170,11 +170,12 @@ func criteriaTable(b *bytes.Buffer, s *score.Standings, day string) {
 			}
 		}
 		t := grid{left: 2, rows: [][]string{head}}
-		for _, l := range s.Lines {
+		means := Style{}.MeansOf(i, s.Lines)
+		for n, l := range s.Lines {
 			ts := l.Tests[i]
 			row := []string{"  " + Clean(l.Unit.Unit.Shown(day)), OutcomeWords(ts), points(ts.Points)}
-			for _, k := range ts.Criteria {
-				row = append(row, MeanWords(k), points(k.Earned), bestWorst(k))
+			for j, k := range ts.Criteria {
+				row = append(row, means[n][j], points(k.Earned), bestWorst(k))
 			}
 			t.rows = append(t.rows, row)
 		}
@@ -223,12 +224,7 @@ func OutcomeKey(o score.Outcome, noGate bool) string {
 }
 
 // MeanWords prints the mean of a criterion's measure, "-" if there is none.
-func MeanWords(k *score.CriterionScore) string {
-	if !k.Mean.OK {
-		return "-"
-	}
-	return MeasureWords(k.Criterion.Measure, k.Mean.V)
-}
+func MeanWords(k *score.CriterionScore) string { return Style{}.Mean(k) }
 
 func bestWorst(k *score.CriterionScore) string {
 	switch {

@@ -87,10 +87,7 @@ func NoValue(why string) string {
 
 // WhyWords puts the reason of an absent value into words, if it is a code: no-run.
 func WhyWords(why string) string {
-	if strings.Contains(why, " ") {
-		return Clean(why)
-	}
-	return strings.ReplaceAll(Clean(why), "-", " ")
+	return Clean(rig.WhyWords(why))
 }
 
 // Limit prints what a gate asks: "at most 5.00 %".
@@ -99,11 +96,51 @@ func (s Style) Limit(g *config.Gate) string {
 }
 
 // Mean prints the mean of a criterion's measure, "-" if there is none.
-func (s Style) Mean(k *score.CriterionScore) string {
-	if !k.Mean.OK {
-		return "-"
+func (s Style) Mean(k *score.CriterionScore) string { return s.Means([]*score.CriterionScore{k})[0] }
+
+// Means prints the means of a criterion's measure that stand below each other, one a unit. Counts and what was entered by
+// hand have decimals where one of them needs some: 7.00 below 6.90.
+func (s Style) Means(units []*score.CriterionScore) []string {
+	places := 0
+	for _, k := range units {
+		if v, ok := k.Mean.Value(); ok {
+			places = max(places, decimals(v))
+		}
 	}
-	return s.Measure(k.Criterion.Measure, k.Mean.V)
+	out := make([]string, len(units))
+	for i, k := range units {
+		m, _ := rig.FindMeasure(k.Criterion.Measure)
+		switch v, ok := k.Mean.Value(); {
+		case !ok:
+			out[i] = "-"
+		case m.Unit == "" && (m.Counted() || m.Part == rig.OfHand):
+			out[i] = fixed(v, places)
+		default:
+			out[i] = s.Measure(k.Criterion.Measure, v)
+		}
+	}
+	return out
+}
+
+// MeansOf prints the means of all criteria of a test, by its place in the scorecard: of each unit, criterion by criterion.
+func (s Style) MeansOf(test int, lines []score.Standing) [][]string {
+	out := make([][]string, len(lines))
+	if len(lines) == 0 {
+		return out
+	}
+	for i := range lines {
+		out[i] = make([]string, len(lines[i].Tests[test].Criteria))
+	}
+	for j := range lines[0].Tests[test].Criteria {
+		column := make([]*score.CriterionScore, len(lines))
+		for i := range lines {
+			column[i] = lines[i].Tests[test].Criteria[j]
+		}
+		for i, text := range s.Means(column) {
+			out[i][j] = text
+		}
+	}
+	return out
 }
 
 // Gated prints the value that a gate was decided on. Gates are decided on full values: where the usual digits

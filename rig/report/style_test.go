@@ -81,3 +81,29 @@ func TestAbsentIsNeverNought(t *testing.T) {
 		}
 	}
 }
+
+// Numbers that stand below each other have the same number of decimals; what was not measured has none.
+func TestMeansBelowEachOther(t *testing.T) {
+	for measure, c := range map[string]struct {
+		means []rig.Figure
+		want  string
+	}{
+		"hand.build": {[]rig.Figure{rig.Fig(6.9), rig.Fig(7), rig.Absent("nobody entered it")}, "6.90 7.00 -"},
+		"hand.price": {[]rig.Figure{rig.Fig(368), rig.Fig(99)}, "368 99"},
+		"trips":      {[]rig.Figure{rig.Fig(0), rig.Fig(1.0 / 3), rig.Fig(2)}, "0.00 0.33 2.00"},
+		"left_share": {[]rig.Figure{rig.Fig(0.01), rig.Fig(0.025)}, "1.00_% 2.50_%"},
+		"run_time_s": {[]rig.Figure{rig.Fig(30), rig.Fig(30.25)}, "0:30.0 0:30.3"},
+	} {
+		var column []*score.CriterionScore
+		for _, f := range c.means {
+			column = append(column, &score.CriterionScore{Criterion: &config.Criterion{Measure: measure}, Mean: score.Value{Figure: f}})
+		}
+		var got []string
+		for _, text := range (Style{}).Means(column) {
+			got = append(got, strings.ReplaceAll(text, " ", "_"))
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%s: %s, expected %s", measure, strings.Join(got, " "), c.want)
+		}
+	}
+}

@@ -103,7 +103,7 @@ func (r *Run) remark() {
 			say("%s is too close to call (%s): weigh or run again while that is possible", g.Gate.Measure, g.Verdict)
 		}
 		if !g.Decided() {
-			say("%s cannot be judged: %s", g.Gate.Measure, g.Why)
+			say("%s cannot be judged: %s", g.Gate.Measure, rig.WhyWords(g.Why))
 		}
 	}
 	for _, k := range r.Applied {

@@ -57,7 +57,7 @@ func TestUndecidedGates(t *testing.T) {
 		if r.Outcome != c.want {
 			t.Errorf("%v: got %s, want %s", c.facts, r.Outcome, c.want)
 		}
-		if len(c.facts) == 1 && !remarked(r, "left_share cannot be judged: charge-not-weighed") && !remarked(r, "left_share cannot be judged: chamber-not-weighed") {
+		if len(c.facts) == 1 && !remarked(r, "left_share cannot be judged: charge not weighed") && !remarked(r, "left_share cannot be judged: chamber not weighed") {
 			t.Errorf("%v: remarks %q", c.facts, r.Remarks)
 		}
 	}

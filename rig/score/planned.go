@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"quern/config"
+	"quern/rig"
 	"quern/rig/score/plan"
 )
 
@@ -78,7 +79,7 @@ func (r *Run) undecided() string {
 		switch why, _, _ := strings.Cut(g.Why, ":"); {
 		case g.Decided():
 		case text == "":
-			text = fmt.Sprintf("%s cannot be judged (%s)", g.Gate.Measure, why)
+			text = fmt.Sprintf("%s cannot be judged (%s)", g.Gate.Measure, rig.WhyWords(why))
 		default:
 			more++
 		}

@@ -234,14 +234,15 @@ func (p *standingsPage) tests(s *score.Standings, day string) {
 				x.Criteria = append(x.Criteria, report.CriterionWords(&k))
 			}
 		}
-		for _, l := range s.Lines {
+		means := report.Style{}.MeansOf(i, s.Lines)
+		for n, l := range s.Lines {
 			ts := l.Tests[i]
 			row := testRow{Shown: l.Unit.Unit.Shown(day), Outcome: report.OutcomeWords(ts), Verdict: report.OutcomeKey(ts.Outcome, ts.NoGate()), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
 			if len(ts.Runs)+len(ts.Aside) > 0 {
 				row.Runs = filter{Unit: l.Unit.Unit.ID, Procedure: t.Procedure}.link(1)
 			}
-			for _, k := range ts.Criteria {
-				cell := criterionCell{Value: report.MeanWords(k), Points: report.PointsWords(k.Earned)}
+			for j, k := range ts.Criteria {
+				cell := criterionCell{Value: means[n][j], Points: report.PointsWords(k.Earned)}
 				if k.Repeats.Half.OK {
 					cell.Half = report.HalfWords(k.Criterion.Measure, k.Repeats.Half.V)
 				}

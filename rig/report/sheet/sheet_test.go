@@ -172,7 +172,7 @@ func TestTogether(t *testing.T) {
 // What could not be measured is told with its reason, and is no nought.
 func TestAbsentValues(t *testing.T) {
 	page, _ := made(t, "session without a clamp", nil)
-	for _, want := range []string{"Not drawn: current", "- (no current)", "cannot be judged: no-current"} {
+	for _, want := range []string{"Not drawn: current", "- (no current)", "cannot be judged: no current"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q", want)
 		}

@@ -23,11 +23,12 @@ func (b *book) tests(p *standingsPage, s *score.Standings) {
 				x.Criteria = append(x.Criteria, report.CriterionWords(&card.Criteria[j]))
 			}
 		}
-		for _, l := range s.Lines {
+		means := b.Style.MeansOf(i, s.Lines)
+		for n, l := range s.Lines {
 			ts := l.Tests[i]
 			row := testRow{Shown: l.Unit.Unit.Shown(b.Day), Outcome: report.OutcomeWords(ts), Verdict: verdictOf(ts), Points: report.PointsWords(ts.Points), Why: report.PlainWords(ts.Why)}
-			for _, k := range ts.Criteria {
-				c := cell{Value: b.Style.Mean(k), Points: report.PointsWords(k.Earned)}
+			for j, k := range ts.Criteria {
+				c := cell{Value: means[n][j], Points: report.PointsWords(k.Earned)}
 				if !k.Mean.OK {
 					c.Value = report.NoValue(k.Mean.Why)
 				}
