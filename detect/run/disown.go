@@ -69,6 +69,9 @@ func (g *grip) doubtOver(c Current) string {
 // known only now, and would not have been told without it.
 func (m *Machine) disown(withA, atS float64) {
 	f, g, l := &m.flow, &m.grip, &m.load
+	if !m.on {
+		return
+	}
 	d, on := f.lim.set, l.stretches[len(l.stretches)-1].FromS
 	sinceS, cameS := l.came(f, withA, atS)
 	if sinceS < on+d.InrushLimitS+blockS && f.idle > idleMost*f.lim.ratedA {
