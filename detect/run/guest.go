@@ -20,6 +20,7 @@ const (
 	dippedS       = 0.5   // s after a step down within which the current may only come back: the mains had dipped
 	mixedS        = 0.045 // s about a change in which a window may hold some of it
 	gone          = 0.15  // share of what another appliance draws within which a step down is its end
+	freedDB       = 6.0   // dB by which it is louder at once when a rotor that stood turns again
 	inrushLeft    = 0.6   // share of the inrush of a small motor that it draws in the end at most
 	goneSmall     = 0.3   // the same of one whose inrush hid how much it draws
 )
@@ -225,7 +226,9 @@ func (f *flow) judgeDown(s strike) {
 		return
 	case !f.shares():
 		// It goes on, with enough for the motor.
-		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && f.goesOn(s.atS) &&
+		// Nor is a rotor heard to come free.
+		by, ok := f.grows(s.atS)
+		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && ok && by > -sameDB && by < freedDB &&
 			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
 		}
@@ -270,9 +273,15 @@ func (f *flow) judgeDown(s strike) {
 
 // goesOn says whether it is as loud just after an instant as just before it.
 func (f *flow) goesOn(atS float64) bool {
+	by, ok := f.grows(atS)
+	return ok && by > -sameDB
+}
+
+// grows is by how much it is louder just after an instant than just before it, dB.
+func (f *flow) grows(atS float64) (byDB float64, ok bool) {
 	was, _, ok0 := f.ear.levels(atS-0.1, atS-0.01)
 	is, _, ok1 := f.ear.levels(atS+0.01, atS+0.1)
-	return ok0 && ok1 && is > was-sameDB
+	return is - was, ok0 && ok1
 }
 
 // settledS is how far back it is known which current is not the motor's.

@@ -171,7 +171,7 @@ func (f *flow) whose(s strike) whose {
 		return motors // behind a rectifier alone a rotor that stands draws a sine
 	case !f.lim.induction && math.Abs(s.growing) > ownGrowth && a > -inPhaseBy, !f.lim.induction && math.Abs(s.growing) > lagGrowth:
 		return motors
-	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp):
+	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp || f.ear.any && !f.turnsOn(s.atS)):
 		return motors
 	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
 		return heaters
@@ -212,4 +212,10 @@ func (f *flow) middle(fromS, toS float64) float64 {
 		v = append(v, c.FundA)
 	}
 	return quantile(v, 0.5)
+}
+
+// turnsOn says whether the motor is heard to turn just after an instant: as loud as before it, or as any empty one.
+func (f *flow) turnsOn(atS float64) bool {
+	is, _, ok := f.ear.levels(atS+0.01, atS+0.1)
+	return f.goesOn(atS) || ok && f.ear.hasRun() && is > f.ear.runDB
 }
