@@ -157,7 +157,7 @@ shape = "mark-kind-number-unit"
 	if err := cmd.Wait(); err != nil {
 		t.Errorf("asked to stop, the daemon ended with %v", err)
 	}
-	dirs, _ := filepath.Glob(filepath.Join(out, "*"))
+	dirs, _ := filepath.Glob(filepath.Join(out, "[^.]*"))
 	if len(dirs) != 1 {
 		t.Fatalf("%d sessions, want 1", len(dirs))
 	}

@@ -234,5 +234,8 @@ func TestOneDaemonAFolder(t *testing.T) {
 		}
 		answering(t, "pages", sessions, "--lab", lab, "--listen", "127.0.0.1:0")
 	})
+	if left, err := filepath.Glob(filepath.Join(sessions, ".*")); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v %v", left, err)
+	}
 	serving(t, daemon[1:]...) // it is free again
 }

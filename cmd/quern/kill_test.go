@@ -114,7 +114,7 @@ func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := filepath.Glob(filepath.Join(out, "*"))
+	all, err := filepath.Glob(filepath.Join(out, "[^.]*"))
 	if err != nil || len(all) == 0 {
 		t.Fatalf("no session is left: %v", err)
 	}
