@@ -120,3 +120,22 @@ func TestStampsOfReadings(t *testing.T) {
 		}
 	}
 }
+
+// TestMeterThatForgetsSlowly averages the readings so that they take half a second to fall: no other appliance goes on
+// flowing when the motor stops, and one that does still is told.
+func TestMeterThatForgetsSlowly(t *testing.T) {
+	for _, deaf := range []bool{true, false} {
+		for _, restA := range []float64{0, 0.8} {
+			b := bench{motor: "induction", lockedA: 25, stepS: 0.25, seconds: 20, deaf: deaf,
+				course: []moment{{0, 0, 0, 0, 42, 43, 30, false}, {3, 24, 0.001, 0, 66, 67, 55, false}, {3.4, 3.4, 0.001, 0, 66, 67, 55, false}}}
+			for age := 0.0; age < 3; age += 0.01 {
+				b.course = append(b.course, moment{11.9 + age, restA + (3.4-restA)*math.Exp(-age/0.4), 0, 0, 42, 43, 30, false})
+			}
+			got, w := b.play()
+			others := slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "other-appliance" })
+			if got != "motor_start@3 motor_stop@12" || others != (restA > 0) {
+				t.Errorf("deaf %v, %g A of another appliance: %s, %v", deaf, restA, got, w)
+			}
+		}
+	}
+}
