@@ -65,3 +65,26 @@ func TestBroughtUp(t *testing.T) {
 		})
 	}
 }
+
+// TestStartsWithTheCharge closes the switch of a motor whose electronics charge a capacitor within a cycle, draw nothing
+// that shows while they wake, and bring the motor up then: it was switched on when current first flowed. A click of the
+// conductor long before a start, or a small one, is no part of it.
+func TestStartsWithTheCharge(t *testing.T) {
+	for _, c := range []struct {
+		chargeA, wakeS, startS float64
+	}{
+		{15, 0.15, 3}, {15, 0.7, 3}, {15, 2, 5}, {2, 0.3, 3.3},
+	} {
+		b := bench{motor: "permanent-magnet", lockedA: 30, seconds: 16}
+		b.course = append(b.course, moment{0, 0, 0.0005, 0, 35, 34, 23, false}, moment{3, c.chargeA, 0.0005, 0.8, 35, 34, 23, false},
+			moment{3.02, 0, 0.0005, 0, 35, 34, 23, false})
+		for age := 0.0; age < 0.6; age += 0.01 {
+			b.course = append(b.course, moment{3 + c.wakeS + age, 0.6 + 1.4*age, 0.0005, 0.8, 50 + 30*age, 49 + 30*age, 38 + 30*age, false})
+		}
+		b.course = append(b.course, moment{3.6 + c.wakeS, 1, 0.0005, 0.8, 70, 69, 58, false}, moment{12, 0, 0.0005, 0, 35, 34, 23, false})
+		runs, w := b.runs()
+		if len(runs) != 1 || len(runs[0].On) != 1 || math.Abs(runs[0].StartS()-c.startS) > 0.02 || c.startS == 3 && runs[0].MaxA < 0.9*c.chargeA {
+			t.Errorf("%+v: %v %v", c, runs, w)
+		}
+	}
+}

@@ -118,6 +118,8 @@ type flow struct {
 	thirds     meanOver // third harmonic of the half second at hand
 	jumpS      float64  // when the fundamental last jumped
 	peak       float64
+	chargeS    float64 // when something was charged with this largest RMS, A, and no motor had started yet; 0: never
+	chargeA    float64
 	after      meanOver
 	fromCrest  float64  // and peak over RMS
 	fromA      float64  // RMS shortly before the pending change
@@ -223,6 +225,9 @@ func (f *flow) off(c Current) {
 		f.late = append(f.late[:0], f.late[1:]...)
 	}
 	f.decided = c.StartS - (c.EndS - c.StartS)
+	if f.booting(f.decided) {
+		f.decided = min(f.decided, f.chargeS)
+	}
 }
 
 // learn takes a record of the idle clamp.

@@ -22,6 +22,7 @@ func (f *flow) rising(c Current) {
 		switch {
 		case f.low.EndS == 0:
 			f.state = flowOff
+			f.charged(c)
 			f.learn(c)
 		case c.Wave && c.EndS < f.low.EndS+tailS:
 		case c.Wave && f.leaves(c):
@@ -201,6 +202,9 @@ func (f *flow) start(c Current) {
 	sure := 1.0
 	if r := f.heardStart(c.EndS); r < riseDB {
 		sure = 0.8
+	}
+	if f.booting(f.candS) {
+		f.candS, f.peak = f.chargeS, max(f.peak, f.chargeA)
 	}
 	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})

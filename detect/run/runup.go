@@ -47,6 +47,20 @@ func (f *flow) charges(c Current) bool {
 	return low > f.base+f.lim.set.OnRatedRatio*f.lim.ratedA && c.ThirdA > sineThird*c.RMSA && high-low > chargesBy*high
 }
 
+// bootS is how long after their capacitor was charged, in a cycle or two, electronics may take to start the motor, s.
+const bootS = 1.0
+
+// charged takes what has flowed since the pending instant, for too short a time to be a motor that turns, for the charge of
+// a capacitor behind the switch: it was closed then. What clicks, or sparks, is less.
+func (f *flow) charged(c Current) {
+	if f.lim.pulsed && c.Wave && f.peak > f.lim.ratedA && !f.booting(f.candS) {
+		f.chargeS, f.chargeA = f.candS, f.peak
+	}
+}
+
+// booting says whether a motor that starts at an instant may have been switched on when its capacitor was charged.
+func (f *flow) booting(atS float64) bool { return f.chargeS > f.stopS && atS < f.chargeS+bootS }
+
 // ramps says whether a motor behind a rectifier is brought up: what switches on beside something else is there at once.
 func (f *flow) ramps(c Current) bool {
 	n := len(f.recent) - 4 // more than a cycle before
