@@ -26,3 +26,24 @@ func TestStartsWithLittle(t *testing.T) {
 		})
 	}
 }
+
+// TestSwitchedOnAgainWhileItTurns jogs a series motor beside a tap that is about as loud: its rotor turns still when it is
+// switched on for good, so it starts without an inrush, and is heard no more than before. A kettle that follows draws
+// something else.
+func TestSwitchedOnAgainWhileItTurns(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.004, 0.06, aDB, aDB, aDB - 10, false}
+	}
+	for _, c := range []struct {
+		againA float64
+		want   string
+	}{
+		{1.9, "motor_start@5 motor_stop@6 motor_start@8 motor_stop@20"},
+		{3.2, "motor_start@5 motor_stop@6"},
+	} {
+		b := bench{motor: "universal", lockedA: 20, seconds: 24, course: []moment{at(0, 0, 57), at(5, 14, 58), at(5.1, 4, 58), at(5.2, 2, 58), at(5.9, 0, 57.5), at(7.6, c.againA, 57.5), at(20, 0, 57)}}
+		if got, w := b.play(); got != c.want {
+			t.Errorf("%g A: got %s, want %s; %v", c.againA, got, c.want, w)
+		}
+	}
+}

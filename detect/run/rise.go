@@ -62,11 +62,12 @@ func (f *flow) rising(c Current) {
 	small := f.lim.induction && f.peak < 1.5*f.lim.ratedA && (lasted < settledS && c.Wave || min(f.after.mean(), c.RMSA)-f.base < leastShare*f.lim.ratedA)
 	// What stands for no longer than it takes to jog it again turns still, and starts with little.
 	pulses := f.lim.pulsed && c.Wave && lasted > settledS && (c.RMSA > leastShare*f.lim.ratedA || f.candS-f.stopS < jogS) && c.PeakA > pulseCrest*c.RMSA
+	again := !f.lim.induction && c.Wave && lasted > settledS && f.candS-f.stopS < jogS && math.Abs(f.after.mean()-f.slow) < againBy*f.slow
 	switch {
 	case math.IsNaN(rise) && lasted < settledS && c.Wave && f.peak < inrushSure*f.lim.ratedA: // nothing is heard: its course has to tell
 	case math.IsNaN(rise) && f.likeHeat(c, lasted):
 		f.appliance(c)
-	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise), !small && rise >= riseDB, pulses, f.runsUp(c, lasted):
+	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise), !small && rise >= riseDB, pulses, again, f.runsUp(c, lasted):
 		f.start(c)
 	case lasted < hearS+f.rowS(), f.charges(c):
 	default:
@@ -80,6 +81,10 @@ func (f *flow) rising(c Current) {
 		f.appliance(c)
 	}
 }
+
+// againBy is how far, as a share, what flows so soon after a stop may be from what flowed before it, to be the motor again:
+// its rotor turns still, so it starts with little, and is heard already.
+const againBy = 0.3
 
 // jogged says whether a current that has ended again was the motor, switched on for a moment.
 func (f *flow) jogged(c Current) bool {
