@@ -10,6 +10,7 @@ import "math"
 const (
 	jumpBeside = 4   // records on each side that must be calm, half a cycle apart
 	jumpHolds  = 3   // records that may hold some of the step: each is a cycle long
+	swingHolds = 8   // the same where the rotor swings before it turns as it will: its current passes that in its first cycle
 	jumpCalm   = 0.2 // deviation of each of them from their mean, as a share of the step
 	jumpAside  = 0.4 // share of the step that may stand at right angles to the current
 	jumpBack   = 0.3 // share by which a step back may be another size
@@ -17,9 +18,9 @@ const (
 	swellDB    = 2.0 // by which the sound may change in a swell: load is heard
 )
 
-// jumps keeps the last records.
+// jumps keeps the last records, of which so many may hold the step.
 type jumps struct {
-	past [2*jumpBeside + jumpHolds]Current
+	past [2*jumpBeside + swingHolds]Current
 	n    int
 }
 
@@ -42,31 +43,53 @@ func (s *jumps) push(c Current) (j jump, ok bool) {
 	}
 	copy(s.past[:], s.past[1:])
 	s.past[len(s.past)-1] = c
-	if s.n++; s.n < len(s.past) {
+	s.n++
+	return s.over(jumpHolds)
+}
+
+// swung returns the step that the current made some records ago and has swung about since. What is more than it once the
+// first cycle is over came at once, where a load has to slow the rotor down first.
+func (s *jumps) swung() (j jump, ok bool) {
+	if j, ok = s.over(swingHolds); !ok {
 		return j, false
 	}
-	const after = jumpBeside + jumpHolds
-	was, is := sideOf(s.past[:jumpBeside]), sideOf(s.past[after:])
+	was := sideOf(s.past[:jumpBeside]).mean
+	for i := range jumpHolds {
+		if (s.past[jumpBeside+i].RMSA-was)/j.bigA >= 1 {
+			return j, true
+		}
+	}
+	return j, false
+}
+
+// over returns the step that so many records hold, between the last ones and those before it.
+func (s *jumps) over(holds int) (j jump, ok bool) {
+	past := s.past[len(s.past)-2*jumpBeside-holds:]
+	if s.n < len(past) {
+		return j, false
+	}
+	after := jumpBeside + holds
+	was, is := sideOf(past[:jumpBeside]), sideOf(past[after:])
 	step := is.mean - was.mean
-	for i := range s.past {
+	for i := range past {
 		m := was.mean
 		if i >= jumpBeside {
 			m = is.mean
 		}
-		if (i < jumpBeside || i >= after) && math.Abs(s.past[i].RMSA-m) > jumpCalm*math.Abs(step) {
+		if (i < jumpBeside || i >= after) && math.Abs(past[i].RMSA-m) > jumpCalm*math.Abs(step) {
 			return j, false
 		}
 	}
 	// How far the current turned against the mains, which turn as the current does on either side.
 	before, later, x := line{}, line{}, 0.0
 	for i := range jumpBeside {
-		before.add(s.past[i].midS(), s.past[i].Turns)
-		later.add(s.past[after+i].midS(), s.past[after+i].Turns)
+		before.add(past[i].midS(), past[i].Turns)
+		later.add(past[after+i].midS(), past[after+i].Turns)
 	}
 	x = later.x0 + later.sx/later.n - before.x0 - before.sx/before.n
 	turned := later.y0 - before.y0 + later.sy/later.n - before.sy/before.n - x*(before.slope()+later.slope())/2
 	aside := is.mean * math.Sin(2*math.Pi*turned)
-	return jump{Interval{s.past[jumpBeside].StartS, s.past[after-1].EndS}, step}, math.Abs(aside) < jumpAside*math.Abs(step)
+	return jump{Interval{past[jumpBeside].StartS, past[after-1].EndS}, step}, math.Abs(aside) < jumpAside*math.Abs(step)
 }
 
 // jumped marks the blocks that a step of the current lies in. Where it takes back the one before it, the supply had
@@ -82,10 +105,7 @@ func (l *loads) jumped(j jump) {
 	if !back && j.bigA > 0 {
 		return
 	}
-	l.open.stepped = l.open.stepped || l.open.fromS < j.at.ToS
-	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > j.at.FromS; i-- {
-		l.blocks[i].stepped = l.blocks[i].stepped || l.blocks[i].fromS < j.at.ToS
-	}
+	l.steps(j.at)
 	if !back {
 		return
 	}
@@ -95,6 +115,14 @@ func (l *loads) jumped(j jump) {
 		b.stepped = b.stepped || b.fromS < was.at.ToS
 		share := (min(b.toS, j.midS()) - max(b.fromS, was.midS())) / (b.toS - b.fromS)
 		b.meanA -= float32(was.bigA * max(share, 0))
+	}
+}
+
+// steps marks the blocks about a step, which makes what stands in them no more ragged.
+func (l *loads) steps(at Interval) {
+	l.open.stepped = l.open.stepped || l.open.fromS < at.ToS
+	for i := len(l.blocks) - 1; i >= 0 && l.blocks[i].toS > at.FromS; i-- {
+		l.blocks[i].stepped = l.blocks[i].stepped || l.blocks[i].fromS < at.ToS
 	}
 }
 

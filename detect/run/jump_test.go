@@ -146,3 +146,42 @@ func TestNotStarted(t *testing.T) {
 		t.Error("the blocks of the stretch before are gone too")
 	}
 }
+
+// TestSwings: the supply of an induction motor moves by some thousandths at once. Its current goes further within a cycle,
+// swings with the rotor for some more, and stays at another height that is well within the empty chamber's band: nothing
+// strikes in the chamber. The shape is that of a simulated split-phase motor (T-equivalent circuit, rotor of 0.0045 kg m²).
+func TestSwings(t *testing.T) {
+	shape := []float64{1.5, 2.5, 1.36, 0.67, 0.7, 1.05, 1.2, 1.1, 0.95, 0.92, 0.99}
+	l := &loads{induction: true, ear: &ear{}}
+	l.set.BandInduction, l.set.BandSigmas = 0.02, 4
+	l.begin()
+	l.start(0)
+	l.stretches[0].ToS = 24
+	rng := rand.New(rand.NewPCG(7, 8))
+	for k := 2; k < 120*24; k++ {
+		s, a := float64(k)/120, 3.73
+		for i, atS := range []float64{5.2, 6.05, 15.43, 17.21, 19.5} {
+			if n := k - int(120*atS); n >= len(shape) {
+				a += []float64{0.018, -0.018}[i%2]
+			} else if n >= 0 {
+				a += []float64{0.018, -0.018}[i%2] * shape[n]
+			}
+		}
+		turn := 0.00005 * rng.NormFloat64()
+		if s > 8 && s < 14 {
+			a += 0.3 + 0.1*rng.NormFloat64()
+			turn += 0.02 * rng.NormFloat64()
+		}
+		a += 0.0005 * rng.NormFloat64()
+		l.push(Current{StartS: s - 1.0/60, EndS: s, RMSA: a, FundA: a, Turns: 60*s + turn, Locked: true, Wave: true}, rig.NoLoad, 0)
+	}
+	tp, ok := l.learn()
+	if !ok {
+		t.Fatal("no empty chamber found")
+	}
+	load := l.mask(&tp)
+	first, last := endsOf(load)
+	if first < 0 || math.Abs(l.blocks[first].fromS-8) > 0.25 || math.Abs(l.blocks[last].toS-14) > 0.25 {
+		t.Errorf("load from %.1f to %.1f s, want from 8 to 14", l.blocks[max(first, 0)].fromS, l.blocks[max(last, 0)].toS)
+	}
+}

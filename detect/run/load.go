@@ -120,8 +120,12 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 	if s := c.EndS - c.StartS; !c.Wave && s > blockS {
 		l.rowS = s
 	}
-	if big := math.Abs(j.bigA); stepped && l.induction && big > l.band(c.RMSA, 0) && big < sagMost*c.RMSA { // a smaller one shows nowhere
+	if big := math.Abs(j.bigA); stepped && l.induction && big > l.band(c.RMSA, 0) && big < sagMost*c.RMSA {
 		l.jumped(j)
+	} else if l.induction && c.Wave { // a smaller one shows in what it makes the current do for a while
+		if j, ok := l.jumps.swung(); ok && math.Abs(j.bigA) < l.band(c.RMSA, 0) {
+			l.steps(j.at)
+		}
 	}
 	for ; l.open.rest > 0; l.n = 1 {
 		b := l.open
