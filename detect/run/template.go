@@ -167,70 +167,20 @@ func (l *loads) constant(all []anchor, i int) bool {
 // learn finds the empty chamber in the run: the calmest, lowest seconds of it, and whether the start
 // and the end of the run belong to them.
 func (l *loads) learn() (template, bool) {
-	n, long := len(l.blocks), max(anchorBlocks, int(anchorRows*l.rowS/blockS+0.5))
-	if n < long {
-		return template{}, false
-	}
-	var all []anchor
-	for i := 0; i+long <= n; i += long / 2 {
-		if w := l.blocks[i : i+long]; w[long-1].toS-w[0].fromS < 3*blockS*float64(long) {
-			if a := anchorOf(w); a.ok {
-				a.first = i
-				all = append(all, a)
-			}
-		}
-	}
-	if a := anchorOf(l.blocks[n-long:]); a.ok {
-		a.first = n - long
-		all = append(all, a)
-	}
+	long := max(anchorBlocks, int(anchorRows*l.rowS/blockS+0.5))
+	all := l.anchors(long)
 	if len(all) == 0 {
 		return template{}, false
 	}
-	// The calm ones: little deviation within blocks and between them.
-	rag := func(a anchor) float64 {
-		r := math.Hypot(a.sd, a.sigma)
-		if l.induction {
-			r = math.Hypot(r, a.rad*a.amp)
-		}
-		return r
-	}
-	rags := make([]float64, len(all))
-	for i, a := range all {
-		rags[i] = rag(a)
-	}
-	slices.Sort(rags)
-	calm := func(a anchor) bool { return rag(a) <= max(3*rags[len(rags)/20], 0.004*a.amp) }
-	low, quiet := math.Inf(1), math.Inf(1)
-	guestA := 0.0
-	for _, a := range all {
-		if calm(a) && a.amp < low {
-			low, guestA = a.amp, a.guestA
-		}
-	}
-	// Drift and supply move the no-load current by a few per cent within a run.
-	drifted := func(a anchor) bool { return a.amp-low <= max(1.5*l.band(low, 0), 0.04*low) }
-	for _, a := range all {
-		if calm(a) && drifted(a) && a.la == a.la {
-			quiet = min(quiet, a.la)
-		}
-	}
-	var idle []anchor
-	most := 0.0
-	for i, a := range all {
-		// Another appliance moves it further, but is not heard, and draws the same all the time; load is
-		// heard: louder by its impacts, or quieter where it slows the motor down.
-		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
-		if calm(a) && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low && l.constant(all, i) && l.silentRound(a.at, quiet)) {
-			idle = append(idle, a)
-			most = max(most, a.amp-low)
-		}
-	}
+	idle, low := l.idle(all)
 	if len(idle) == 0 {
 		return template{}, false
 	}
 	first, last := idle[0], idle[len(idle)-1]
-	t := template{guestA: guestA, shifted: most > max(2*l.band(low, 0), 0.06*low), at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
+	t := template{guestA: low.guestA, at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
+	for _, a := range idle {
+		t.shifted = t.shifted || a.amp-low.amp > max(2*l.band(low.amp, 0), 0.06*low.amp)
+	}
 	usual := func(of func(anchor) float64) float64 {
 		var v []float64
 		for _, a := range idle {
@@ -257,4 +207,67 @@ func (l *loads) learn() (template, bool) {
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
 	return t, true
+}
+
+// anchors returns the stretches of so many blocks, half of them apart, and the last one of the run.
+func (l *loads) anchors(long int) (all []anchor) {
+	add := func(first int) {
+		if a := anchorOf(l.blocks[first : first+long]); a.ok {
+			a.first = first
+			all = append(all, a)
+		}
+	}
+	n := len(l.blocks)
+	for i := 0; i+long <= n; i += long / 2 {
+		if l.blocks[i+long-1].toS-l.blocks[i].fromS < 3*blockS*float64(long) {
+			add(i)
+		}
+	}
+	if n >= long {
+		add(n - long)
+	}
+	return all
+}
+
+// calm says which anchors are: little deviation within their blocks and between them.
+func (l *loads) calm(all []anchor) []bool {
+	rags := make([]float64, len(all))
+	for i, a := range all {
+		if rags[i] = math.Hypot(a.sd, a.sigma); l.induction {
+			rags[i] = math.Hypot(rags[i], a.rad*a.amp)
+		}
+	}
+	sorted := slices.Sorted(slices.Values(rags))
+	calm := make([]bool, len(all))
+	for i, a := range all {
+		calm[i] = rags[i] <= max(3*sorted[len(all)/20], 0.004*a.amp)
+	}
+	return calm
+}
+
+// idle returns the anchors at which the chamber was empty, and the lowest.
+func (l *loads) idle(all []anchor) (idle []anchor, low anchor) {
+	calm, quiet := l.calm(all), math.Inf(1)
+	low.amp = math.Inf(1)
+	for i, a := range all {
+		if calm[i] && a.amp < low.amp {
+			low = a
+		}
+	}
+	// Drift and supply move the no-load current by a few per cent within a run.
+	drifted := func(a anchor) bool { return a.amp-low.amp <= max(1.5*l.band(low.amp, 0), 0.04*low.amp) }
+	for i, a := range all {
+		if calm[i] && drifted(a) && a.la == a.la {
+			quiet = min(quiet, a.la)
+		}
+	}
+	for i, a := range all {
+		// Another appliance moves it further, but is not heard, and draws the same all the time; load is
+		// heard: louder by its impacts, or quieter where it slows the motor down.
+		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
+		if calm[i] && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low.amp && l.constant(all, i) && l.silentRound(a.at, quiet)) {
+			idle = append(idle, a)
+		}
+	}
+	return idle, low
 }
