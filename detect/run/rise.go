@@ -111,7 +111,7 @@ func (f *flow) sureA() float64 {
 // likeHeat says whether the current is that of something that heats, from its first cycle on: a sine, and always the
 // same, and more than an empty motor draws. A motor's falls as it runs up, and a rectifier's comes in pulses.
 func (f *flow) likeHeat(c Current, lasted float64) bool {
-	return c.Wave && lasted > settledS && f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
+	return c.Wave && lasted >= settledS && f.after.mean()-f.base > idleMost*f.lim.ratedA && f.steady(c)
 }
 
 // unlikeHeat says of a current no higher than another appliance may draw whether its course is a motor's. Of readings what
