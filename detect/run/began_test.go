@@ -14,6 +14,8 @@ func TestBeganWith(t *testing.T) {
 		{"less, all the time as loud as a motor", "induction", "motor_start@0 motor_stop@5", 1.8, 0, 75},
 		{"a sine, as a motor behind a corrector draws it, and as loud as one", "permanent-magnet", "motor_start@0 motor_stop@5", 3, 0.02, 75},
 		{"a sine, and as quiet as a heater", "permanent-magnet", "", 3, 0.02, 40},
+		{"a sine that no empty motor draws, though something is as loud as one", "permanent-magnet", "", 8, 0.02, 75},
+		{"pulses as a motor behind a rectifier draws them", "permanent-magnet", "motor_start@0 motor_stop@5", 2.4, 0.8, 75},
 		{"pulses that a series motor does not draw", "universal", "", 2.4, 0.8, 75},
 	} {
 		t.Run(c.name, func(t *testing.T) {

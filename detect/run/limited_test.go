@@ -29,6 +29,10 @@ func TestLimitedStalls(t *testing.T) {
 			bench{stepS: 0.04, course: []moment{quiet(0), empty(3, 0.015), {10, 4, 0.2, 0.8, 82, 81, 70, false}, {14, 8, 0.06, 0.8, 66, 65, 54, false}, quiet(16)}}},
 		{"the tap hides the empty motor, but the sound falls as the current rises", "motor_start@3 stall_start@14 stall_end@15 motor_stop@15",
 			bench{course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 60, 59, 45, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 66, 65, 58, false}, quiet(15)}}},
+		{"by readings, and the sound falls as far as the tap lets it", "motor_start@3 stall_start@14 stall_end@15 motor_stop@15",
+			bench{stepS: 0.04, course: []moment{{0, 0, 0.0005, 0, 64, 63, 54, false}, {3, 1, 0.0005, 0.8, 67, 66, 57, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 65, 64, 55, false}, {15, 0, 0.0005, 0, 64, 63, 54, false}}}},
+		{"by readings, and it falls no further in a quiet room", "motor_start@3 motor_stop@15",
+			bench{stepS: 0.04, course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 67, 66, 57, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 65, 64, 55, false}, quiet(15)}}},
 		{"a heavier load that grinds on as loud", "motor_start@3 motor_stop@15",
 			bench{course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 60, 59, 45, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 76, 75, 66, false}, quiet(15)}}},
 	} {
