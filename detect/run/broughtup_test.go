@@ -88,3 +88,12 @@ func TestStartsWithTheCharge(t *testing.T) {
 		}
 	}
 }
+
+// TestStartsAtOnce starts a motor in the first second of a recording, with nothing charged before it.
+func TestStartsAtOnce(t *testing.T) {
+	b := bench{motor: "universal", lockedA: 30, seconds: 12, course: []moment{{0, 0, 0.0005, 0, 35, 34, 23, false}, {0.7, 18, 0.0005, 0, 70, 69, 58, false},
+		{1, 1.5, 0.0005, 0, 70, 69, 58, false}, {8, 0, 0.0005, 0, 35, 34, 23, false}}}
+	if runs, w := b.runs(); len(runs) != 1 || math.Abs(runs[0].StartS()-0.7) > 0.02 {
+		t.Errorf("%v %v", runs, w)
+	}
+}

@@ -59,7 +59,9 @@ func (f *flow) charged(c Current) {
 }
 
 // booting says whether a motor that starts at an instant may have been switched on when its capacitor was charged.
-func (f *flow) booting(atS float64) bool { return f.chargeS > f.stopS && atS < f.chargeS+bootS }
+func (f *flow) booting(atS float64) bool {
+	return f.chargeA > 0 && f.chargeS > f.stopS && atS < f.chargeS+bootS
+}
 
 // ramps says whether a motor behind a rectifier is brought up: what switches on beside something else is there at once.
 func (f *flow) ramps(c Current) bool {
