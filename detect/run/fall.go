@@ -15,9 +15,9 @@ func (f *flow) fall(c Current, step bool) {
 		f.settle(c) // it has gone: no start follows on top of it
 	}
 	f.after, f.afterSq, f.hush = meanOver{}, meanOver{}, meanOver{}
-	f.fromA, f.fromCrest = 0, 0
+	f.fromA = 0
 	if n := len(f.recent); n > 4 {
-		f.fromA, f.fromCrest = f.recent[n-5].RMSA, crest(f.recent[n-5])
+		f.fromA = f.recent[n-5].RMSA
 	}
 }
 

@@ -31,7 +31,6 @@ const (
 	heatShare   = 1.06  // a current that was never above its own mean by more than this has no inrush
 	beatMost    = 1.3   // the same of readings, whose windows are no whole cycles
 	idleMost    = 0.95  // times rated: no motor that has run up draws as much without load
-	crestStep   = 0.12  // by which it falls when a rectifier's pulses go from among another appliance's sine
 	pulseCrest  = 1.65  // peak over RMS from which a current comes in pulses; a sine has 1.41
 	soundS      = 0.3   // s of sound needed after a current has gone, to say whether it went too
 	stepRatio   = 1.8   // times the current before it: a second step while the first is still being judged
@@ -121,7 +120,6 @@ type flow struct {
 	chargeS    float64 // when something was charged with this largest RMS, A, and no motor had started yet; 0: never
 	chargeA    float64
 	after      meanOver
-	fromCrest  float64  // and peak over RMS
 	fromA      float64  // RMS shortly before the pending change
 	afterSq    meanOver // the same of its square
 	hush       meanOver // noise since the current went away
@@ -278,12 +276,6 @@ func (f *flow) running(c Current) {
 	}
 	if f.ear.any && f.ebb(c) {
 		return
-	}
-	if f.lim.pulsed && f.shares() && len(f.recent) > 4 {
-		if f.fromCrest = crest(f.recent[len(f.recent)-5]); f.unpulsed(c) {
-			f.fall(c, true)
-			return
-		}
 	}
 	s := (c.EndS - c.StartS) / 2
 	f.slow += min(s/0.1, 1) * (c.RMSA - f.slow)

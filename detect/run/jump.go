@@ -98,7 +98,7 @@ func (s *jumps) over(holds int) (j jump, ok bool) {
 func (l *loads) jumped(j jump) {
 	was := l.jump
 	l.jump = j
-	back := was.bigA*j.bigA < 0 && math.Abs(was.bigA+j.bigA) <= jumpBack*math.Abs(was.bigA)
+	back := math.Abs(was.bigA+j.bigA) <= jumpBack*math.Abs(was.bigA)
 	if back && was.bigA > 0 {
 		back = l.unheard(was)
 	}

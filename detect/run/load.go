@@ -16,9 +16,6 @@ const rowsBack = 1.6
 // youngS after a start a current above the band is the run-up's, s.
 const youngS = 1.0
 
-// decayMostS after a start its current has come to rest, however slowly it falls, s.
-const decayMostS = 10.0
-
 // block is a tenth of a second of a running motor.
 type block struct {
 	fromS, toS float64
@@ -168,7 +165,7 @@ func (l *loads) young(meanA, fromS float64) bool {
 		return fromS <= on+rampUntilS // a long run-up may have only just ended
 	}
 	last := &l.blocks[n-1]
-	return fromS < on+youngS || fromS <= on+decayMostS && last.young && meanA < (1-leastStep)*float64(last.meanA)
+	return fromS < on+youngS || last.young && meanA < (1-leastStep)*float64(last.meanA)
 }
 
 // line fits a straight line and tells how far the points lie from it.

@@ -20,7 +20,6 @@ const (
 	leftWithin  = 0.2   // of what the empty motor adds to other appliances' current, within which that alone is left
 	noiseStrays = 0.2   // of that noise, by which the RMS of what is left may deviate
 	strayTimes  = 2.0   // times the deviation of another current
-	settles     = 0.5   // of the change, within which what is left settles in a tenth of a second
 	judgedS     = 0.15  // s more until a jump has been judged for certain
 	thirdLeft   = 0.4   // of the third harmonic of the empty motor, below which it does not run
 	thirdLeast  = 4.0   // times its deviation while off, from which that harmonic can be seen to go
@@ -137,11 +136,10 @@ func (f *flow) vanished(c Current) bool {
 	gone := was - is
 	size := cmplx.Abs(gone)
 	leap := cmplx.Abs(vector(&f.recent[at+3], ref, hz) - was)
-	soon := cmplx.Abs(vector(&f.recent[at+int(0.1/per)], ref, hz) - is)
 	if cmplx.Abs(is) > cmplx.Abs(was) {
 		return false // what goes on flowing had flowed before: it has not stopped, but stands locked
 	}
-	if size < vectorShare*f.idleRef() || leap < leapShare*size || soon > settles*size {
+	if size < vectorShare*f.idleRef() || leap < leapShare*size {
 		return false
 	}
 	how := ""

@@ -131,7 +131,7 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	// What a motor that stands locked behind a rectifier draws is as constant, but comes in pulses, and is no little.
 	// One that stood already, and was not heard, does not go on standing with less.
 	stood := f.ear.hasRun() && was[0] < f.ear.runDB-fallDB
-	others := gap > hearS && f.still() && (f.unpulsed(c) || !c.Wave && stood || mean < 0.6*f.fromA &&
+	others := gap > hearS && f.still() && (!c.Wave && stood || mean < 0.6*f.fromA &&
 		(!f.lim.pulsed || c.Wave && crest(c) < pulseCrest || mean < 0.5*f.lim.ratedA))
 	fell := was[0]-is[0] >= fallDB && was[1]-is[1] >= fallDB
 	across := gap > hearS && f.still() && fell && !f.cand.Wave && f.went(f.fromA, mean)
@@ -153,11 +153,6 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	// stall it had been quiet before.
 	quiet := f.ear.hasRun() && (is[0] < f.ear.runDB-2*fallDB || is[0] < f.ear.runDB-fallDB && atRest)
 	return quiet && (fell || stood && gap > hearS)
-}
-
-// unpulsed says whether the pulses of a rectifier have gone from the current, and a sine is left.
-func (f *flow) unpulsed(c Current) bool {
-	return f.lim.pulsed && c.Wave && crest(c) < sineMost && f.fromCrest > crest(c)+crestStep
 }
 
 // isSine says whether nothing is left in some records of the pulses of a motor behind a rectifier that draws so much without

@@ -134,31 +134,21 @@ const (
 const (
 	shownBy   = 0.03 // share of harmonics in a motor's current from which they tell its own from another's
 	ownGrowth = 0.22 // share of growing from which a step is the motor's own
-	leadsBy   = 0.8  // rad: nothing leads it, but an induction motor may lag more than it is thought to
 	lagGrowth = 0.5  // the same of a step that lags: it may turn the phase of what is left
 	inPhaseBy = 0.45 // rad about the voltage in which a heater's step lies
-	lockedRad = 1.1  // rad that a locked rotor's current lags behind the voltage at most
 	outOfBy   = 0.25 // the same where a rotor may have locked: its current lags by more
 	idleLags  = 1.2  // rad: an empty induction motor's own lags by more
 	lagsBy    = 1.35 // rad behind it up to which a small motor's does
 )
 
-// towards returns the angle of a step up from the voltage, as far as the motor's own current tells where that is: that
-// of an induction motor which is not yet known, or stands locked, may lie anywhere between two angles.
+// towards returns the angle of a step up from the voltage, as far as the motor's own current tells where that is. Nothing
+// leads the voltage: an induction motor whose current says so lags more than is thought, empty or locked.
 func (f *flow) towards(s strike) float64 {
 	behind := f.besides().behindA
 	if !f.lim.induction {
 		return s.rad - math.Asin(min(behind/s.wasA, 1))
 	}
-	least := math.Asin(min((f.idleRef()+behind)/s.wasA, 1))
-	most := least
-	switch {
-	case s.wasA > guestUpTo*f.lim.ratedA:
-		most = max(least, lockedRad)
-	case f.idle == 0:
-		most = math.Pi / 2
-	}
-	return s.rad - min(max(s.rad, least), most)
+	return min(s.rad-math.Asin(min((f.idleRef()+behind)/s.wasA, 1)), 0)
 }
 
 // whose says whose a step up, or the opposite of a step down, can be.
@@ -173,7 +163,7 @@ func (f *flow) whose(s strike) whose {
 		return motors
 	case !f.lim.pulsed && f.locks(s) && (a < -outOfBy || s.rest > sharp || f.ear.any && !f.turnsOn(s.atS)):
 		return motors
-	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy && a < leadsBy:
+	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy:
 		return heaters
 	case !f.lim.pulsed && !f.lim.induction && a > -0.1 && a < 1: // a series motor's current lags a little, and the more the slower it is
 		return heaters
