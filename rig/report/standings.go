@@ -362,7 +362,8 @@ func Moves(w io.Writer, moves []score.Move, shown func(unit string) string) erro
 const shownPoints = 0.0005
 
 func signed(v float64) string {
-	s := fixed(v, 3)
+	// Differences end in the last bits of a float64: a move and the one part that it has read alike.
+	s := fixed(math.Round(v*1e9)/1e9, 3)
 	if !strings.HasPrefix(s, "-") {
 		s = "+" + s
 	}

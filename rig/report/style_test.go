@@ -107,3 +107,10 @@ func TestMeansBelowEachOther(t *testing.T) {
 		}
 	}
 }
+
+// A move of 0.0875 and the one part that it comes of are told by the same digits, whatever stands in their last bits.
+func TestMovesAndTheirPartsReadAlike(t *testing.T) {
+	if a, b := signed(6.756793104007672-6.6692931040076715), signed(0.08749999999999998); a != b {
+		t.Errorf("a move of %s, because of %s", a, b)
+	}
+}
