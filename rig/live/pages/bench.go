@@ -26,6 +26,8 @@ type bench struct {
 	stirred    time.Time // when somebody last weighed, marked, or ran the motor
 	undos      []undo
 	refused    time.Time // when End was pressed while the motor ran
+	turned     time.Time // when a button last began or ended a session
+	turnedTo   string    // what was said of that
 }
 
 // undo is an act that can be taken back, and the act that does it.
@@ -67,6 +69,24 @@ func (b *bench) insists() bool {
 	}
 	b.refused = time.Time{}
 	return true
+}
+
+// turn begins or ends a session by the one button for both, once a press: it says the other thing as soon as it has done
+// the one, and a bounce or a second tap would take that back.
+func (b *bench) turn(do func() (string, error)) (string, error) {
+	b.mu.Lock()
+	again, said := b.now().Sub(b.turned).Seconds() < bounceS, b.turnedTo
+	b.mu.Unlock()
+	if again {
+		return said, nil
+	}
+	said, err := do()
+	if err == nil {
+		b.mu.Lock()
+		b.turned, b.turnedTo = b.now(), said
+		b.mu.Unlock()
+	}
+	return said, err
 }
 
 func newBench(now func() time.Time) *bench {

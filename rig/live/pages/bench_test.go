@@ -1,7 +1,9 @@
 package pages
 
 import (
+	"errors"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -23,6 +25,28 @@ func TestChecksOnRecord(t *testing.T) {
 	now.Checks[0].Withdrawn = true
 	if got := b.observe(now, &p).Checks; len(got) > 0 {
 		t.Errorf("taken back: got %v, want none", got)
+	}
+}
+
+// A second tap does not end the session that the first began; what was refused may be tried again at once.
+func TestTurnsOnceAPress(t *testing.T) {
+	at := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
+	b := newBench(func() time.Time { return at })
+	for i, c := range []struct {
+		afterS float64
+		fails  bool
+		said   string
+	}{{0, true, ""}, {0.1, false, "1"}, {0.3, false, "1"}, {0.3, false, "1"}, {0.3, false, "4"}, {0, true, "4"}} {
+		at = at.Add(time.Duration(c.afterS * float64(time.Second)))
+		said, err := b.turn(func() (string, error) {
+			if c.fails {
+				return "", errors.New("the motor runs")
+			}
+			return strconv.Itoa(i), nil
+		})
+		if said != c.said || err != nil && !c.fails {
+			t.Errorf("press %d: said %q, %v, expected %q", i, said, err, c.said)
+		}
 	}
 }
 

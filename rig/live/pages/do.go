@@ -80,10 +80,12 @@ func (s *Site) button(r *http.Request) (string, error) {
 	case "check":
 		return s.check(r, field)
 	case "begin":
-		_, err := s.ask(r, map[string]any{"act": act})
-		return "a session is open", err
+		return s.bench.turn(func() (string, error) {
+			_, err := s.ask(r, map[string]any{"act": act})
+			return "a session is open", err
+		})
 	case "end":
-		return s.end(r)
+		return s.bench.turn(func() (string, error) { return s.end(r) })
 	case "choose":
 		return s.choose(r, field("unit"), field("procedure"))
 	default:

@@ -44,6 +44,7 @@ describe("the bench on a screen", { skip: why }, () => {
   /** Presses the key of the one button that begins and ends sessions, once it says so. */
   const turn = async (to) => {
     await until(async () => (await text("#turn")).startsWith(to), `the button says ${to}`);
+    await new Promise((r) => setTimeout(r, 750)); // sooner it is the same press
     await page.keyboard.press("e");
     await until(async () => ((await rig.status()).session !== "") === (to === "Begin"), to === "Begin" ? "a session is open" : "the session is closed");
   };
@@ -180,6 +181,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await message("void");
     await recorded("no reason given yet");
     await press("Rig fault");
+    await message("rig fault");
     await recorded("rig fault");
     await press("Undo");
     await message("taken back: abort");
