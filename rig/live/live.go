@@ -196,8 +196,13 @@ func (e *Engine) record(b rig.Block) {
 	}
 }
 
-// rewatch begins the idle analysis afresh, with what the ring holds.
+// rewatch begins the idle analysis afresh, with what the ring holds. While that is nothing, as just after a session, it
+// waits for what comes: an analysis begun at 0 s would be given all the time since the daemon's start as a gap.
 func (e *Engine) rewatch() {
+	if e.ring.empty() {
+		e.watch = nil
+		return
+	}
 	f, err := newFold(e.setup, e.streams, e.ring.fromS())
 	if err != nil {
 		e.opts.Log.Error("no analysis", "err", err)

@@ -58,3 +58,24 @@ func TestTesterTurns(t *testing.T) {
 		}
 	})
 }
+
+// The next unit may be chosen before anything has come since the last session: the idle analysis begins with what comes then,
+// and not with all the time since the daemon's start, which would cost memory and minutes after a day.
+func TestChosenAtOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		set := weighSetup()
+		b := start(t, set, nil, acquire.Source{Device: &table{clamp: true}, SilentS: 2})
+		defer b.stop() // also when the test gives up
+		time.Sleep(300 * time.Second)
+		b.do(Ask{Act: Begin})
+		time.Sleep(time.Second)
+		if err := b.engine.Turn(t.Context(), set); err != nil { // ends the session and chooses in one
+			t.Fatal(err)
+		}
+		time.Sleep(time.Second)
+		b.stop()
+		if b.engine.watch == nil || b.engine.watch.baseS < 300 {
+			t.Errorf("the idle analysis is %+v, want one of what came after 300 s", b.engine.watch)
+		}
+	})
+}
