@@ -209,3 +209,27 @@ func withoutOverloads(events string) string {
 	}
 	return strings.Join(out, " ")
 }
+
+// TestHeaterGoesWhileAStartIsHeldBack: what came with the motor, unseen, goes while it is not told yet that the motor started.
+func TestHeaterGoesWhileAStartIsHeldBack(t *testing.T) {
+	motor := func(t float64) complex128 {
+		switch {
+		case t < 3 || t >= 20:
+			return 0
+		case t < 3.3:
+			return complex(5, -7)
+		}
+		return complex(0.4, -3.9)
+	}
+	heater := func(t float64) complex128 {
+		if t < 3 || t >= 5 {
+			return 0
+		}
+		return 6
+	}
+	sound := steps(0.02, stretch{3, 45}, stretch{20, 70}, stretch{40, 45})
+	got, w := wired{conductor: conductor{motor, heater, sound, false}, third: 0.05}.play(24, setup())
+	if want := "motor_start@3.0 motor_stop@20.0"; got != want {
+		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
+	}
+}
