@@ -1,6 +1,7 @@
 package run_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -67,5 +68,32 @@ func TestStopsOntoWhatWasLeft(t *testing.T) {
 		if got, w := b.play(); got != "motor_start@3 motor_stop@10 motor_start@14 motor_stop@20" {
 			t.Errorf("readings every %g s: %s\n%v", stepS, got, w)
 		}
+	}
+}
+
+// A microphone that has died says nothing, neither that the motor stopped nor that it goes on.
+func TestMicrophoneDies(t *testing.T) {
+	at := func(fromS, rmsA, ragged, aDB float64) moment {
+		return moment{fromS, rmsA, ragged, 0.06, aDB, aDB, aDB - 10, false}
+	}
+	for _, c := range []struct {
+		name, want string
+		bench
+	}{
+		{"before a motor stops of whose clamp nothing is known", "motor_start@0 motor_stop@8",
+			bench{motor: "universal", diesS: 6, course: []moment{at(0, 3, 0.05, 75), at(8, 0, 0, 45)}}},
+		{"before a load goes", "motor_start@3 motor_stop@20",
+			bench{motor: "universal", diesS: 10, course: []moment{at(0, 0, 0, 45), at(3, 1.2, 0.004, 66), at(8, 3.5, 0.08, 74), at(14, 1.2, 0.004, 66), at(20, 0, 0, 45)}}},
+		{"not, and a motor stops as soon as the recording begins", "motor_start@0 motor_stop@1",
+			bench{motor: "induction", course: []moment{at(0, 3.9, 0.004, 68), at(0.9, 0, 0, 45)}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := c.bench
+			b.seconds, b.lockedA = 24, 25
+			got, w := b.play()
+			if lost := slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "clamp-lost" }); got != c.want || lost {
+				t.Errorf("got %q, want %q and no lost clamp; %v", got, c.want, w)
+			}
+		})
 	}
 }

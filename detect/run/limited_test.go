@@ -33,6 +33,8 @@ func TestLimitedStalls(t *testing.T) {
 			bench{stepS: 0.04, course: []moment{{0, 0, 0.0005, 0, 64, 63, 54, false}, {3, 1, 0.0005, 0.8, 67, 66, 57, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 65, 64, 55, false}, {15, 0, 0.0005, 0, 64, 63, 54, false}}}},
 		{"by readings, and it falls no further in a quiet room", "motor_start@3 motor_stop@15",
 			bench{stepS: 0.04, course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 67, 66, 57, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 65, 64, 55, false}, quiet(15)}}},
+		{"by a few readings, of whose sound only the treble falls", "motor_start@3 motor_stop@19",
+			bench{stepS: 0.5, course: []moment{quiet(0), {3, 4.2, 0.002, 0.8, 74, 73, 70, false}, {14, 4.2, 0.002, 0.8, 74, 73, 55, false}, quiet(19)}}},
 		{"a heavier load that grinds on as loud", "motor_start@3 motor_stop@15",
 			bench{course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 60, 59, 45, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 76, 75, 66, false}, quiet(15)}}},
 	} {

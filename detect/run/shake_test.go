@@ -107,6 +107,7 @@ func TestShaker(t *testing.T) {
 		{"a motor and a steady pour", bowl{stepS: 0.2, divisionG: 1, motorG: 10, on: on, poured: true}, 6, 54, ""},
 		{"a motor on a pan that is never still", bowl{stepS: 0.1, divisionG: 0.1, noiseG: 0.3, motorG: 3, on: on, left: true}, 6, 54, ""},
 		{"a motor from before the first reading", bowl{stepS: 0.2, divisionG: 1, motorG: 5, on: [2]float64{-1, 30}, left: true}, 0, 30, "began-running"},
+		{"a motor to a second before the last reading", bowl{stepS: 0.2, divisionG: 1, motorG: 5, on: [2]float64{20, 58}, left: true}, 20, 58, ""},
 		{"a motor to after the last reading", bowl{stepS: 0.2, divisionG: 1, motorG: 5, on: [2]float64{20, 61}, left: true}, 20, 59.8, "ended-running"},
 	} {
 		for seed := range uint64(20) {

@@ -29,6 +29,7 @@ type bench struct {
 	stepS   float64 // between readings; 0: a waveform at 60 Hz
 	digitA  float64 // that readings are rounded to; 0: they are not
 	deaf    bool
+	diesS   float64                    // the microphone gives nothing from then on; 0: it does
 	fall    func(ageS float64) float64 // current of a start, over what it settles at
 	course  []moment
 	seconds float64
@@ -87,7 +88,11 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 			e := func(db float64) float64 {
 				return 0.01 * 4e-10 * math.Pow(10, (db+0.2*rng.NormFloat64())/10)
 			}
-			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e(x.aDB), EC: e(x.cDB), ET: e(x.topDB)})
+			h := run.Heard{StartS: at, EndS: at + 0.01, EA: e(x.aDB), EC: e(x.cDB), ET: e(x.topDB)}
+			if b.diesS > 0 && at >= b.diesS {
+				h = run.Heard{StartS: at, EndS: at + 0.01, Dead: true}
+			}
+			m.Heard(h)
 		}
 		sq := 0.0 // a window may hold an edge
 		for i := range 20 {
