@@ -23,7 +23,6 @@ const (
 	deadShare   = 0.5   // a clamp with less than this share of its own learned noise is dead
 	inrushSure  = 2.2   // times rated: a step this high is a motor's inrush, whatever is heard
 	leastShare  = 0.35  // an induction motor draws at least this share of rated (no-load: 50-85 %)
-	sagHoldS    = 0.6   // s that a current must stay low that is not gone: a sagging supply comes back
 	ownShare    = 0.6   // of the largest inrush seen, from which a step is an inrush again
 	humMoreDB   = 3.0   // dB more that the C-level must rise than the A-level: a compressor hums too
 	jogS        = 3.0   // s after a stop within which a short current is the switch being jogged

@@ -17,7 +17,6 @@ const (
 	restlessS     = 1.0   // s before a step, that tell what the current does anyway
 	restlessTimes = 4.0   // times that, from which a step stands out
 	heardDB       = 5.0   // dB by which a load is louder than the motor was without it
-	dippedS       = 0.5   // s after a step down within which the current may only come back: the mains had dipped
 	mixedS        = 0.045 // s about a change in which a window may hold some of it
 	gone          = 0.15  // share of what another appliance draws within which a step down is its end
 	freedDB       = 6.0   // dB by which it is louder at once when a rotor that stood turns again
@@ -85,7 +84,7 @@ func (f *flow) watchStrikes(c Current) {
 	case p.sizeA == 0 || age < judgedN*(c.EndS-c.StartS):
 	case f.rises(p):
 		f.judgeUp(c, p, age)
-	case f.shares() || age > dippedS || f.whose(p.turned()) == motors:
+	case f.shares() || age > sagS || f.whose(p.turned()) == motors:
 		f.judgeDown(p)
 	default: // of an appliance that nobody saw come, and the mains may have dipped
 		f.lastDown = p
@@ -184,7 +183,7 @@ func (f *flow) restless(atS float64) float64 {
 // dipped says whether a step up only brings back what a step down took just before: the mains had dipped.
 func (f *flow) dipped(s strike) bool {
 	d := &f.lastDown
-	return s.atS-d.atS < dippedS && math.Abs(f.firstFrom(s.atS).RMSA-d.wasA) < staysBy*d.wasA
+	return s.atS-d.atS < sagS && math.Abs(f.firstFrom(s.atS).RMSA-d.wasA) < staysBy*d.wasA
 }
 
 // came takes a strike for another appliance's.

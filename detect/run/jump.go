@@ -15,7 +15,6 @@ const (
 	jumpAside  = 0.4 // share of the step that may stand at right angles to the current
 	jumpBack   = 0.3 // share by which a step back may be another size
 	sagMost    = 0.3 // of the current that a sag or swell takes or adds: 10 % of the voltage (EN 50160) saturated twice over
-	swellDB    = 2.0 // by which the sound may change in a swell: load is heard
 )
 
 // jumps keeps the last records, of which so many may hold the step.
@@ -140,5 +139,5 @@ func (l *loads) unheard(j jump) bool {
 			after.add(la, 1)
 		}
 	}
-	return before.s > 0 && after.s > 0 && math.Abs(after.mean()-before.mean()) < swellDB
+	return before.s > 0 && after.s > 0 && math.Abs(after.mean()-before.mean()) < sameDB
 }

@@ -12,7 +12,6 @@ import (
 // what is left stays.
 
 const (
-	goneS       = 0.6   // s after a jump at which it is judged: a sagging supply has come back
 	jumpShare   = 0.4   // of the no-load current, from which a change of the vector within a cycle and a half is a jump
 	vectorShare = 0.5   // of the no-load current: a motor that stops takes more away
 	leapShare   = 0.6   // share of the change that must come at once

@@ -6,8 +6,11 @@ import (
 	"quern/rig"
 )
 
-// sagS is how long the supply may sag, s. A rotor that breaks free runs up and takes longer to lock again.
-const sagS = 0.5
+const (
+	sagS     = 0.5        // s that the supply sags for at most; a rotor that breaks free takes longer to lock again
+	sagHoldS = sagS + 0.1 // s that a current must stay low that has gone, and not sagged with the supply
+	goneS    = sagHoldS   // s after a jump of the fundamental at which it is judged
+)
 
 // sagged says of a stall that begins at an instant whether it is the last one going on after the supply sagged: its
 // end is taken back then.
