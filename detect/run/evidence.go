@@ -166,6 +166,15 @@ type evidence struct {
 	far                       bool
 }
 
+// slowedDB is by how much what is above 4 kHz is fainter of a motor that load has slowed down: its brushes and its fan.
+// Dull blows do not hide that.
+const (
+	slowedDB    = 1.0
+	slowedLevel = 0.5 // half-widths of the no-load band that its current stands above no load then
+	slowedN     = 3   // blocks over which that does not fall
+	slowedMost  = 2.0 // nats that it speaks for load at most, one a dB
+)
+
 // evidence weighs a block. Where a witness is absent (no microphone, readings without unrest) the others decide; near
 // another appliance's switching or a dip of the supply only the sound does.
 func (l *loads) evidence(i int, t *template) evidence {
@@ -177,8 +186,12 @@ func (l *loads) evidence(i int, t *template) evidence {
 	} else {
 		e.sound = byLoud.of(x.top)
 	}
-	if !l.induction && x.loud < -0.5 { // a motor that load slows down is quieter
+	if !l.induction && (x.loud < -0.5 || x.treble < -slowedDB) { // a motor that load slows down is quieter
 		e.sound = max(e.sound, 0)
+	}
+	slowed := x.level > slowedLevel && x.loud < -0.5 && l.slows(i)
+	if slowed {
+		e.sound = max(e.sound, min(-x.loud, slowedMost))
 	}
 	e.stir = byStir.of(x.stir)
 	if e.sound > 0 {
@@ -197,6 +210,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 	e.rough = e.jerky
 	if x.lift == x.lift {
 		e.rough = l.rough(i, t, x.turn, x.unrest, x.jag, x.lift)
+	}
+	if slowed {
+		e.rough = max(e.rough, 0) // however evenly
 	}
 	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
 		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
@@ -253,6 +269,12 @@ func (l *loads) isForeign(b block) bool {
 		}
 	}
 	return false
+}
+
+// slows says of a series motor that draws more than without load and is quieter whether it is load that slows it down:
+// its current falls as it runs up again. Electronics bring other motors up so that they draw more and are quieter.
+func (l *loads) slows(i int) bool {
+	return !l.induction && !l.pulsed && i >= slowedN && l.blocks[i].meanA >= (1-leastStep)*l.blocks[i-slowedN].meanA
 }
 
 // calm says whether a block shows no load by itself.

@@ -1,6 +1,9 @@
 package run_test
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
 
 // TestEndOfARamp lets a motor's current fall to what it draws empty long after the start, which looks like a stop beside
 // another appliance until the sound has gone on for long enough. A load that comes then and goes again leaves no appliance
@@ -51,5 +54,41 @@ func TestNeverSeenEmpty(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestSlowedDown loads a series motor so evenly that its current rises slowly and is no more ragged for it, or with dull
+// blows that its own treble falls behind: it slows down, and is quieter, which neither drift nor another appliance does.
+func TestSlowedDown(t *testing.T) {
+	at := func(fromS, rmsA, dev, aDB, topDB float64) moment {
+		return moment{fromS, rmsA, dev, 0.06, aDB, aDB, topDB, false}
+	}
+	for _, c := range []struct {
+		name   string
+		stepS  float64
+		blowDB float64
+	}{{"evenly, by readings", 0.2, 0}, {"evenly, by readings close together", 0.05, 0}, {"evenly", 0, 0}, {"with dull blows", 0, 12}} {
+		b := bench{motor: "universal", ratedA: 4.2, lockedA: 17, stepS: c.stepS, seconds: 24, course: []moment{at(0, 0, 0.0005, 35, 22), at(3, 6, 0.002, 66, 60), at(3.4, 1.8, 0.003, 66, 60)}}
+		for age := 0.0; age < 5; age += 0.1 {
+			slow := 1.2 * age
+			if c.blowDB > 0 {
+				slow = 5
+			}
+			m := at(8+age, 1.8+0.18*age, 0.003, 66-slow, 60-slow)
+			if c.blowDB > 0 {
+				m = at(8+age, 2.2, 0.006, 66-slow, 60-slow)
+			}
+			b.course = append(b.course, m)
+			if c.blowDB > 0 { // three in four tenths
+				if n := int(math.Round(10 * age)); n%4 != 0 {
+					b.course[len(b.course)-1] = at(8+age, 2.25, 0.02, 66+c.blowDB, 57)
+				}
+			}
+		}
+		b.course = append(b.course, at(13, 1.8, 0.003, 66, 60), at(21, 0, 0.0005, 35, 22))
+		loads := b.loads()
+		if len(loads) != 2 || loads[0].AtS.V < 7.5 || loads[0].AtS.V > 10 || math.Abs(loads[1].AtS.V-13) > 1 {
+			t.Errorf("%s: %v", c.name, loads)
+		}
 	}
 }
