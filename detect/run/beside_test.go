@@ -233,3 +233,26 @@ func TestHeaterGoesWhileAStartIsHeldBack(t *testing.T) {
 		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
 	}
 }
+
+// TestTakesSeveralReadings: what is switched on is there by the next reading; an overload of an induction motor takes some
+// cycles, and so several short readings, though nothing is heard of it beside what grinds already.
+func TestTakesSeveralReadings(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.005, 0, aDB, aDB, aDB - 10, false}
+	}
+	for _, c := range []struct {
+		name, want string
+		ramp       []moment
+	}{
+		{"an overload", "motor_start@3 overload_start@12 overload_end@16 motor_stop@20", []moment{at(12, 5.3, 74), at(12.03, 6.3, 74), at(12.06, 7.2, 74)}},
+		{"a heater", "motor_start@3 motor_stop@20", []moment{at(12.015, 8.2, 74)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			course := append([]moment{at(0, 0, 45), at(3, 24, 70), at(3.3, 3.8, 70), at(8, 4.4, 74)}, c.ramp...)
+			b := bench{motor: "induction", lockedA: 30, stepS: 0.03, seconds: 24, course: append(course, at(12.09, 8.2, 74), at(16, 4.4, 74), at(20, 0, 45))}
+			if got, w := b.play(); got != c.want {
+				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
+			}
+		})
+	}
+}

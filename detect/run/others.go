@@ -13,6 +13,7 @@ const (
 	guestPerS  = 0.05 // s from one reading to the next, above which load too may have come in between
 	guestEndS  = 0.8  // s after a step at which what a small motor draws to start is over
 	sharpShare = 0.6  // of a step that must come within one cycle: nothing that turns can do that
+	leapsBy    = 0.8  // and from one reading to the next but one: what turns takes several cycles
 	steadyDev  = 0.3  // deviation on each side, as a share of the step
 	sameDB     = 2.0  // the sound goes on as it was within this: the motor had no part in it
 	offWithin  = 0.25 // a step down is another appliance's end if it is its size within this share
@@ -92,6 +93,7 @@ func sideOf(cs []Current) side {
 // edge is a step of the current between two steady stretches: how it was before and after, and in the end.
 type edge struct {
 	atS                 float64
+	leapA               float64 // most that it rose by from one reading to the next but one
 	before, after, last side
 }
 
@@ -136,9 +138,12 @@ func (f *flow) edge(c Current) (e edge, ok bool) {
 	if math.Abs(step) < 0.5*guestShare*f.lim.ratedA {
 		return e, false
 	}
-	e = edge{f.recent[at].midS(), sideOf(f.recent[at-w : at]), sideOf(f.recent[at+2 : at+2+w]), sideOf(f.recent[n-w:])}
+	e = edge{f.recent[at].midS(), 0, sideOf(f.recent[at-w : at]), sideOf(f.recent[at+2 : at+2+w]), sideOf(f.recent[n-w:])}
 	d := math.Abs(e.up())
 	sharp := math.Abs(step) >= sharpShare*d && math.Abs(step) <= d/sharpShare
+	for i := at - 1; i <= at+1; i++ {
+		e.leapA = max(e.leapA, f.recent[i+1].RMSA-f.recent[i-1].RMSA)
+	}
 	return e, sharp && e.before.dev <= steadyDev*d && e.after.dev <= steadyDev*d
 }
 
@@ -171,6 +176,8 @@ func (f *flow) guestCame(e edge) {
 	least := guestShare * rated
 	switch {
 	case first < least || k < 0.1*rated || k > guestMost*rated:
+		return
+	case e.leapA < leapsBy*e.up(): // what is switched on is there by the next reading, whatever that one holds of before
 		return
 	case k > least && e.last.mean < e.before.mean+0.3*e.up(): // it did not stay
 		return
