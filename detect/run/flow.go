@@ -227,37 +227,6 @@ func (f *flow) off(c Current) {
 	}
 }
 
-// learn takes a record of the idle clamp.
-func (f *flow) learn(c Current) {
-	s := (c.EndS - c.StartS) / 2
-	if !c.Wave {
-		s *= 2
-	}
-	if c.RMSA < 0.5*f.base && f.base > 0.02*f.lim.ratedA {
-		// Another appliance went off.
-		if f.dropped += s; f.dropped > droppedS {
-			f.base, f.spread, f.offPeak, f.dropped = c.RMSA, sq(0.1*c.RMSA), c.PeakA, 0
-			f.other = 0
-		}
-		return
-	}
-	f.dropped = 0
-	f.learnS += s
-	g := s / (s + min(f.learnS, 2))
-	f.learnThird(c, g)
-	d := c.RMSA - f.base
-	f.base += g * d
-	f.spread += g * (d*d - f.spread)
-	f.offPeak = max(c.PeakA, f.offPeak*(1-0.3*s))
-	// Noise is taken about the window's own mean: an offset that jumps is none.
-	if !f.hidden() && (f.noise == 0 || c.SwingA > deadShare*f.noise) {
-		f.noise += g * (c.SwingA - f.noise)
-	}
-}
-
-// hidden says whether what other appliances draw while the motor is off hides the clamp's own noise.
-func (f *flow) hidden() bool { return f.base >= 0.3*f.lim.priorIdle }
-
 func (f *flow) running(c Current) {
 	if !f.asked && c.EndS > f.startS+hearS {
 		f.asked = true

@@ -1,7 +1,6 @@
 package run
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -208,32 +207,6 @@ func (m *Machine) running(c Current, ownA float64, beside others) {
 	m.load.push(c, state, beside.size())
 }
 
-// started keeps the inrush of the first start: when that is over, or is broken off by a stop.
-func (f *Found) started(g *grip) {
-	if len(f.On) == 1 && !f.Inrush.OK && g.inrushA > 0 {
-		f.Inrush = rig.Fig(g.inrushA)
-	}
-}
-
-// take adds a record to the figures of the current.
-func (f *Found) take(c Current) {
-	s := (c.EndS - c.StartS) / 2
-	if !c.Wave {
-		s *= 2
-	}
-	f.ampS += c.RMSA * s
-	f.seenS += s
-	f.PeakA = max(f.PeakA, c.PeakA) // an instant needs no whole cycle
-	f.MaxA = max(f.MaxA, c.FirstA)
-	if c.Torn {
-		return
-	}
-	f.MaxA = max(f.MaxA, c.RMSA)
-	if c.Wave && c.RMSA > 0 {
-		f.crest.add(c.PeakA / c.RMSA)
-	}
-}
-
 // close ends the run at hand.
 func (m *Machine) close() {
 	f := m.cur
@@ -268,32 +241,6 @@ func before(a, b rig.Event) bool {
 	return rank(a.Kind) < rank(b.Kind)
 }
 
-// interrupt marks the stretches in which the clamp was gone as unknown.
-func (f *Found) interrupt(lost []Interval) {
-	for _, l := range lost {
-		if l.ToS <= f.StartS() || l.FromS >= f.EndS() {
-			continue
-		}
-		var out []rig.Span
-		for _, s := range f.States {
-			out = append(out, cutOut(s, l)...)
-		}
-		out = append(out, rig.Span{State: rig.Unknown, FromS: rig.Fig(l.FromS), ToS: rig.Fig(l.ToS)})
-		sort.SliceStable(out, func(i, j int) bool { return out[i].FromS.V < out[j].FromS.V })
-		f.States = out
-	}
-}
-
-func cutOut(s rig.Span, l Interval) (left []rig.Span) {
-	if s.FromS.V < l.FromS {
-		left = append(left, rig.Span{State: s.State, FromS: s.FromS, ToS: rig.Fig(min(s.ToS.V, l.FromS))})
-	}
-	if s.ToS.V > l.ToS {
-		left = append(left, rig.Span{State: s.State, FromS: rig.Fig(max(s.FromS.V, l.ToS)), ToS: s.ToS})
-	}
-	return left
-}
-
 // Finish ends the session at endS and returns its runs.
 func (m *Machine) Finish(endS float64) []Found {
 	m.flow.finish(endS)
@@ -308,5 +255,3 @@ func (m *Machine) Warnings() []rig.Warning {
 	w := append([]rig.Warning(nil), m.flow.warnings...)
 	return append(append(w, m.grip.warnings...), m.load.warnings...)
 }
-
-func (f *Found) String() string { return fmt.Sprintf("run %.3f to %.3f s", f.StartS(), f.EndS()) }

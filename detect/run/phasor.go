@@ -28,40 +28,6 @@ const (
 	idleWithin  = 0.2 // the part of the vector at right angles to what is left is the no-load current within this share
 )
 
-// learnThird takes the third harmonic of a record of the idle clamp, with a weight.
-func (f *flow) learnThird(c Current, g float64) {
-	if !c.Wave {
-		return
-	}
-	d := c.ThirdA - f.third
-	f.third += g * d
-	f.thirdVar += g * (d*d - f.thirdVar)
-}
-
-// learnIdle takes a record of the running motor: the least that it draws over half a second, and the third harmonic of
-// that.
-func (f *flow) learnIdle(c Current, s float64) {
-	if c.StartS <= f.block.fromS {
-		return
-	}
-	f.block.add(f.own(c.RMSA), s)
-	f.thirds.add(c.ThirdA, s)
-	if f.jumped(c) {
-		f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{} // whose current this is is not known yet
-	}
-	if f.block.s <= 0.5 {
-		return
-	}
-	if m := f.block.mean(); m < 1.1*f.lim.ratedA && (f.idle == 0 || m < f.idle || f.idleBeside && !f.shares()) {
-		f.idleBeside = f.shares() && (f.idle == 0 || f.idleBeside)
-		f.idle = m
-	}
-	if m := math.Abs(f.thirds.mean() - f.third); f.thirdIdle == 0 || m < f.thirdIdle {
-		f.thirdIdle = m
-	}
-	f.block, f.thirds = meanOver{fromS: c.EndS}, meanOver{}
-}
-
 // jumped says whether the fundamental has jumped and that has not been judged yet.
 func (f *flow) jumped(c Current) bool { return f.jumpS > 0 && c.EndS-f.jumpS < goneS+judgedS }
 
