@@ -37,3 +37,18 @@ func TestCheckWords(t *testing.T) {
 		t.Errorf("without what should be: got %q", got)
 	}
 }
+
+// A check's values keep what was read: a thousand grams and a half are not a thousand, nor is twenty kilograms 2e+04.
+func TestCheckValues(t *testing.T) {
+	for want, k := range map[string]rig.Check{
+		"94.0 dB, 94.1 dB":     {Kind: rig.CheckSound, Nominal: rig.Fig(94), Found: rig.Fig(94.1)},
+		"20000.0 g, 20000.5 g": {Kind: rig.CheckScale, Nominal: rig.Fig(20000), Found: rig.Fig(20000.5)},
+		"1000 g, 1000 g":       {Kind: rig.CheckScale, Nominal: rig.Fig(1000), Found: rig.Fig(1000)},
+		"-, 6.25 L/min":        {Kind: rig.CheckWater, Nominal: rig.Absent("not stated"), Found: rig.Fig(6.25)},
+		"0.000 A, 0.333 A":     {Kind: rig.CheckClamp, Nominal: rig.Fig(0), Found: rig.Fig(1.0 / 3)},
+	} {
+		if nominal, found := CheckValues(k); nominal+", "+found != want {
+			t.Errorf("got %s, %s, want %s", nominal, found, want)
+		}
+	}
+}

@@ -27,12 +27,12 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 	}
 	for _, k := range rec.Facts.Checks {
 		text := string(k.Kind) + ": "
-		unit := report.CheckUnit(k.Kind)
+		nominal, found := report.CheckValues(k)
 		if k.Found.OK {
-			text += fmt.Sprintf("found %.4g %s", k.Found.V, unit)
+			text += "found " + found
 		}
 		if k.Nominal.OK {
-			text += fmt.Sprintf(", should be %.4g %s", k.Nominal.V, unit)
+			text += ", should be " + nominal
 		}
 		p.Checks = append(p.Checks, checkPage{Fact: k.Fact, Text: strings.TrimSpace(text+" "+k.Note) + by(k.Who), Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
 	}

@@ -186,13 +186,8 @@ type checkedView struct {
 
 func checksOf(rec *rig.Record) (out []checkedView) {
 	for _, k := range rec.Facts.Checks {
-		show := func(f rig.Figure) string {
-			if !f.OK {
-				return "-"
-			}
-			return fmt.Sprintf("%.4g %s", f.V, report.CheckUnit(k.Kind))
-		}
-		out = append(out, checkedView{Day: rec.Day(), Session: rec.Session, What: string(k.Kind), Nominal: show(k.Nominal), Found: show(k.Found), Who: k.Who, Note: k.Note, Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
+		nominal, found := report.CheckValues(k)
+		out = append(out, checkedView{Day: rec.Day(), Session: rec.Session, What: string(k.Kind), Nominal: nominal, Found: found, Who: k.Who, Note: k.Note, Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
 	}
 	return out
 }
