@@ -1,6 +1,9 @@
 package run
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // A dead clamp has no noise. Where its noise is back and no current flows, it lives, and the motor is off; a current
 // that is back with the noise, after nothing was heard of a stop, had flowed all along.
@@ -8,6 +11,7 @@ import "fmt"
 const (
 	goneShare = 0.05 // of a current that always flowed: less is left of it than any clamp's noise
 	aliveS    = 0.3  // s of noise that show a clamp to be alive again
+	coastsDB  = 0.7  // dB that the sound of a coasting rotor loses in half a second at least
 	fellDB    = 1.0  // dB by which the sound falls at least when a motor stops
 )
 
@@ -29,10 +33,24 @@ func (f *flow) silenced(nowS float64) bool {
 	return ok && d >= fellDB && f.hushed(nowS)
 }
 
+// coasts says whether the sound has died away evenly since the pending fall, as that of a rotor does that nothing drives. A
+// motor that runs on with a dead clamp may lose its load, but does not grow fainter from one half second to the next.
+func (f *flow) coasts(nowS float64) bool {
+	n, last := 0, math.Inf(1)
+	for t := f.candS; t+0.5 <= nowS; t += 0.5 {
+		la, _, ok := f.ear.levels(t, t+0.5)
+		if !ok || la > last-coastsDB {
+			return false
+		}
+		n, last = n+1, la
+	}
+	return n > 1
+}
+
 // outlived takes a current that comes back while it is not known yet whether the motor had stopped or the clamp had
 // died: with a clamp that was dead and a sound that went on, the motor had not stopped.
 func (f *flow) outlived(c Current, gap float64) bool {
-	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) {
+	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) || f.coasts(c.StartS) {
 		return false
 	}
 	f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on, and came back at %.2f s: the clamp was dead or unplugged; the motor's state between is unknown", f.candS, c.StartS))

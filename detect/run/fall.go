@@ -82,6 +82,9 @@ func (f *flow) falling(c Current) {
 		f.doubted = suspect
 	case gap > hearS && !suspect && f.fromA > inrushSure*f.lim.ratedA:
 		f.stop(0.5, "; a rotor that stood locked was not heard, and noise is left") // the sound that goes on was never its
+	case gap > coastS && f.coasts(c.EndS):
+		f.stop(0.8, ", and the sound died away as a rotor's that coasts")
+		f.doubted = suspect
 	case gap > coastS:
 		f.lose(f.candS)
 		f.back = meanOver{fromS: c.EndS}
