@@ -87,6 +87,11 @@ func TestStartsWithTheCharge(t *testing.T) {
 			t.Errorf("%+v: %v %v", c, runs, w)
 		}
 	}
+	b := bench{motor: "permanent-magnet", lockedA: 30, seconds: 12, course: []moment{{0, 0, 0.0005, 0, 35, 34, 23, false}, {0.7, 9, 0.0005, 0.8, 70, 69, 58, false},
+		{0.9, 1, 0.0005, 0.8, 70, 69, 58, false}, {8, 0, 0.0005, 0, 35, 34, 23, false}}}
+	if runs, w := b.runs(); len(runs) != 1 || math.Abs(runs[0].StartS()-0.7) > 0.02 {
+		t.Errorf("a start in the first second, which nothing was charged before: %v %v", runs, w)
+	}
 }
 
 // TestStartsAtOnce starts a motor in the first second of a recording, with nothing charged before it.
