@@ -169,8 +169,9 @@ type evidence struct {
 // slowedDB is by how much what is above 4 kHz is fainter of a motor that load has slowed down: its brushes and its fan.
 // Dull blows do not hide that.
 const (
-	slowedDB    = 1.0
+	slowedDB    = 1.5
 	slowedLevel = 0.5 // half-widths of the no-load band that its current stands above no load then
+	slowedBy    = 0.5 // dB a half-width that it is quieter at least: beside another appliance it draws more, and is as loud
 	slowedN     = 3   // blocks over which that does not fall
 	slowedMost  = 2.0 // nats that it speaks for load at most, one a dB
 )
@@ -189,7 +190,7 @@ func (l *loads) evidence(i int, t *template) evidence {
 	if !l.induction && (x.loud < -0.5 || x.treble < -slowedDB) { // a motor that load slows down is quieter
 		e.sound = max(e.sound, 0)
 	}
-	slowed := x.level > slowedLevel && x.loud < -0.5 && l.slows(i)
+	slowed := x.level > slowedLevel && x.loud < -max(0.5, slowedBy*x.level) && l.slows(i)
 	if slowed {
 		e.sound = max(e.sound, min(-x.loud, slowedMost))
 	}
