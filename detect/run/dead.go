@@ -36,21 +36,24 @@ func (f *flow) silenced(nowS float64) bool {
 // coasts says whether the sound has died away evenly since the pending fall, as that of a rotor does that nothing drives. A
 // motor that runs on with a dead clamp may lose its load, but does not grow fainter from one half second to the next.
 func (f *flow) coasts(nowS float64) bool {
-	n, last := 0, math.Inf(1)
+	n, first, last := 0, 0.0, math.Inf(1)
 	for t := f.candS; t+0.5 <= nowS; t += 0.5 {
 		la, _, ok := f.ear.levels(t, t+0.5)
 		if !ok || la > last-coastsDB {
 			return false
 		}
-		n, last = n+1, la
+		if n++; n == 1 {
+			first = la
+		}
+		last = la
 	}
-	return n > 1
+	return n > 1 && last < first-fallDB // little may be by chance
 }
 
 // outlived takes a current that comes back while it is not known yet whether the motor had stopped or the clamp had
 // died: with a clamp that was dead and a sound that went on, the motor had not stopped.
 func (f *flow) outlived(c Current, gap float64) bool {
-	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) || f.coasts(c.StartS) {
+	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) {
 		return false
 	}
 	f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on, and came back at %.2f s: the clamp was dead or unplugged; the motor's state between is unknown", f.candS, c.StartS))
