@@ -72,11 +72,15 @@ func (f *flow) releases(c Current) bool {
 	return f.showsOwn(c)
 }
 
-// showsOwn says whether what flows on top of the base has the harmonics of a motor with brushes or a rectifier.
+// showsOwn says whether what flows on top of the base has the harmonics of the motor, once it has settled.
 func (f *flow) showsOwn(c Current) bool {
 	to := c.EndS - anewFromS // what it may leap by has not begun
-	cs := between(f.recent, to-ownThirdsS, to)
-	if f.lim.induction || !c.Wave || to-ownThirdsS < f.startS+courseS || len(cs) == 0 {
+	return to-ownThirdsS >= f.startS+courseS && f.harmonic(between(f.recent, to-ownThirdsS, to))
+}
+
+// harmonic says whether records of a waveform have the harmonics of a motor with brushes or a rectifier, above the base.
+func (f *flow) harmonic(cs []Current) bool {
+	if f.lim.induction || len(cs) == 0 || !cs[0].Wave {
 		return false
 	}
 	sum := 0.0
@@ -116,13 +120,14 @@ func (f *flow) judgeAnew(c Current) bool {
 	return false
 }
 
-// leaps says whether the current has leapt, as an inrush does, from what flowed shortly before.
+// leaps says whether the current has leapt, as an inrush does, from what flowed shortly before. From what comes in a
+// rectifier's pulses already its electronics bring the motor up.
 func (f *flow) leaps(c Current) bool {
 	if c.RMSA < 1.5*f.lim.ratedA || c.StartS < f.startS+courseS {
 		return false
 	}
 	was := between(f.recent, c.StartS-anewLookS, c.StartS-anewFromS)
-	return len(was) > 1 && c.RMSA > stepRatio*sideOf(was).mean
+	return len(was) > 1 && c.RMSA > stepRatio*sideOf(was).mean && !f.harmonic(was)
 }
 
 // without returns what would be known if the motor had been off until just before a record.

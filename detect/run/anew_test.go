@@ -37,6 +37,17 @@ func TestStartsOnTopOfAnother(t *testing.T) {
 			return 55 + roseDB
 		}
 	}
+	boots := func(t float64) complex128 { // charges its capacitors, and brings the motor up from what they draw then
+		switch {
+		case t < 3 || t >= 15:
+			return 0
+		case t < 3.1:
+			return 5
+		case t < 3.7:
+			return 0.9
+		}
+		return complex(1.2+8*math.Exp(-(t-3.7)/0.15), 0)
+	}
 	for _, c := range []struct {
 		name, motor, want string
 		rated             float64
@@ -49,6 +60,7 @@ func TestStartsOnTopOfAnother(t *testing.T) {
 		{name: "a larger inrush", motor: "universal", rated: 4, want: motors, motorAt: starts(6, 12, 1.2, 1), otherAt: starts(3, 6, 0.9, 0.8-0.6i), deaf: true},
 		{name: "an inrush no larger, with the motor's harmonics", motor: "universal", rated: 4, want: motors, motorAt: starts(6, 6.5, 1.2, 1), otherAt: starts(3, 6, 0.9, 0.8-0.6i), third: 0.2, deaf: true},
 		{name: "the motor first, and a compressor after it", motor: "universal", rated: 4, want: early, motorAt: starts(3, 6, 1.2, 1), otherAt: starts(6, 9, 0.9, 0.8-0.6i), third: 0.2, deaf: true},
+		{name: "electronics that bring the motor up", motor: "permanent-magnet", rated: 4, want: early, motorAt: boots, otherAt: func(float64) complex128 { return 0 }, third: 0.6, deaf: true},
 		{name: "the motor first, and a compressor that is not heard", motor: "universal", rated: 4, want: early, motorAt: starts(3, 6, 1.2, 1), otherAt: starts(6, 9, 0.9, 0.8-0.6i)},
 		{name: "the motor first, and a load or a heater, heard, that stays", motor: "universal", rated: 4, want: "motor_start@3.0 overload_start@6.0 overload_end@15.0 trip@15.0", motorAt: starts(3, 6, 1.2, 1), otherAt: starts(6, 9, 9, 1), roseDB: 12},
 		{name: "the motor first, and a smaller inrush as it is fed", motor: "universal", rated: 4, want: early, motorAt: starts(3, 7, 1.2, 1), otherAt: starts(6, 6, 0.9, 0.8-0.6i), roseDB: 12},
