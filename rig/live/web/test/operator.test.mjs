@@ -289,6 +289,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await until(async () => (await rig.status()).session !== "", "a session is open");
     await Promise.all([plain.waitForNavigation(), plain.click("button[data-key=m]")]);
     assert.equal(new URL(plain.url()).pathname, "/");
+    await new Promise((r) => setTimeout(r, 750)); // sooner it is the same press
     await Promise.all([plain.waitForNavigation(), plain.click("#turn")]);
     await until(async () => (await rig.status()).session === "", "the session is closed");
     await Promise.all([plain.waitForNavigation(), plain.click("button[data-key=m]")]);
