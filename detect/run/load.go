@@ -119,7 +119,7 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 	}
 	if big := math.Abs(j.bigA); stepped && l.induction && big > l.band(c.RMSA, 0) && big < sagMost*c.RMSA {
 		l.jumped(j)
-	} else if l.induction && c.Wave { // a smaller one shows in what it makes the current do for a while
+	} else if l.induction && c.Wave && !l.ear.any { // a smaller one shows in what it makes the current do for a while; the sound would tell
 		if j, ok := l.jumps.swung(); ok && math.Abs(j.bigA) < l.band(c.RMSA, 0) {
 			l.steps(j.at)
 		}
