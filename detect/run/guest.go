@@ -13,9 +13,13 @@ const (
 	staysHalf     = 0.6   // share of a sharp step that must be there to stay
 	staysMost     = 1.4   // the same at most: a rotor that locks goes on
 	staysRunUp    = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
+	plainLeast    = 0.5   // of rated: what is in phase with the voltage and comes as large within a cycle is no load on a rotor that has inertia
+	plainBy       = 0.06  // rad that it may lie off that phase
+	plainStays    = 0.3   // share of it that must be there to stay
 	roughShare    = 0.1   // share of what came with a step by which the current may move more after it than before it
 	restlessS     = 1.0   // s before a step, that tell what the current does anyway
-	restlessTimes = 4.0   // times that, from which a step stands out
+	restlessMost  = 0.9   // quantile of that which a step must stand out from: the current may have stepped once besides
+	restlessTimes = 2.5   // times that, from which a step stands out
 	heardDB       = 5.0   // dB by which a load is louder than the motor was without it
 	mixedS        = 0.045 // s about a change in which a window may hold some of it
 	gone          = 0.15  // share of what another appliance draws within which a step down is its end
@@ -43,6 +47,7 @@ type guest struct {
 	others
 	small bool // started with an inrush
 	sure  bool // it cannot have been load: no load is so large
+	heard bool // it came with a sound, as load does
 }
 
 func (o others) size() float64 { return math.Hypot(o.withA, o.behindA) }
@@ -126,20 +131,25 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 		f.drop()
 		return
 	case whose == heaters && (!f.lim.induction || s.sizeA > guestMost*rated && s.rest <= sharp): // no load is as large
-		f.came(s, guest{others: others{withA: s.sizeA}, sure: s.sizeA > guestMost*rated}, 1.5*(c.EndS-c.StartS))
+		f.came(s, guest{others: others{withA: s.sizeA}, sure: f.lim.pulsed || s.sizeA > guestMost*rated}, 1.5*(c.EndS-c.StartS))
 		return
 	case age < guestEndS:
 		return
 	}
 	f.drop()
-	if f.lim.induction && s.atS > f.startS+guestEndS && (f.ear.rose(s.atS, guestEndS) > heardDB || f.ear.leapt(s.atS, guestEndS)) {
-		return // what loads it was heard to come
+	low, mid := f.stayed(s, guestEndS)
+	heard := f.lim.induction && s.atS > f.startS+guestEndS && (f.ear.rose(s.atS, guestEndS) > heardDB || f.ear.leapt(s.atS, guestEndS))
+	switch {
+	case f.lim.induction && whose == heaters && s.rest <= sharp && s.sizeA > plainLeast*rated && f.towards(s) > -plainBy && min(low, mid) > plainStays:
+		f.came(s, guest{others: others{withA: s.sizeA}, heard: heard}, 1.5*(c.EndS-c.StartS))
+		return
+	case heard: // what loads it was heard to come
+		return
 	}
 	if whose == heaters {
 		if f.lim.induction && f.roughened(s, 0.05, s.sizeA) {
 			return
 		}
-		low, mid := f.stayed(s, guestEndS)
 		least := math.Inf(1)
 		switch {
 		case sure:
@@ -169,15 +179,11 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 func (f *flow) restless(atS float64) float64 {
 	const step = 3 // records: one before a step to one after it
 	cs := between(f.recent, max(atS-restlessS, f.startS+settledS), atS-mixedS)
-	sum, n := 0.0, 0.0
+	var by []float64
 	for i := step; i < len(cs); i++ {
-		sum += sq(cs[i].FundA - cs[i-step].FundA)
-		n++
+		by = append(by, math.Abs(cs[i].FundA-cs[i-step].FundA))
 	}
-	if n == 0 {
-		return 0
-	}
-	return math.Sqrt(sum / n)
+	return max(quantile(by, restlessMost), 0)
 }
 
 // dipped says whether a step up only brings back what a step down took just before: the mains had dipped.
@@ -225,8 +231,11 @@ func (f *flow) judgeDown(s strike) {
 		return
 	case !f.shares():
 		// It goes on, with enough for the motor.
-		// Nor is a rotor heard to come free.
+		// Nor is a rotor heard to come free that stood with as much.
 		by, ok := f.grows(s.atS)
+		if !f.lim.pulsed && s.wasA < f.lim.set.StallRatio*f.lim.locked() {
+			by = min(by, 0)
+		}
 		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && ok && by > -sameDB && by < freedDB &&
 			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
@@ -257,7 +266,7 @@ func (f *flow) judgeDown(s strike) {
 	if math.Abs(s.sizeA-best) > within*best && !leftOwn || s.rest > 2*sharp && within == goneSmall {
 		return
 	}
-	if nth < len(f.guests) && f.loadLike(nth) {
+	if nth < len(f.guests) && f.loadLike(nth, s.atS) {
 		f.denied()
 		return
 	}
@@ -276,10 +285,10 @@ func (f *flow) goesOn(atS float64) bool {
 	return ok && by > -sameDB
 }
 
-// grows is by how much it is louder just after an instant than just before it, dB.
+// grows is by how much it is louder just after an instant than just before it, dB, whatever strikes the cutters there.
 func (f *flow) grows(atS float64) (byDB float64, ok bool) {
-	was, _, ok0 := f.ear.levels(atS-0.1, atS-0.01)
-	is, _, ok1 := f.ear.levels(atS+0.01, atS+0.1)
+	was, ok0 := f.ear.medianDB(atS-guestS, atS-0.01)
+	is, ok1 := f.ear.medianDB(atS+0.01, atS+0.1)
 	return is - was, ok0 && ok1
 }
 

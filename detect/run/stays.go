@@ -44,7 +44,7 @@ func (f *flow) misses(c Current) {
 			largest, nth = g.size(), i
 		}
 	}
-	if nth >= 0 && f.loadLike(nth) {
+	if nth >= 0 && f.loadLike(nth, at) {
 		f.denied()
 		return
 	}
@@ -55,10 +55,12 @@ func (f *flow) misses(c Current) {
 	f.revised = &revision{fromS: at - mixedS/2 - c.rowS(), toS: at + mixedS/2, mostA: f.ownOf(&c, f.besides()), others: f.besides()}
 }
 
-// loadLike says whether what came and went may have been load: nothing was heard, and an induction motor has no harmonics
-// that tell.
-func (f *flow) loadLike(nth int) bool {
-	return !f.guests[nth].sure && !f.ear.any && f.lim.induction && f.onlyHeaters()
+// loadLike says whether what came and went at an instant may have been load: nothing was heard, or both were, and an induction
+// motor has no harmonics that tell.
+func (f *flow) loadLike(nth int, atS float64) bool {
+	g := &f.guests[nth]
+	by, ok := f.grows(atS)
+	return !g.sure && (!f.ear.any || g.heard && ok && by < -heardDB) && f.lim.induction && f.onlyHeaters()
 }
 
 // denied takes all that came back.
