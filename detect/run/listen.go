@@ -25,6 +25,7 @@ const (
 type Listener struct {
 	set      config.DetectHeard
 	pauseS   float64
+	humLess  float64 // dB by which the hum of a stall may be less than that octave of the running motor
 	floors   floors
 	frames   []Heard
 	dueN     int   // hop up to which was to be decided last
@@ -52,7 +53,11 @@ type soon struct {
 
 // NewListener returns a listener for a session.
 func NewListener(set config.Setup) *Listener {
-	return &Listener{set: set.Bench.Detect.Heard, pauseS: set.Procedure.LongestPauseS, motion: motions}
+	l := &Listener{set: set.Bench.Detect.Heard, pauseS: set.Procedure.LongestPauseS, motion: motions, humLess: lockedLess}
+	if set.Unit.Motor == "permanent-magnet" {
+		l.humLess = limitedLess
+	}
+	return l
 }
 
 // DecidedS is the instant up to which it is known whether the motor was on.
@@ -115,10 +120,12 @@ func (l *Listener) unsure() bool {
 // there is nothing quiet else, and what is heard is loud, it must be.
 func (l *Listener) learn(fl []octaveDB) spectra {
 	s := learn(fl, l.floors.level, l.set)
+	s.humLess = l.humLess
 	if dead := l.silence(fl, &s); !dead || s.hears() {
 		return s
 	}
 	silent := learn(fl, l.floors.level, l.set)
+	silent.humLess = l.humLess
 	if !silent.hears() || silent.loudDB() < l.set.RunningAboveDB {
 		return s
 	}

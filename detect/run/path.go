@@ -25,7 +25,7 @@ func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 		sum += s.half[b] * x
 		n += s.half[b]
 		if s.humming && b == s.humAt() {
-			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-2*farDB))/humDB))
+			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-s.humLess))/humDB))
 		} else if b >= lows {
 			rest += s.half[b] * x
 			m += s.half[b]
@@ -145,7 +145,12 @@ func (s *spectra) low(fl []octaveDB) float64 {
 }
 
 const (
-	humDB     = 3.0 // dB above all else that is surely a hum, or half of what is
+	humDB = 3.0 // dB above all else that is surely a hum, or half of what is
+
+	// A locked rotor draws several times the current: its hum is hardly less than the running motor's. A drive limits that.
+	lockedLess  = 6.0
+	limitedLess = 24.0
+
 	leastHumN = 10  // hops that a stall is heard for, at least
 	steadyDB  = 2.0 // dB by which what is heard of it may grow less in a second
 )

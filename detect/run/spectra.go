@@ -25,6 +25,7 @@ const (
 type spectra struct {
 	liftDB   float64 // a floor this far above the room's is lifted
 	stretchN int     // hops in a row, at least, that something is learned from
+	humLess  float64 // dB by which the hum of a stall may be less than that octave of the running motor
 
 	known             [8]bool
 	room, base, motor [8]float64 // base: of the room, or of the tap where that is louder
