@@ -99,7 +99,7 @@ func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []ui
 		best = int(back[k][best])
 	}
 	s.unjam(fl[from:], out)
-	s.pauses(fl[from:], out)
+	s.pauses(fl[from:], level[from:], out)
 	s.believe(fl, level, from, before, out)
 	return out
 }
@@ -153,81 +153,4 @@ const (
 
 	leastHumN = 10  // hops that a stall is heard for, at least
 	steadyDB  = 2.0 // dB by which what is heard of it may grow less in a second
-)
-
-// pauses finds where a motor coasted down some way and was switched on again: all it is heard by, low and high, grew
-// less, gradually, and came back at once.
-func (s *spectra) pauses(fl []octaveDB, path []uint8) {
-	wide := 0
-	for b, use := range s.use {
-		if use && s.half[b] >= pauseDB {
-			wide++
-		}
-	}
-	if !s.humming || wide < 4 {
-		return
-	}
-	for k := pauseN; k+againN < len(path); k++ {
-		if path[k] != turns || path[k-1] != turns {
-			continue
-		}
-		if !s.coasts(fl, k) {
-			continue
-		}
-		clear(path[k : k+1+2*floorHops])
-		k += 2 * floorHops
-	}
-}
-
-// coasts says whether all octaves but one are lowest about a hop, after a gradual fall and before a sudden rise.
-func (s *spectra) coasts(fl []octaveDB, k int) bool {
-	var ref [8]float64
-	all, less, sum := 0.0, 0.0, 0.0
-	for b, use := range s.use {
-		v := float64(fl[k][b])
-		if !use || v != v || s.half[b] < pauseDB {
-			continue
-		}
-		before, after := v, v
-		for _, f := range fl[k-pauseN : k] {
-			before = max(before, float64(f[b]))
-		}
-		for _, f := range fl[k : k+againN] {
-			after = max(after, float64(f[b]))
-		}
-		ref[b] = min(before, after)
-		all++
-		d := ref[b] - v
-		sum += min(d, 2*farDB)
-		if d >= pauseDB && v < s.motor[b] {
-			less++
-		}
-	}
-	if less < all-1 || sum < 1.5*pauseDB*all {
-		return false
-	}
-	// On the way down it is neither up nor down for a while.
-	between := 0
-	for i := k - 1; i > k-pauseN; i-- {
-		d := 0.0
-		for b, use := range s.use {
-			if use && s.half[b] >= pauseDB {
-				d += min(max(ref[b]-float64(fl[i][b]), 0), 2*farDB)
-			}
-		}
-		if d < 0.2*sum {
-			break
-		}
-		if d < 0.8*sum {
-			between++
-		}
-	}
-	return between >= smoothN
-}
-
-const (
-	pauseN  = 30  // hops before the lowest in which it was louder
-	smoothN = 3   // hops between up and down, at least
-	againN  = 6   // hops in which it is back
-	pauseDB = 4.0 // dB by which each octave but one grows less, and half as much again by which they do on the whole
 )
