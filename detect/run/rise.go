@@ -141,10 +141,16 @@ func (f *flow) atOnce(nowS float64) bool {
 }
 
 // likeIdle says of what a motor behind a rectifier may draw whether it is what this one drew empty, its third harmonic
-// too.
+// too; and of what one with brushes may, whether it has as much of that as this one had: heaters and compressors have none.
 func (f *flow) likeIdle(c Current) bool {
-	return f.lim.pulsed && c.Wave && f.idle > 0 && f.showsThird() && c.ThirdA > sineThird*c.RMSA &&
-		math.Abs(f.lately(c)-f.base-f.idle) < idleWithin*f.idle && math.Abs(c.ThirdA-f.third-f.thirdIdle) < idleWithin*f.thirdIdle
+	if !c.Wave || f.idle == 0 || !f.showsThird() {
+		return false
+	}
+	own, third := f.lately(c)-f.base, c.ThirdA-f.third
+	if f.lim.pulsed {
+		return c.ThirdA > sineThird*c.RMSA && math.Abs(own-f.idle) < idleWithin*f.idle && math.Abs(third-f.thirdIdle) < idleWithin*f.thirdIdle
+	}
+	return !f.lim.induction && own > f.leastIdle() && math.Abs(third/own-f.thirdIdle/f.idle) < idleWithin*f.thirdIdle/f.idle
 }
 
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.

@@ -13,14 +13,18 @@ const (
 	runUpTenthS = 0.1
 )
 
-// runsUp says of a current that began at the pending instant whether its course is that of a series motor's run-up.
+// runsUp says of a current that began at the pending instant whether its course is that of a run-up: a series motor's, or that
+// of one behind a rectifier, which electronics bring up in some tenths of a second and to more than it ever needs again.
 func (f *flow) runsUp(c Current, lasted float64) bool {
-	if f.lim.induction || f.lim.pulsed || lasted < settledS {
+	if f.lim.induction || lasted < settledS {
 		return false
 	}
 	mean := func(fromS, toS float64) float64 { return sideOf(between(f.recent, f.candS+fromS, f.candS+toS)).mean }
 	soon, second, late := mean(runUpSoonS, runUpTenthS), mean(runUpTenthS, 2*runUpTenthS), mean(0.6*settledS, settledS)
 	// All comparisons fail with readings too far apart to show it.
+	if f.lim.pulsed {
+		return c.Wave && second-f.base > f.lim.ratedA/2 && second-f.base > runUpFell*(late-f.base) && c.ThirdA-f.third > sineThird*(c.RMSA-f.base)
+	}
 	return late-f.base > runUpLeast*f.lim.ratedA && f.peak-f.base > runUpFell*(second-f.base) && soon-f.base > runUpFalls*(late-f.base)
 }
 

@@ -60,7 +60,7 @@ func (f *flow) misses(c Current) {
 func (f *flow) loadLike(nth int, atS float64) bool {
 	g := &f.guests[nth]
 	by, ok := f.grows(atS)
-	return !g.sure && (!f.ear.any || g.heard && ok && by < -heardDB) && f.lim.induction && f.onlyHeaters()
+	return !g.sure && (!f.ear.any || g.heard && ok && by < -fallDB) && f.lim.induction && f.onlyHeaters()
 }
 
 // denied takes all that came back.
