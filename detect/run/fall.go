@@ -2,6 +2,7 @@ package run
 
 import (
 	"fmt"
+	"math"
 )
 
 // goesOnFalling is the share of the reading before it below which one is still on its way down: many meters average, and
@@ -120,7 +121,12 @@ func (f *flow) stop(sure float64, more string) {
 	if !f.cand.Wave {
 		within = f.cand.EndS - f.cand.StartS
 	}
-	took := f.tookAll()
+	at, a, outlasted := f.outlasted()
+	if outlasted {
+		more = fmt.Sprintf(" onto another appliance's %.1f A, which went %.2f s later%s", a, f.candS-at, more)
+		f.candS = at
+	}
+	took := !outlasted && f.tookAll()
 	if took {
 		f.deny()
 	}
@@ -131,6 +137,31 @@ func (f *flow) stop(sure float64, more string) {
 	f.held = false
 	f.decided = f.candS
 }
+
+// outlasted looks back from where all current went for where the motor's had: all that flowed in between was what another
+// appliance is known to draw.
+func (f *flow) outlasted() (atS, leftA float64, ok bool) {
+	if !f.cand.Wave || f.step || !f.shares() {
+		return 0, 0, false
+	}
+	m, n := meanOver{}, 0
+	for i := len(f.recent) - 1; i > 0; i-- {
+		c := &f.recent[i]
+		if c.EndS > f.candS-mixedS/2 {
+			continue // it may hold some of the end
+		}
+		if math.Abs(c.FundA-f.other) > gone*f.other {
+			was := f.before(c.midS() - mixedS/2)
+			return c.midS(), m.mean(), n >= outlastN && c.midS() > f.decided && c.midS() > f.startS && f.went(was, m.mean())
+		}
+		m.add(c.FundA, 1)
+		n++
+	}
+	return 0, 0, false
+}
+
+// outlastN is how many records in a row must show another appliance alone.
+const outlastN = 3
 
 // isLost says whether the clamp was gone at an instant.
 func (f *flow) isLost(atS float64) bool {

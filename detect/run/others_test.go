@@ -118,6 +118,7 @@ func TestOthers(t *testing.T) {
 			return 70
 		}, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater that stays on after it", conductor{motor, between(20, 40, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
+		{"a heater that goes just after the motor", conductor{motor, between(20, stop+0.25, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater from before it to the middle", conductor{motor, between(1, 15, 8), sound, false},
 			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a compressor after it", conductor{motor, func(t float64) complex128 {
