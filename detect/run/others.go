@@ -241,6 +241,9 @@ func (f *flow) guestGone(atS, before, after float64) {
 		return // the motor cannot go on with so little
 	}
 	own := f.own(before)
+	if math.Abs(after-f.base) < math.Abs(after-own) {
+		return // what is left is the appliance's rather than the motor's
+	}
 	if d := f.beside(before, after); math.Abs(d-f.other) > offWithin*f.other && math.Abs(after-own) > offWithin*own {
 		return
 	}

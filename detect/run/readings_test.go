@@ -44,6 +44,9 @@ func TestLongReadings(t *testing.T) {
 		{"a kettle in silence before the motor", []float64{0.05, 0.2, 0.5}, []want{{rig.MotorStart, 8.3}, {rig.MotorStop, 18.3}},
 			bench{motor: "induction", lockedA: 25, seconds: 22, course: []moment{off,
 				at(2.3, 12, 0.001, 42, 43, 30), at(4.6, 0, 0, 42, 43, 30), at(8.3, 3.4, 0.001, 66, 67, 55), at(18.3, 0, 0, 42, 43, 30)}}},
+		{"a kettle outlives the motor, which a tap drowned", []float64{0.02, 0.03, 0.04}, []want{{rig.MotorStart, 3.3}, {rig.MotorStop, 20.3}},
+			bench{motor: "induction", lockedA: 25, seconds: 26, course: []moment{off, at(3.3, 24, 0.001, 62, 63, 50), at(3.7, 3.4, 0.001, 62, 63, 50), at(6, 3.4, 0.001, 66.5, 67, 62),
+				at(12.3, 5.33, 0.001, 66.5, 67, 62), at(20.3, 4.1, 0.001, 65, 65.5, 62), at(21.6, 4.1, 0.001, 42, 43, 30)}}},
 	} {
 		for _, step := range c.steps {
 			t.Run(fmt.Sprintf("%s, %g s", c.name, step), func(t *testing.T) {
