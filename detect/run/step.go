@@ -41,7 +41,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	a1, c1, ok1 := f.ear.levels(after.FromS, after.ToS)
 	switch {
 	case c.Locked && f.shares() && gap <= goneS+judgedS: // a vector that went tells
-	case gap > limit, c.Locked && f.shares(), f.ear.any && !(ok0 && ok1):
+	case gap > limit, c.Locked && f.shares() && !(f.ear.any && f.leftOver(c)), f.ear.any && !(ok0 && ok1):
 		f.state, f.slow = flowOn, c.RMSA
 	case !f.ear.any:
 		if f.leftOver(c) && f.still() && gap > hearS {
@@ -138,12 +138,13 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	if math.Abs(left-mean) >= 0.1*left || !known && !others && !across && left >= 0.9*f.idleRef() {
 		return false
 	}
-	if !f.shares() && !stood && is[0] > f.ambientDB+2*fallDB {
+	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
+	deep := f.idle > 0 && mean < deepShare*f.idle && gap > hearS && max(was[0]-is[0], was[1]-is[1]) >= deepDB
+	if !f.shares() && !stood && is[0] > f.ambientDB+2*fallDB && !(deep && f.lim.induction && mean < leastShare*f.lim.ratedA) {
 		return false // nothing else was known to flow, and it is not as quiet as a room: it has lost its load, and turns
 	}
 	atRest := is[0] < f.ambientDB+fallDB
-	// Far below anything that it drew while it ran, and it was not the supply: all that is heard is its coasting.
-	if f.idle > 0 && mean < deepShare*f.idle && gap > hearS && max(was[0]-is[0], was[1]-is[1]) >= deepDB {
+	if deep {
 		return true
 	}
 	if known && f.still() && f.went(f.fromA, mean) && atRest {
