@@ -102,3 +102,27 @@ func TestStartsAtOnce(t *testing.T) {
 		t.Errorf("%v %v", runs, w)
 	}
 }
+
+// TestSmallCharge switches electronics on that charge a small capacitor, draw next to nothing, and bring the motor up a
+// quarter of a second later: that is when it was switched on, each time.
+func TestSmallCharge(t *testing.T) {
+	for _, step := range []float64{0, 0.02, 0.05} {
+		b := bench{motor: "permanent-magnet", lockedA: 25, stepS: step, seconds: 30, course: []moment{{0, 0, 0, 0, 35, 34, 23, false}}}
+		for _, on := range []float64{5, 18} {
+			b.course = append(b.course, moment{on, 3, 0, 0.8, 35, 34, 23, false}, moment{on + 0.03, 0.09, 0, 0.8, 35, 34, 23, false})
+			for age := 0.27; age < 1; age += 0.01 {
+				b.course = append(b.course, moment{on + age, 0.09 + 4*(age-0.25), 0.0005, 0.8, 60, 61, 50, false})
+			}
+			b.course = append(b.course, moment{on + 1, 1.2, 0.0005, 0.8, 70, 69, 58, false}, moment{on + 7, 0, 0, 0, 35, 34, 23, false})
+		}
+		runs, w := b.runs()
+		if len(runs) != 1 || len(runs[0].On) != 2 {
+			t.Fatalf("%g s: got %v\n%v", step, runs, w)
+		}
+		for i, on := range []float64{5, 18} {
+			if d := math.Abs(runs[0].On[i].FromS - on); d > max(0.02, step) {
+				t.Errorf("%g s: started at %.3f s, not at %g", step, runs[0].On[i].FromS, on)
+			}
+		}
+	}
+}

@@ -51,13 +51,17 @@ func (f *flow) charges(c Current) bool {
 	return low > f.base+f.lim.set.OnRatedRatio*f.lim.ratedA && c.ThirdA > sineThird*c.RMSA && high-low > chargesBy*high
 }
 
-// bootS is how long after their capacitor was charged, in a cycle or two, electronics may take to start the motor, s.
-const bootS = 1.0
+const (
+	bootS       = 1.0 // s after their capacitor was charged, in a cycle or two, that electronics may take to start the motor
+	smallCharge = 0.2 // of rated, that flows at least while a small one is charged
+)
 
 // charged takes what has flowed since the pending instant, for too short a time to be a motor that turns, for the charge of
-// a capacitor behind the switch: it was closed then. What clicks, or sparks, is less.
+// a capacitor behind the switch: it was closed then. What clicks, or sparks, is less; a small charge is told from it by what
+// the electronics go on drawing.
 func (f *flow) charged(c Current) {
-	if f.lim.pulsed && c.Wave && f.peak > f.lim.ratedA && !f.booting(f.candS) {
+	goesOn := c.RMSA > f.base+f.lim.set.OnNoiseRatio*math.Sqrt(f.spread) && f.peak > smallCharge*f.lim.ratedA
+	if f.lim.pulsed && (c.Wave && f.peak > f.lim.ratedA || goesOn) && !f.booting(f.candS) {
 		f.chargeS, f.chargeA = f.candS, f.peak
 	}
 }
