@@ -14,6 +14,7 @@ const (
 	lowWeight   = 0.3  // of the low octaves in what is quiet
 	apartDB     = 6.0  // that a motor which only hisses stands above the tap, at least
 	farApartDB  = 15.0 // by which the low octaves of an empty motor stand above those of a tap or a restless room, at least
+	farLess     = 0.3  // of what this motor lifts the low octaves by: what lifts them by less is a tap
 	twiceDB     = 3.0  // of twice the power: what a motor gives above a tap is as much as the tap, at least
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
@@ -66,7 +67,11 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 	if turning := some(func(i int) bool { return low[i] > s.liftDB && high[i] > s.liftDB }); longest(turning) >= tapN {
 		motor = turning // and not stalled, when it only hums
 	}
-	tap := some(func(i int) bool { return low[i] < s.liftDB/2 })
+	least := s.liftDB / 2
+	if longest(motor) >= tapN {
+		least = max(least, farLess*s.usualLift(fl, motor))
+	}
+	tap := some(func(i int) bool { return low[i] < least })
 	if limit, ok := s.twoLevels(low, farApartDB); ok {
 		hum := s.humAt() // which every motor has, also stalled
 		hums := func(i int, byDB float64) bool { return float64(fl[lifted[i]][hum]) > s.room[hum]+byDB }
@@ -96,6 +101,15 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 		s.use = [8]bool{} // a tap alone
 	}
 	return s
+}
+
+// usualLift is by how much the low octaves are lifted in half of some hops.
+func (s *spectra) usualLift(fl []octaveDB, ks []int) float64 {
+	v := make([]float64, len(ks))
+	for i, k := range ks {
+		v[i], _ = s.lift(&fl[k], 0, lows)
+	}
+	return nth(v, len(v)/2)
 }
 
 // loudDB is about the A-level of the motor.
