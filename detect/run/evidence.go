@@ -237,6 +237,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 		if x.lift > liftShows {
 			e.level = max(e.level, 0) // the band is as wide as drift, which is slower
 		}
+		if e.level > 0 {
+			e.rough = max(e.rough, 0) // a load that such a current follows may be even
+		}
 	}
 	return e
 }
