@@ -47,7 +47,7 @@ func (l *loads) mask(t *template) []bool {
 	}
 	l.weighed = l.weighed[:0]
 	for i := range l.blocks {
-		e := l.evidence(i, t)
+		e := t.usual.tempered(l.evidence(i, t))
 		l.weighed = append(l.weighed, e)
 		in := l.entry(i, e)
 		var next [statesN]float64

@@ -34,6 +34,7 @@ type template struct {
 	topDB      float64 // usual excess of the loudest 20 ms over its block
 	trebleDB   float64 // usual level above 4 kHz of the loudest 20 ms there; NaN: not heard
 	treble     float64 // its spread, dB
+	usual      usual   // what it shows of load by itself
 }
 
 func (t *template) line(atS, a, b float64) float64 {
@@ -206,6 +207,7 @@ func (l *loads) learn() (template, bool) {
 	t.strayA = 1.4826 * quantile(strays, 0.5)
 	t.topDB = usual(func(a anchor) float64 { return a.top })
 	t.trebleDB, t.treble = usual(func(a anchor) float64 { return a.treble }), usual(func(a anchor) float64 { return a.sigmaT })
+	l.learnUsual(&t, idle, long)
 	return t, true
 }
 
