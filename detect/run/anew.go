@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"quern/rig"
 )
 
 // A current that began like a motor's may still be a compressor's or a heater's: their inrush, and a tap that was opened
@@ -13,13 +15,14 @@ import (
 // its place, as though the motor had been off until then.
 
 const (
-	anewMostS  = 4.0 // s for which a start that may be another appliance's is held back
-	anewLookS  = 0.4 // s before a leap in which the current it comes on top of is taken
-	anewFromS  = 0.1 // s before it, from which records are judged anew
-	anewTimes  = 1.2 // times the first inrush, that the second is
-	surelyOwn  = 0.8 // of the largest inrush of this motor, from which one is it again
-	ownThird   = 0.1 // third harmonic as a share of what flows, from which it is no compressor's
-	ownThirdsS = 0.2 // s over which that is taken
+	anewMostS  = 4.0  // s for which a start that may be another appliance's is held back
+	anewLookS  = 0.4  // s before a leap in which the current it comes on top of is taken
+	anewFromS  = 0.1  // s before it, from which records are judged anew
+	anewTimes  = 1.2  // times the first inrush, that the second is
+	beganMostS = 20.0 // the same of what flowed when the recording began
+	surelyOwn  = 0.8  // of the largest inrush of this motor, from which one is it again
+	ownThird   = 0.1  // third harmonic as a share of what flows, from which it is no compressor's
+	ownThirdsS = 0.2  // s over which that is taken
 )
 
 // prior is what was known of the motor before a start, and how that came.
@@ -29,6 +32,7 @@ type prior struct {
 	idleBeside               bool
 	peakA                    float64 // inrush of that start, above what flowed
 	roseDB                   float64 // and by how much the sound rose with it; NaN: nothing is heard
+	began                    bool    // there was none: it flowed when the recording began
 }
 
 // settle says how far back it is known that the motor is on.
@@ -66,10 +70,18 @@ func (f *flow) releases(c Current) bool {
 	switch {
 	case f.anew != nil:
 		return false
-	case c.EndS > f.startS+anewMostS, f.state != flowOn:
+	case c.EndS > f.startS+f.prior.mostS(), f.state != flowOn:
 		return true
 	}
-	return f.showsOwn(c)
+	return !f.prior.began && f.showsOwn(c)
+}
+
+// mostS is how long a start is held back at most.
+func (p *prior) mostS() float64 {
+	if p.began {
+		return beganMostS
+	}
+	return anewMostS
 }
 
 // showsOwn says whether what flows on top of the base has the harmonics of the motor, once it has settled.
@@ -127,7 +139,7 @@ func (f *flow) leaps(c Current) bool {
 		return false
 	}
 	was := between(f.recent, c.StartS-anewLookS, c.StartS-anewFromS)
-	return len(was) > 1 && c.RMSA > stepRatio*sideOf(was).mean && !f.harmonic(was)
+	return len(was) > 1 && c.RMSA > stepRatio*sideOf(was).mean && (f.prior.began || !f.harmonic(was))
 }
 
 // without returns what would be known if the motor had been off until just before a record.
@@ -143,7 +155,12 @@ func (f *flow) without(c Current) *flow {
 	b := &f.prior
 	n.hears, n.ownPeak, n.idle, n.thirdIdle, n.idleBeside = b.hears, b.ownPeak, b.idle, b.thirdIdle, b.idleBeside
 	n.held, n.candS = false, f.startS
-	n.foreign(was[len(was)-1], fmt.Sprintf("as a motor's does, and at %.2f s that of the motor came on top of it: another appliance is on the conductor", c.midS()))
+	how := "current rose to %.1f A at %.2f s as a motor's does"
+	if b.began {
+		how = "%.1f A flowed when the recording began, at %.2f s"
+		n.warnings = slices.DeleteFunc(n.warnings, func(w rig.Warning) bool { return w.Code == beganRunning })
+	}
+	n.foreign(was[len(was)-1], how, fmt.Sprintf(", and at %.2f s that of the motor came on top of it: another appliance is on the conductor", c.midS()))
 	for _, r := range f.recent[from:] {
 		n.push(r)
 	}
@@ -156,6 +173,9 @@ func (n *flow) likelier(f *flow, c Current) bool {
 	if c.EndS < n.startS+settledS || n.peak-n.base < inrushLeast*rest {
 		return false
 	}
+	if f.prior.began {
+		return n.cameOnTop(f, c, rest)
+	}
 	if n.showsOwn(c) {
 		return true
 	}
@@ -164,4 +184,20 @@ func (n *flow) likelier(f *flow, c Current) bool {
 		return false
 	}
 	return n.peak-n.base > anewTimes*f.prior.peakA
+}
+
+// cameOnTop says of a start whether it can be the motor's, on top of what had flowed since the recording began: it is heard
+// to break the quiet; or, where nothing is heard, a current as flat as nothing that turns draws it flowed before, and what
+// comes when the inrush is over is steady, too, and an empty motor's at least. Load comes to a motor that is heard already,
+// and is ragged.
+func (n *flow) cameOnTop(f *flow, c Current, rest float64) bool {
+	if n.peak-n.base < inrushSure*n.lim.ratedA {
+		return false
+	}
+	if n.ear.any {
+		was, _, ok := n.ear.usual(n.candS-1, n.candS-0.05)
+		return ok && was < n.ear.loudDB && n.heardStart(c.EndS) > atOnceDB
+	}
+	was, is := sideOf(between(f.recent, n.startS-1, n.startS-anewFromS)), sideOf(between(n.recent, c.EndS-soundS, c.EndS))
+	return c.EndS > n.startS+hearS-(c.EndS-c.StartS) && was.dev < deadFlat*was.mean && is.dev < beatsDev*is.mean && rest > rampLeast*was.mean && rest > n.idleRef()/2
 }

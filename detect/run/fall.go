@@ -93,12 +93,15 @@ func (f *flow) falling(c Current) {
 	}
 }
 
+// straysBy is by how much what other appliances draw is thought to deviate until that is learned, as a share.
+const straysBy = 0.02
+
 // takeOthers takes a current that flows while the motor is off for other appliances'.
 func (f *flow) takeOthers(a float64) {
 	if !f.shares() {
 		f.floorA = f.base
 	}
-	f.base, f.spread, f.offPeak = a, sq(0.02*a), 1.5*a
+	f.base, f.spread, f.offPeak = a, sq(straysBy*a), 1.5*a
 	f.other = max(f.base-f.floorA, 0)
 }
 

@@ -262,13 +262,13 @@ func (f *flow) appliance(c Current) {
 	if f.heardStart(c.EndS) > atOnceDB {
 		why = fmt.Sprintf("a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
 	}
-	f.foreign(c, "and "+why)
+	f.foreign(c, "current rose to %.1f A at %.2f s", " and "+why)
 }
 
-// foreign takes it for that, and says why.
-func (f *flow) foreign(c Current, why string) {
+// foreign takes it for that, and says how it came and why.
+func (f *flow) foreign(c Current, how, why string) {
 	m := f.lately(c)
-	f.warn("other-appliance", fmt.Sprintf("current rose to %.1f A at %.2f s %s; it is left in the current figures", m, f.candS, why))
+	f.warn("other-appliance", fmt.Sprintf(how, m, f.candS)+why+"; it is left in the current figures")
 	f.takeOthers(m)
 	f.state = flowOff
 }

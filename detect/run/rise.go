@@ -221,7 +221,7 @@ func (f *flow) start(c Current) {
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
 	f.startS, f.asked, f.upA = f.candS, false, 0
 	f.offDev = math.Sqrt(f.spread)
-	f.held, f.prior = f.doubtful(), prior{f.hears, f.ownPeak, f.idle, f.thirdIdle, f.idleBeside, f.peak - f.base, math.NaN()}
+	f.held, f.prior = f.doubtful(), prior{f.hears, f.ownPeak, f.idle, f.thirdIdle, f.idleBeside, f.peak - f.base, math.NaN(), false}
 	f.ownPeak = max(f.ownPeak, f.peak)
 	f.ambientDB, _, _ = f.ear.levels(f.candS-1, f.candS-0.05)
 	f.state, f.block, f.slow = flowOn, meanOver{fromS: f.candS + 1}, f.peak

@@ -1,6 +1,9 @@
 package run
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // heatStrays is by how much the current of what heats strays from a line in half a second, as a share, with the clamp's
 // noise: a loaded motor's does by 1 % and more.
@@ -9,6 +12,9 @@ const heatStrays = 0.004
 // socketA is what no appliance on a socket draws more than, A: one of 120 or 230 V carries 13 to 16. A rotor that stands
 // locked may, and is not heard.
 const socketA = 16.0
+
+// beganRunning is the code of the warning that no start was recorded.
+const beganRunning = "began-running"
 
 // warm looks at the first records and decides from what state the recording begins.
 func (f *flow) warm(c Current) {
@@ -89,12 +95,18 @@ func (f *flow) begin() {
 		f.state = flowOn
 		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
 			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
-		f.warn("began-running", "the motor was already running when the recording began: start, inrush and background are not known")
+		f.warn(beganRunning, "the motor was already running when the recording began: start, inrush and background are not known")
 		f.slow = low.RMSA
+		f.startS, f.prior = seen[0].StartS, prior{began: true, roseDB: math.NaN()}
+		// Quiet, or not heard at all, it may be another appliance's: then the motor's own start comes on top of it.
+		if f.held = !f.ear.any || f.ear.leastDB(seen[0].StartS, seen[len(seen)-1].EndS) <= f.ear.loudDB; f.held {
+			f.decided = f.startS - beganMostS
+		}
 	} else {
 		f.base, f.offPeak = low.RMSA, low.PeakA
 		if low.RMSA > share*f.lim.priorIdle {
-			f.other = low.RMSA // all of it: what the clamp shows without is not known
+			f.other = low.RMSA                 // all of it: what the clamp shows without is not known
+			f.spread = sq(straysBy * low.RMSA) // nor how far the supply moves it
 			f.warn("other-appliance", fmt.Sprintf("%.1f A flowed when the recording began, as no motor draws it, or without a motor's sound: another appliance is on the conductor", low.RMSA))
 		}
 	}
