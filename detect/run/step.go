@@ -41,7 +41,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	a1, c1, ok1 := f.ear.levels(after.FromS, after.ToS)
 	switch {
 	case c.Locked && f.shares() && gap <= goneS+judgedS: // a vector that went tells
-	case gap > limit, c.Locked && f.shares() && !(f.ear.any && f.leftOver(c)), f.ear.any && !(ok0 && ok1):
+	case gap > limit, c.Locked && f.shares() && !(f.ear.any && f.leftOver(c) && f.restlessLeft()), f.ear.any && !(ok0 && ok1):
 		f.state, f.slow = flowOn, c.RMSA
 	case !f.ear.any:
 		if f.leftOver(c) && f.still() && gap > hearS {
@@ -57,6 +57,12 @@ func (f *flow) fallingStep(c Current, gap float64) {
 // motor ran.
 func (f *flow) leftOver(c Current) bool {
 	return f.shares() && math.Abs(c.RMSA-f.base) < 0.1*f.base || !f.shares() && math.Abs(f.after.mean()-f.base-f.upA) < gone*f.upA
+}
+
+// restlessLeft says whether what a step left of a waveform's current is too restless for the vector that went to tell.
+func (f *flow) restlessLeft() bool {
+	left := sideOf(between(f.recent, f.candS+mixedS, math.Inf(1)))
+	return left.dev > leftDev*left.mean+f.strays()
 }
 
 // ebb looks for a step down that only the means of readings show, for they beat with the mains: what an induction motor
