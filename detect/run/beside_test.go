@@ -2,8 +2,11 @@ package run_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
+
+	"quern/rig"
 )
 
 // TestJogBesideAHeater starts an induction motor for a moment beside a heater, before it was ever seen empty: its current
@@ -156,21 +159,23 @@ func TestUnheardBetweenReadings(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name, motor, want string
+		told              bool
 		course            []moment
 	}{
-		{"a heater amid load", "universal", "motor_start@3 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+		{"a heater amid load", "universal", "motor_start@3 motor_stop@24", true, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 73), at(18, 3.2, 0.04, 73), at(24, 0, 0, 45)}},
-		{"an overload that is heard", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+		{"an overload that is heard", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", false, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 77), at(18, 3.2, 0.04, 73), at(24, 0, 0, 45)}},
-		{"an overload that ends otherwise", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+		{"an overload that ends otherwise", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", false, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 73), at(18, 1.6, 0.001, 73), at(24, 0, 0, 45)}},
-		{"a stall, and the heater goes on over the stop", "permanent-magnet", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16", []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
+		{"a stall, and the heater goes on over the stop", "permanent-magnet", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16", true, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 8, 0.04, 73), at(14, 12, 0.001, 50), at(16, 5, 0.02, 46), at(22, 0, 0, 45)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := bench{motor: c.motor, stepS: 0.03, seconds: 28, course: c.course}
-			if got, w := b.play(); got != c.want {
-				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
+			got, w := b.play()
+			if told := slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "other-appliance" }); got != c.want || told != c.told {
+				t.Errorf("got  %s, another appliance told: %v\nwant %s, %v\n%v", got, told, c.want, c.told, w)
 			}
 		})
 	}
@@ -254,5 +259,35 @@ func TestTakesSeveralReadings(t *testing.T) {
 				t.Errorf("got  %s\nwant %s\n%v", got, c.want, w)
 			}
 		})
+	}
+}
+
+// TestToldOnce: an appliance that was told of when it came is not told of again when the motor stops and it goes on.
+func TestToldOnce(t *testing.T) {
+	motor := func(t float64) complex128 {
+		switch {
+		case t < 3 || t >= 30:
+			return 0
+		case t < 3.3:
+			return complex(22, -20)
+		}
+		return complex(0.4, -3.9)
+	}
+	sound := steps(0.02, stretch{3, 45}, stretch{30, 70}, stretch{40, 45})
+	heater := func(t float64) complex128 {
+		if t < 20 {
+			return 0
+		}
+		return 8
+	}
+	_, w := conductor{motor, heater, sound, false}.play(40, setup())
+	got := 0
+	for _, w := range w {
+		if w.Code == "other-appliance" {
+			got++
+		}
+	}
+	if got != 1 {
+		t.Errorf("told %d times, expected once: %v", got, w)
 	}
 }

@@ -66,11 +66,11 @@ func (g *grip) doubtOver(c Current) string {
 }
 
 // disown takes back what was told of the motor while an appliance was there that drew withA until an instant, of which is
-// known only now, and would not have been told without it.
-func (m *Machine) disown(withA, atS float64) {
+// known only now, and would not have been told without it. It says whether there was any such thing.
+func (m *Machine) disown(withA, atS float64) (undone bool) {
 	f, g, l := &m.flow, &m.grip, &m.load
 	if !m.on {
-		return
+		return false
 	}
 	d, on := f.lim.set, l.stretches[len(l.stretches)-1].FromS
 	sinceS, cameS := l.came(f, withA, atS)
@@ -103,10 +103,12 @@ func (m *Machine) disown(withA, atS float64) {
 		}
 		if thereS < toS && l.exceeds(f, Interval{fromS, toS}, thereS, withA, level, leave, dips) < hold {
 			g.undo(i, ended)
+			undone = true
 		}
 	}
 	f.switched = append(f.switched, Interval{atS - guestS/2, atS + guestS/2})
 	l.hold(g.spansTo(atS), g.sinceS)
+	return undone
 }
 
 // undo takes back the overload or stall that the i-th event began and another one ended; 0: that has not ended yet.

@@ -3,6 +3,9 @@ package run
 import (
 	"fmt"
 	"math"
+	"slices"
+
+	"quern/rig"
 )
 
 // goesOnFalling is the share of the reading before it below which one is still on its way down: many meters average, and
@@ -105,11 +108,16 @@ func (f *flow) takeOthers(a float64) {
 	f.other = max(f.base-f.floorA, 0)
 }
 
-// remain takes what still flows when the motor has stopped for another appliance's.
+// remain takes what still flows when the motor has stopped for another appliance's, and tells of it, if it is not what was told of
+// when it came.
 func (f *flow) remain(a float64) {
 	was := f.other
 	f.takeOthers(a)
 	f.leftA = f.other - was
+	told := slices.ContainsFunc(f.warnings, func(w rig.Warning) bool { return w.Code == "other-appliance" })
+	if told && f.leftA <= guestShare*f.lim.ratedA {
+		return
+	}
 	f.warn("other-appliance", fmt.Sprintf("%.2f A went on flowing after the motor stopped at %.2f s: another appliance is on the conductor", f.base, f.candS))
 }
 

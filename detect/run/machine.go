@@ -1,6 +1,7 @@
 package run
 
 import (
+	"fmt"
 	"math"
 	"sort"
 
@@ -59,7 +60,9 @@ func (m *Machine) Current(c Current) {
 			m.fork(r.fromS, r.without)
 		}
 		if r.lateA > 0 {
-			m.disown(r.lateA, r.fromS)
+			if m.disown(r.lateA, r.fromS) {
+				m.flow.warn("other-appliance", fmt.Sprintf("%.1f A ended at %.2f s %s, and the motor was heard to go on as before: another appliance is on the conductor, and what it drew is not told as the motor's overload or stall; it is left in the current figures", r.lateA, r.fromS+mixedS/2, m.flow.atOnceBy()))
+			}
 		}
 		if r.denied && m.twin != nil {
 			m.believe()

@@ -260,7 +260,7 @@ func (f *flow) shares() bool { return f.other > 0.1*f.lim.ratedA }
 func (f *flow) appliance(c Current) {
 	why := "no motor was heard: another appliance is on the conductor"
 	if f.heardStart(c.EndS) > atOnceDB {
-		why = fmt.Sprintf("a sound with it, but not as the current of this motor does (rated %g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
+		why = fmt.Sprintf("a sound with it, but not as the current of this motor does (rated %.3g A): another appliance is on the conductor, or full_scale_a, the turns through the clamp or rated_current_a are wrong", f.lim.ratedA)
 	}
 	f.foreign(c, "current rose to %.1f A at %.2f s", " and "+why)
 }

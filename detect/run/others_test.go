@@ -178,7 +178,7 @@ func TestOthers(t *testing.T) {
 			return motor(t)
 		}, between(3.42, 15, 8), sound, false}, "motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater that was there when the motor started", conductor{motor, between(2.97, 15, 8), sound, false},
-			"motor_start@3.0 motor_stop@30.0", ""},
+			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater of more than a socket's share of a small motor, without a microphone", conductor{motor, between(12, 20, 15.5), sound, true},
 			"motor_start@3.0 motor_stop@30.0", "other-appliance"},
 		{"a heater from the first record on, without a microphone", conductor{motor, between(-1, 40, 9), sound, true},
