@@ -43,6 +43,13 @@ func (g *grip) follow(c Current) {
 	o.mean.add(c.RMSA, 1)
 }
 
+// cameLater says of an overload, which is told when it has lasted, whether the motor ran with less before, so that it is load from
+// its beginning. What has drawn as much ever since it started may be an empty motor before a clamp that shows too much.
+func (g *grip) cameLater() bool {
+	n := len(g.spans)
+	return n > 0 && g.spans[n-1].State == rig.NoLoad && g.spans[n-1].ToS.V-g.spans[n-1].FromS.V > blockS
+}
+
 // Without sound nobody can tell an overload that another appliance would show as well.
 const (
 	sureOver   = 0.95

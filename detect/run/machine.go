@@ -191,10 +191,14 @@ func (m *Machine) running(c Current, ownA float64, beside others) {
 	own := c
 	own.RMSA = ownA
 	m.grip.shared, m.grip.idleA = m.flow.shares(), m.flow.idleRef()
+	was := m.grip.state
 	m.grip.push(own)
 	if m.grip.undone {
 		m.grip.undone = false
 		m.load.hold(m.grip.spansTo(c.StartS), m.grip.stallS)
+	}
+	if m.grip.state == rig.Overloaded && was != rig.Overloaded && m.grip.cameLater() {
+		m.load.hold(m.grip.spansTo(c.StartS), m.grip.spanS)
 	}
 	if m.twin != nil {
 		m.twin.push(c, &m.flow)
