@@ -2,9 +2,7 @@ package run
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"sort"
 
 	"quern/config"
 	"quern/rig"
@@ -174,35 +172,14 @@ func (l *Listener) turn(fl []octaveDB, k int, m uint8) {
 		l.start(0, 0.4, "it was loud when the recording began")
 	case !was && l.on():
 		at := l.rose(fl, k)
-		l.start(at, 0.7, fmt.Sprintf("the sound rose from %s, and its floor stayed; told from the sound alone", l.fromTo(at)))
+		l.start(at, 0.7, l.moved(fl, at, "rose")+"; told from the sound alone")
 	case was && !l.on():
 		at := l.fell(fl, k, before)
-		l.stop(at, 0.6, fmt.Sprintf("the sound fell from %s, and its floor stayed down; told from the sound alone", l.fromTo(at)))
+		l.stop(at, 0.6, l.moved(fl, at, "fell")+"; told from the sound alone")
 	}
 	if m != before {
 		l.sameN = l.floors.first + k
 	}
-}
-
-// fromTo tells the A-levels on both sides of a change.
-func (l *Listener) fromTo(atS float64) string {
-	return fmt.Sprintf("%.0f to %.0f dB(A)", l.medianDB(atS-1, atS-0.1), l.medianDB(atS+0.5, atS+1.5))
-}
-
-// medianDB is the median A-level of the frames between two instants; NaN: there are none.
-func (l *Listener) medianDB(fromS, toS float64) float64 {
-	var las []float64
-	i := sort.Search(len(l.frames), func(i int) bool { return l.frames[i].EndS > fromS })
-	for ; i < len(l.frames) && l.frames[i].StartS < toS; i++ {
-		if f := &l.frames[i]; !f.Missing {
-			las = append(las, levelDB(f.EA/(f.EndS-f.StartS)))
-		}
-	}
-	if len(las) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(las)
-	return las[len(las)/2]
 }
 
 func (l *Listener) start(atS, sure float64, evidence string) {
