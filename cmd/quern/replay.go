@@ -1,7 +1,9 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -21,7 +23,8 @@ func replayCommand(e env) *cobra.Command {
 		Use:   "replay SESSION... | --all --lab LAB SESSIONS...",
 		Short: "Analyse sessions again and print their runs, or what other settings would change",
 		Long: `Runs the analysis over the recordings of each session, in the order given, under the settings
-stored in it, or under those of a lab folder. Nothing is stored.
+stored in it, or under those of a lab folder. Nothing is stored. A session that cannot be read is told, and the others
+are replayed all the same.
 
 Of the recordings of a sealed session only the sizes are looked at: whether a byte of them has changed, 'quern verify' says.
 
@@ -37,50 +40,69 @@ the sessions.`,
 			if all {
 				return replayAll(e, lab, args, asJSON)
 			}
-			enc := json.NewEncoder(e.out)
-			enc.SetEscapeHTML(false)
-			var results []rig.Result
-			bar := progress{e: e, of: len(args), what: "sessions"}
-			for _, dir := range args {
-				ses, err := session.Open(dir)
-				if err != nil {
-					return usageError{err}
-				}
-				res, err := analyse(e, ses, lab, detect.Trace{})
-				if err != nil {
-					return err
-				}
-				bar.step()
-				if asJSON {
-					if err := enc.Encode(res); err != nil {
-						return err
-					}
-					continue
-				}
-				results = append(results, res)
-			}
-			bar.done()
-			if asJSON {
-				return nil
-			}
-			if err := report.Table(e.out, results); err != nil {
+			results, err := replayEach(e, lab, args, asJSON)
+			if asJSON || len(results) == 0 {
 				return err
 			}
-			for _, r := range results {
-				for i, run := range r.Runs {
-					fmt.Fprintf(e.out, "\n%s, run %d\n", r.Session, i+1)
-					if err := report.Events(e.out, run); err != nil {
-						return err
-					}
-				}
-			}
-			return nil
+			return errors.Join(printSessions(e, results), err)
 		},
 	}
 	c.Flags().StringVar(&lab, "lab", "", "use the present settings of this lab folder instead of the stored ones")
 	c.Flags().BoolVar(&all, "all", false, "compare all sessions of folders under stored and present settings")
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object a session, one a line")
 	return c
+}
+
+// replayEach replays sessions, and prints each as JSON at once or returns what they came to. One that cannot be read does not
+// keep the others from being replayed; the error tells of all of them.
+func replayEach(e env, lab string, dirs []string, asJSON bool) (results []rig.Result, failed error) {
+	if lab != "" { // what is wrong with it is told once
+		if _, err := config.Read(labFS(lab)); err != nil {
+			return nil, usageError{config.First(lab, config.In(lab, err))}
+		}
+	}
+	enc := json.NewEncoder(e.out)
+	enc.SetEscapeHTML(false)
+	bar := progress{e: e, of: len(dirs), what: "sessions"}
+	defer bar.done()
+	for _, dir := range dirs {
+		ses, err := session.Open(dir)
+		if err != nil {
+			failed = errors.Join(failed, usageError{err})
+			continue
+		}
+		res, err := analyse(e, ses, lab, detect.Trace{})
+		if errors.Is(err, context.Canceled) {
+			return nil, err
+		}
+		if err != nil {
+			failed = errors.Join(failed, err)
+			continue
+		}
+		bar.step()
+		if !asJSON {
+			results = append(results, res)
+		} else if err := enc.Encode(res); err != nil {
+			return nil, err
+		}
+	}
+	return results, failed
+}
+
+// printSessions prints what sessions came to as a table, then event by event.
+func printSessions(e env, results []rig.Result) error {
+	if err := report.Table(e.out, results); err != nil {
+		return err
+	}
+	for _, r := range results {
+		for i, run := range r.Runs {
+			fmt.Fprintf(e.out, "\n%s, run %d\n", r.Session, i+1)
+			if err := report.Events(e.out, run); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // analyse replays one session, under the settings of a lab folder if one is named.

@@ -78,6 +78,23 @@ func TestReplayOrder(t *testing.T) {
 	}
 }
 
+// TestReplayGoesOn: a session that cannot be read is told in a line, and keeps none of the others from being replayed.
+func TestReplayGoesOn(t *testing.T) {
+	dir := t.TempDir()
+	a, b := both(t, "a"), imported(t, "b", "--scale", put(t, dir, "s.csv", scaleTable))
+	said := quern(t, "replay", "--json", a, filepath.Join(dir, "none"), b)
+	var got []string
+	for _, r := range results(t, said.out) {
+		got = append(got, r.Session)
+	}
+	if want := []string{"a", "b"}; said.status != 2 || !slices.Equal(got, want) || strings.Count(said.err, "\n") != 1 || !strings.Contains(said.err, "none: found no such folder") {
+		t.Errorf("status %d, sessions %v, expected 2 and %v; told %q", said.status, got, want, said.err)
+	}
+	if said := quern(t, "replay", filepath.Join(dir, "none"), a); said.status != 2 || !strings.Contains(said.out, "a, run 1") {
+		t.Errorf("as a table: status %d, %q, %q", said.status, said.out, said.err)
+	}
+}
+
 // TestReplayLab wants the thresholds of a lab in place of the stored ones, in that replay only.
 func TestReplayLab(t *testing.T) {
 	s := both(t, "s")
