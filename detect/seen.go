@@ -107,7 +107,10 @@ func (a *Analysis) noRun() {
 	if m := a.seen.mass; a.streams[rig.Scale] != nil {
 		text := "no reading"
 		if m.n > 0 {
-			text = fmt.Sprintf("from %.0f to %.0f g; what is weighed makes no run, only a motor does", m.low, m.high)
+			text = fmt.Sprintf("from %.6g to %.6g g; what is weighed makes no run, only a motor does", m.low, m.high)
+			if m.low == m.high {
+				text = fmt.Sprintf("%.6g g all the time; what is weighed makes no run, only a motor does", m.low)
+			}
 		}
 		a.warn("no-run", "the scale: "+text)
 	}

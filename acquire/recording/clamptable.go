@@ -112,15 +112,23 @@ func (f *clampFeed) check(atS float64) error {
 		if gapS > stepS {
 			do = "rows are missing here: export every row, or give RMS values as rms_a"
 		}
-		return f.rows.fail(fmt.Sprintf("time_s %s, %.3g steps of %.6g s after the row before", decimal(atS), gapS/stepS, stepS), want, do)
+		return f.rows.fail(fmt.Sprintf("time_s %s, %s steps of %.6g s after the row before", decimal(atS), steps(gapS/stepS), stepS), want, do)
 	}
 	if offS := atS - f.firstS - float64(f.done)/f.pace.rateHz; math.Abs(offS) > slackS {
 		if moreS := atS - f.lastS - stepS; math.Abs(moreS) > 4*f.pace.worst(f.rows.timeS) && math.Abs(moreS) > 0.005*stepS && moreS*offS > 0 {
 			f.rows.line -= min(max(0, int(math.Round(offS/moreS))-1), int(f.done)-1)
 			return f.rows.changed(stepS, atS-f.lastS)
 		}
-		return f.rows.fail(fmt.Sprintf("time_s %s, %.3g steps off where %.8g rows a second put it", decimal(atS), offS*f.pace.rateHz, f.pace.rateHz), want,
+		return f.rows.fail(fmt.Sprintf("time_s %s, %s steps off where %.8g rows a second put it", decimal(atS), steps(offS*f.pace.rateHz), f.pace.rateHz), want,
 			"the step changes in the rows before: export at a constant rate, or give RMS values as rms_a")
 	}
 	return nil
+}
+
+// steps writes a number of steps: whole where there are many, else to three digits.
+func steps(n float64) string {
+	if math.Abs(n) >= 100 {
+		return fmt.Sprintf("%.0f", n)
+	}
+	return fmt.Sprintf("%.3g", n)
 }

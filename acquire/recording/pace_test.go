@@ -106,6 +106,7 @@ func TestUneven(t *testing.T) {
 		want   string
 	}{
 		{"one row of few", 1000, 4000, "%.6f", without(500, 501), 502, 0, "found time_s 0.12525, 2 steps of 0.00025 s after the row before, expected rows at one constant step: rows are missing here"},
+		{"half a second of rows", 20000, 4000, "%.6f", without(9000, 11000), 9002, 0, "found time_s 2.75, 2001 steps of 0.00025 s after"},
 		{"one row of many", 50000, 4000, "%.5f", without(30000, 30001), 30002, 0, "2 steps of 0.00025 s"},
 		{"first rows", 20000, 8000, "%.6f", without(1, 3), 3, 0, "3 steps of 0.000125 s"},
 		{"many rows", 50000, 8000, "", without(4000, 9000), 4002, 0, "rows are missing here"},

@@ -148,7 +148,7 @@ func (t *table) next() error {
 		return err
 	}
 	if len(t.fields) != len(t.column) {
-		return t.fail(fmt.Sprintf("%d values", len(t.fields)), fmt.Sprintf("%d (%s)", len(t.column), strings.Join(t.column, ",")),
+		return t.fail(rig.Count(len(t.fields), "value"), fmt.Sprintf("%d (%s)", len(t.column), strings.Join(t.column, ",")),
 			"give every column one value, with a decimal point")
 	}
 	return nil

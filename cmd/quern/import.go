@@ -49,7 +49,7 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
 			}
 			for _, f := range []struct{ name, value string }{{"lab", lab}, {"unit", unit}, {"procedure", procedure}, {"out", out}} {
 				if f.value == "" {
-					return usageError{fmt.Errorf("import: --%s is missing; see 'quern import --help'", f.name)}
+					return usageError{fmt.Errorf("import: --%s is missing, expected %s; see 'quern import --help'", f.name, c.Flags().Lookup(f.name).Usage)}
 				}
 			}
 			for _, f := range []struct{ name, value string }{{"microphone", files.Microphone}, {"clamp", files.Clamp}, {"scale", files.Scale}} {

@@ -243,7 +243,7 @@ func (m Manifest) check() error {
 // CheckStart makes sure that every time of a long session fits into 64 bits of nanoseconds.
 func CheckStart(t time.Time) error {
 	if y := t.UTC().Year(); y < 1700 || y > 2200 {
-		return fmt.Errorf("start in the year %d, not between 1700 and 2200", y)
+		return fmt.Errorf("a start in the year %d, expected one from 1700 to 2200", y)
 	}
 	return nil
 }
