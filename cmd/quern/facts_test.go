@@ -16,6 +16,28 @@ import (
 	"quern/rig/wave"
 )
 
+// TestWeighedByTheLab: where a lab is named, a vessel of its register is known although the session is older than that; and a lab
+// that cannot be read is told before anything is on record.
+func TestWeighedByTheLab(t *testing.T) {
+	d := stage(t)
+	ses := d + "/ses"
+	done(t, "import", "--lab", d+"/lab", "--unit", "unit-a", "--procedure", "mixed", "--out", ses, "--scale", d+"/good.csv")
+	weigh := []string{"weigh", ses, "--role", "chamber", "--vessel", "bowl-1", "--gross", "453", "--who", "ann", "--lab"}
+	if got := quern(t, append(weigh, d+"/badlab")...); got.status != 2 || !strings.Contains(got.err, "bench.toml:9") {
+		t.Errorf("a broken lab: status %d, %q", got.status, got.err)
+	}
+	bench := filepath.Join(d, "lab", "bench.toml")
+	b, err := os.ReadFile(bench)
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, d+"/lab", "bench.toml", string(b)+"\n[[vessel]]\nid = \"bowl-1\"\ndry_g = 412.0\n")
+	got := quern(t, append(weigh, d+"/lab")...)
+	if got.status != 0 || strings.Contains(got.err, "register") || !strings.Contains(got.out, ": fact 1 on record: chamber, 453 g gross in bowl-1\n") {
+		t.Errorf("status %d, %q, %q; expected fact 1 and no word of a register", got.status, got.out, got.err)
+	}
+}
+
 // TestFactsMakeSense: what is appended can never be taken out again, so what cannot be meant is refused, and what is
 // taken is said in words.
 func TestFactsMakeSense(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"quern/config"
 	"quern/rig"
 	"quern/rig/score"
 	"quern/rig/score/gum"
@@ -136,11 +137,16 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 				}
 				w.DrainedS = rig.Fig(drained)
 			}
+			if lab != "" { // what is wrong with it is told before anything is on record
+				if _, err := readLab(e, lab); err != nil {
+					return err
+				}
+			}
 			var again []string // what is to be looked at again
 			sense := func(f rig.Facts) error {
-				s, err := session.Open(args[0])
+				set, err := judgedBy(e, lab, args[0])
 				if err == nil {
-					again = score.Typed(s.Setup(), f.Weighings, w)
+					again = score.Typed(set, f.Weighings, w)
 				}
 				return err
 			}
@@ -169,6 +175,26 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 	f.StringVar(&w.Note, "note", "", "what else is to be said")
 	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
 	return c
+}
+
+// judgedBy returns the settings that a session is judged by: those of the lab, where one is named that knows its unit and
+// procedure, or its own.
+func judgedBy(e env, lab, dir string) (config.Setup, error) {
+	s, err := session.Open(dir)
+	if err != nil {
+		return config.Setup{}, err
+	}
+	if lab == "" {
+		return s.Setup(), nil
+	}
+	l, err := readLab(e, lab)
+	if err != nil {
+		return config.Setup{}, err
+	}
+	if set, err := l.Setup(s.Setup().Unit.ID, s.Setup().Procedure.ID); err == nil {
+		return set, nil
+	}
+	return s.Setup(), nil
 }
 
 // weighed says in words what was weighed; masses are in grams whatever the display's unit was.
