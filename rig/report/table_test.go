@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"quern/rig"
+	"quern/rig/score"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -111,6 +112,11 @@ func TestDigits(t *testing.T) {
 		{minutes(3905), "65:05.0"},
 		{minutes(-0.04), "0:00.0"}, // not -0:00.0
 		{minutes(-61.5), "-1:01.5"},
+		{AtWords(3905), "65:05.0"},
+		{AtWords(86400), "1 day later"},
+		{AtWords(23375482.5), "270 days later"},
+		{TraceWords(score.Trace{What: "weighing", Fact: 3, AtS: rig.Fig(4.21), Text: "chamber"}), "weighing 3 at 0:04.2: chamber"},
+		{TraceWords(score.Trace{What: "weighing", Fact: 3, AtS: rig.Fig(2 * 86400), Text: "chamber"}), "weighing 3, 2 days later: chamber"},
 		{amperes(3.904), "3.90"},
 		{amperes(9.994), "9.99"},
 		{amperes(9.996), "10.0"}, // not 10.00

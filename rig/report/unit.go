@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"quern/rig"
 	"quern/rig/score"
 	"quern/rig/score/gum"
 )
@@ -102,7 +103,7 @@ func Run(w io.Writer, r *score.Run) error {
 func gateText(g score.GateResult) string {
 	limit := strings.ReplaceAll(g.Gate.Side, "-", " ") + " " + MeasureWords(g.Gate.Measure, g.Gate.Limit)
 	if !g.Decided() {
-		return fmt.Sprintf("%s %s: not measurable (%s)", g.Gate.Measure, limit, Clean(g.Why))
+		return fmt.Sprintf("%s %s: not measurable (%s)", g.Gate.Measure, limit, Clean(rig.WhyWords(g.Why)))
 	}
 	text := fmt.Sprintf("%s %s: %s, at %s", g.Gate.Measure, limit, g.Verdict, ValueWords(g.Gate.Measure, g.Value))
 	if words := SurelyWords(g); words != noDoubt {
@@ -237,7 +238,11 @@ func TraceWords(t score.Trace) string {
 		text += fmt.Sprintf(" %d", t.Fact)
 	}
 	if t.AtS.OK {
-		text += " at " + minutes(t.AtS.V)
+		if at := AtWords(t.AtS.V); strings.HasSuffix(at, "later") {
+			text += ", " + at
+		} else {
+			text += " at " + at
+		}
 	}
 	return text + ": " + Clean(t.Text)
 }

@@ -16,6 +16,16 @@ import (
 // TimeWords prints seconds as m:ss.s.
 func TimeWords(s float64) string { return minutes(s) }
 
+// AtWords tells an instant of a session: "0:04.4"; what was put on record from a day after its start on by the days: "12 days
+// later".
+func AtWords(s float64) string {
+	const dayS = 86400
+	if s < dayS {
+		return minutes(s)
+	}
+	return rig.Count(int(s/dayS), "day") + " later"
+}
+
 // PointsWords prints points to one decimal, "-" if there are none.
 func PointsWords(f rig.Figure) string { return points(f) }
 

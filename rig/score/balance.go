@@ -81,7 +81,7 @@ func newBalance(r *Run, siblings []*Run) *balance {
 		case mine:
 			own = append(own, c)
 			if !c.net.OK {
-				b.late = append(b.late, fmt.Sprintf("weighing %d (%s) gives no net mass: %s", w.Fact, w.Role, c.net.Why))
+				b.late = append(b.late, fmt.Sprintf("weighing %d (%s) gives no net mass: %s", w.Fact, w.Role, rig.WhyWords(c.net.Why)))
 			}
 		}
 	}

@@ -147,7 +147,7 @@ func TestRemarksOnWeighings(t *testing.T) {
 		{with(func(w *rig.Weighing) { w.Typed = true }), "typed in", 6},
 		{with(func(w *rig.Weighing) { w.Shaken = true }), "taken while the motor ran", 6},
 		{with(func(w *rig.Weighing) { w.Shaken, w.SpreadG = true, rig.Fig(12) }), "taken while the motor ran", 6 + 36./3},
-		{with(func(w *rig.Weighing) { w.GrossG, w.Vessel, w.TareG = rig.Fig(1), "bucket", rig.Figure{} }), "weighing 2 (chamber) gives no net mass: no-tare", 0},
+		{with(func(w *rig.Weighing) { w.GrossG, w.Vessel, w.TareG = rig.Fig(1), "bucket", rig.Figure{} }), "weighing 2 (chamber) gives no net mass: no tare", 0},
 	} {
 		r := only(t, testLab(t), weighed(net(rig.Charge, "", 1000), c.w))
 		for _, text := range r.Remarks {

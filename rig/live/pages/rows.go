@@ -198,7 +198,7 @@ func decisive(run *score.Run) string {
 func gateLine(g score.GateResult) string {
 	name := report.NameWords(g.Gate.Measure)
 	if !g.Decided() {
-		return name + ": " + g.Why
+		return name + ": " + rig.WhyWords(g.Why)
 	}
 	value := report.MeasureWords(g.Gate.Measure, g.Value.V)
 	if half := report.HalfWords(g.Gate.Measure, g.Value.Total()); half != "" {

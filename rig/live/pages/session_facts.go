@@ -37,7 +37,7 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 		p.Checks = append(p.Checks, checkPage{Fact: k.Fact, Text: strings.TrimSpace(text+" "+k.Note) + by(k.Who), Withdrawn: !rec.Facts.CheckCounts(k.Fact)})
 	}
 	for _, m := range rec.Facts.Remarks {
-		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.TimeWords(m.AtS), m.Text, m.Who, m.AtS})
+		p.Remarks = append(p.Remarks, remarkPage{m.Fact, report.AtWords(m.AtS), m.Text, m.Who, m.AtS})
 	}
 	for _, k := range rec.Facts.Corrections {
 		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: rec.InstantWords(k.At)}
@@ -62,7 +62,7 @@ func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
 		}
 		return fmt.Sprintf("%.1f g", f.V)
 	}
-	x := weighingPage{Fact: w.Fact, Run: w.Run, At: report.TimeWords(w.AtS), What: string(w.Role), Net: grams(w.NetG), Gross: grams(w.GrossG), Tare: grams(w.TareG), Who: w.Who, Note: w.Note, NetG: w.NetG}
+	x := weighingPage{Fact: w.Fact, Run: w.Run, At: report.AtWords(w.AtS), What: string(w.Role), Net: grams(w.NetG), Gross: grams(w.GrossG), Tare: grams(w.TareG), Who: w.Who, Note: w.Note, NetG: w.NetG}
 	if w.Item != "" {
 		x.What += ": " + w.Item
 	}

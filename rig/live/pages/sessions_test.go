@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -52,6 +53,15 @@ func TestListFilters(t *testing.T) {
 		if strings.Contains(text, "<script>") {
 			t.Errorf("%s: what was asked for stands in the page as it was written", x.query)
 		}
+	}
+}
+
+// TestListSaysWhyInWords: what cannot be judged says why as people say it, not by a code.
+func TestListSaysWhyInWords(t *testing.T) {
+	c, _ := newSeason(t, someRuns...)
+	text := page200(t, c.Sessions, "/sessions?verdict=not-measurable", "")
+	if code := regexp.MustCompile(`: [a-z]+(-[a-z]+)+<`).FindString(text); code != "" || !strings.Contains(text, "not weighed") {
+		t.Errorf("found the code %q, expected words such as chamber not weighed", code)
 	}
 }
 

@@ -156,7 +156,7 @@ func (d disputant) early() disputeRow {
 		if clear.OK {
 			text += fmt.Sprintf("; clear after %s, and it ran on for %s", report.TimeWords(clear.V), report.TimeWords(max(last.V-clear.V, 0)))
 		} else {
-			text += "; when the chamber was clear was not told (" + clear.Why + ")"
+			text += "; when the chamber was clear was not told (" + rig.WhyWords(clear.Why) + ")"
 		}
 		held = append(held, text+".")
 	}

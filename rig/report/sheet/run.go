@@ -75,7 +75,7 @@ func (b *book) runView(x *exhibit, r *score.Run, id, heading, stem string) runVi
 	}
 	for _, m := range x.rec.Facts.Remarks {
 		if m.Run == 0 || m.Run == r.N {
-			v.Remarks = append(v.Remarks, remarkView{report.TimeWords(m.AtS), m.Text, m.Who})
+			v.Remarks = append(v.Remarks, remarkView{report.AtWords(m.AtS), m.Text, m.Who})
 		}
 	}
 	for _, w := range append(slices.Clone(x.rec.Warnings), x.result.Warnings...) {
@@ -229,7 +229,7 @@ func (b *book) weighings(rec *rig.Record) (out []weighingView) {
 		return b.Style.Weighed(f.V)
 	}
 	for _, w := range rec.Facts.Weighings {
-		v := weighingView{Fact: w.Fact, What: string(w.Role), Net: mass(w.NetG), Gross: mass(w.GrossG), Tare: mass(w.TareG), At: report.TimeWords(w.AtS), How: report.TakenWords(w), Who: w.Who, Note: w.Note, Drained: "-"}
+		v := weighingView{Fact: w.Fact, What: string(w.Role), Net: mass(w.NetG), Gross: mass(w.GrossG), Tare: mass(w.TareG), At: report.AtWords(w.AtS), How: report.TakenWords(w), Who: w.Who, Note: w.Note, Drained: "-"}
 		if w.Item != "" {
 			v.What += ": " + strings.ReplaceAll(w.Item, "-", " ")
 		}

@@ -87,7 +87,7 @@ func (b *book) session(ctx context.Context, name string) (*sessionPage, error) {
 	p.Items = b.items(first.Procedure, runs)
 	p.Weighings, p.Checks, p.Corrections = b.weighings(rec), checksOf(rec), correctionsOf(rec)
 	for _, m := range rec.Facts.Remarks {
-		p.Remarks = append(p.Remarks, remarkView{report.TimeWords(m.AtS), m.Text, m.Who})
+		p.Remarks = append(p.Remarks, remarkView{report.AtWords(m.AtS), m.Text, m.Who})
 	}
 	p.Warnings = warningsOf(x)
 	p.Conditions, p.Instruments = b.conditions(runs, of), b.instruments()
