@@ -58,7 +58,7 @@ func (e *Engine) lookAtDisk() {
 	e.mu.Lock()
 	free, was := e.tot.free, e.tot.diskLow
 	low := free < uint64(set.DiskWarnMB)<<20
-	e.tot.diskLow = low
+	e.tot.diskLow, e.tot.diskOut = low, free < uint64(set.DiskDropMB)<<20
 	e.mu.Unlock()
 	if low && !was {
 		e.opts.Log.Warn("the disk is filling", "free_mb", free>>20, "warn_mb", set.DiskWarnMB)

@@ -165,6 +165,9 @@ func TestFullDisk(t *testing.T) {
 		if len(b.closed) == 0 {
 			t.Fatal("no session")
 		}
+		if s := b.engine.Now(); s.Ready || !strings.Contains(s.Say, "disk: 100 MB left: no waveforms are kept now") {
+			t.Errorf("a full disk says %q", s.Say)
+		}
 		c := b.closed[0]
 		found := false
 		for _, w := range c.res.Warnings {

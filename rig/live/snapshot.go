@@ -84,7 +84,8 @@ type totals struct {
 	runs        int64
 	sessions    int64
 	free        uint64
-	diskLow     bool
+	diskLow     bool // it is to be told
+	diskOut     bool // so low that no waveforms are kept
 	fault       string
 	syncs       uint64
 	syncS       float64
@@ -162,7 +163,7 @@ func (e *Engine) Now() Snapshot {
 	e.mu.Lock()
 	s := e.snap
 	s.DiskFree, s.Fault, s.Sessions, s.Runs = e.tot.free, e.tot.fault, e.tot.sessions, e.tot.runs
-	low := e.tot.diskLow
+	low, out := e.tot.diskLow, e.tot.diskOut
 	s.eventCount = map[rig.Kind]int64{}
 	for k, v := range e.tot.events {
 		s.eventCount[k] = v
@@ -182,12 +183,12 @@ func (e *Engine) Now() Snapshot {
 		}
 		s.Sources = append(s.Sources, x)
 	}
-	s.Ready, s.Say = e.say(s, low)
+	s.Ready, s.Say = e.say(s, low, out)
 	return s
 }
 
 // say puts into one sentence whether the bench is ready, or the one thing that is wrong and its remedy.
-func (e *Engine) say(s Snapshot, diskLow bool) (bool, string) {
+func (e *Engine) say(s Snapshot, diskLow, diskOut bool) (bool, string) {
 	order := []rig.Channel{rig.Clamp, rig.Microphone, rig.Scale}
 	rank := func(c rig.Channel) int {
 		if i := slices.Index(order, c); i >= 0 {
@@ -214,6 +215,9 @@ func (e *Engine) say(s Snapshot, diskLow bool) (bool, string) {
 	}
 	if s.Fault != "" && s.Session == "" {
 		return false, "recording stopped: " + s.Fault
+	}
+	if diskOut {
+		return false, fmt.Sprintf("disk: %d MB left: no waveforms are kept now, so runs cannot be replayed: copy old sessions away", s.DiskFree>>20)
 	}
 	if diskLow {
 		return false, fmt.Sprintf("disk: %d MB left: copy old sessions away, or waveforms will be dropped", s.DiskFree>>20)
