@@ -237,7 +237,7 @@ func (f *flow) judgeDown(s strike) {
 			by = min(by, 0)
 		}
 		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && ok && by > -sameDB && by < freedDB &&
-			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 {
+			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 && f.leavesTheMotors(s) {
 			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
 		}
 		return

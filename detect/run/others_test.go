@@ -201,6 +201,12 @@ func TestOthers(t *testing.T) {
 			}
 			return motor(t)
 		}, none, sound, true}, "motor_start@3.0 motor_stop@30.0", ""},
+		{"an overload that shrinks along itself, unheard", conductor{func(t float64) complex128 {
+			if t > 12 && t < 16 {
+				return 2.55 * motor(t)
+			}
+			return motor(t)
+		}, none, sound, false}, "motor_start@3.0 overload_start@12.0 overload_end@16.0 motor_stop@30.0", ""},
 		{"a compressor while it runs", conductor{motor, func(t float64) complex128 {
 			switch {
 			case t < 12 || t > 26:

@@ -173,6 +173,14 @@ func (f *flow) whose(s strike) whose {
 	return motors
 }
 
+// leavesTheMotors says of a step down of an induction motor's current whether a heater can have made it: what is left is the
+// motor's then, and the better tells where the voltage is. What shrinks along itself is no heater's going.
+func (f *flow) leavesTheMotors(s strike) bool {
+	went := cmplx.Rect(s.sizeA, s.rad+math.Pi)
+	left := complex(s.wasA, 0) - went
+	return !f.lim.induction || cmplx.Phase(went/left)-math.Asin(min(f.idleRef()/cmplx.Abs(left), 1)) > -inPhaseBy
+}
+
 // locks says whether a rotor may have locked with a step: so much flows then.
 func (f *flow) locks(s strike) bool {
 	return f.firstFrom(s.atS).RMSA > f.lim.set.StallRatio*f.lim.locked()
