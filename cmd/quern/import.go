@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -125,8 +127,22 @@ func bringIn(e env, files recording.Options, calibrated func([]rig.Stream) error
 	if err := keep(stoppable{src, e}, head, out, src.Warnings, nil); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, out)
+	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, asTyped(out))
 	return nil
+}
+
+// asTyped returns a path as one would type it in a shell.
+func asTyped(path string) string {
+	if strings.HasPrefix(path, "-") {
+		path = "./" + path
+	}
+	plain := func(c rune) bool {
+		return unicode.IsLetter(c) || unicode.IsDigit(c) || strings.ContainsRune("/._-+=:,@%", c)
+	}
+	if strings.ContainsFunc(path, func(c rune) bool { return !plain(c) }) {
+		return "'" + strings.ReplaceAll(path, "'", `'\''`) + "'"
+	}
+	return path
 }
 
 // keep writes all blocks of a source into a new, sealed session; facts, if any, adds what people put on

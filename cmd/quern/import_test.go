@@ -165,6 +165,15 @@ func TestImportChannel(t *testing.T) {
 	}
 }
 
+// TestAsTyped: the command that an import proposes can be pasted into a shell.
+func TestAsTyped(t *testing.T) {
+	for path, want := range map[string]string{"sessions/2026-03-01-a": "sessions/2026-03-01-a", "-dash": "./-dash", "run 1": "'run 1'", "it's": `'it'\''s'`, "größe/a:b": "größe/a:b"} {
+		if got := asTyped(path); got != want {
+			t.Errorf("%q: got %s, want %s", path, got, want)
+		}
+	}
+}
+
 // TestImportStart keeps the wall time of the recordings' start.
 func TestImportStart(t *testing.T) {
 	scale := put(t, t.TempDir(), "s.csv", scaleTable)

@@ -95,7 +95,7 @@ func (f *flow) begin() {
 		f.state = flowOn
 		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
 			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
-		f.warn(beganRunning, "the motor was already running when the recording began: start, inrush and background are not known")
+		f.warn(beganRunning, "the motor was already running when the recording began: start, inrush, background and the noise of the clamp are not known")
 		f.slow = low.RMSA
 		f.startS, f.prior = seen[0].StartS, prior{began: true, roseDB: math.NaN()}
 		// Quiet, or not heard at all, it may be another appliance's: then the motor's own start comes on top of it.
