@@ -85,7 +85,7 @@ func (t *handTable) read() ([]string, error) {
 		return nil, t.fail("what is no CSV ("+p.Err.Error()+")", "fields separated by commas", "save the table as CSV with commas")
 	}
 	if err != nil {
-		return nil, t.fail(err.Error(), "a table", "")
+		return nil, t.fail(rig.Closed(err), "a table", "name a CSV file")
 	}
 	t.line, _ = t.csv.FieldPos(0)
 	return row, nil

@@ -22,7 +22,7 @@ func bringTable(e env, lab, table, out, who string) error {
 	}
 	f, err := os.Open(table)
 	if err != nil {
-		return usageError{err}
+		return usageError{rig.Unopened(table, err, "a table of results taken by hand", "check the path")}
 	}
 	rows, err := recording.ReadHandRuns(f, table)
 	f.Close()
