@@ -150,6 +150,13 @@ const (
 	farFollower  = 1.5
 )
 
+func (l *loads) far() float64 {
+	if l.induction {
+		return farInduction
+	}
+	return farFollower
+}
+
 // A current that stands out of its band and bites at once is load's, heard or not: soft food makes no impacts. So much
 // of both, nats, and so much a sound like the empty chamber's may then speak against it.
 const (
@@ -218,13 +225,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 	if i+1 < len(l.blocks) && l.blocks[i+1].fromS-b.toS < blockS && !l.isForeign(l.blocks[i+1]) {
 		x.level = max(x.level, l.level(i+1, t)) // the rotor's inertia lets the current rise late
 	}
-	far := farFollower
-	if l.induction {
-		far = farInduction
-	}
 	switch {
 	case t.shiftedIn(b):
-	case len(l.foreign) == 0 && float64(b.meanA) > far*t.amp(b.fromS):
+	case len(l.foreign) == 0 && float64(b.meanA) > l.far()*t.amp(b.fromS):
 		e.level, e.far = byFollower.of(x.level), true
 		e.sound = max(e.sound, 0)
 	case l.induction:

@@ -41,6 +41,7 @@ type loads struct {
 	set       config.DetectLoad
 	induction bool
 	pulsed    bool // behind a rectifier
+	wave      bool // the current is a waveform
 	ear       *ear
 	blocks    []block
 	weighed   []evidence // of the blocks, when the run is over
@@ -92,6 +93,7 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 		}
 		return
 	}
+	l.wave = c.Wave
 	j, stepped := l.jumps.push(c)
 	if l.n == 0 {
 		l.open = block{fromS: c.StartS, guestA: float32(guestA)}

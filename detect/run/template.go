@@ -265,9 +265,10 @@ func (l *loads) idle(all []anchor) (idle []anchor, low anchor) {
 	}
 	for i, a := range all {
 		// Another appliance moves it further, but is not heard, and draws the same all the time; load is
-		// heard: louder by its impacts, or quieter where it slows the motor down.
+		// heard: louder by its impacts, or quieter where it slows the motor down. Where a waveform showed none come or
+		// go, and neither drift nor the supply lifts it so far, it is load, heard or not.
 		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
-		if calm[i] && (lowest || math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low.amp && l.constant(all, i) && l.silentRound(a.at, quiet)) {
+		if calm[i] && (lowest || (!l.wave || len(l.foreign) > 0 || a.amp <= l.far()*low.amp) && math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low.amp && l.constant(all, i) && l.silentRound(a.at, quiet)) {
 			idle = append(idle, a)
 		}
 	}
