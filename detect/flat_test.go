@@ -53,3 +53,28 @@ func TestFlatLoadThatIsNotHeard(t *testing.T) {
 		}
 	}
 }
+
+// TestFlatReadingsThatAreNotHeard: between readings of the RMS the same may as well be another appliance's, and that is said.
+func TestFlatReadingsThatAreNotHeard(t *testing.T) {
+	for _, c := range []struct {
+		loadA float64
+		told  int
+	}{{5.5, 1}, {4.0, 0}} {
+		src := tone([][2]float64{{3, 24}}, 27, 70, 40)
+		src.clamp, src.rows = nil, readings([][2]float64{{3, 24}}, 27, 0.1, func(on bool, at float64) float64 {
+			switch {
+			case !on:
+				return 0.01
+			case at < 3.35:
+				return 28
+			case at > 8 && at < 14:
+				return c.loadA
+			}
+			return 4
+		})
+		res := analyse(t, src, setup())
+		if got := told(res, "flat-and-unheard"); len(got) != c.told {
+			t.Errorf("%g A over 4 A: told %q, expected %d; %+v", c.loadA, got, c.told, res.Runs)
+		}
+	}
+}

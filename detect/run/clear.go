@@ -21,6 +21,9 @@ func (l *loads) end(f *Found) {
 	if f.IdleA = rig.Fig((t.amp0 + t.amp1) / 2); t.shifted {
 		f.IdleA = rig.Fig(min(t.amp0, t.amp1)) // one of them holds what was not the motor's
 	}
+	if low := f.IdleA.V; len(l.foreign) == 0 && t.highA > l.far()*low {
+		l.warn("flat-and-unheard", fmt.Sprintf("current stood as evenly at %.1f A as at %.1f A without load, and nothing was heard of it: taken for another appliance's, not for load; a waveform of the current would tell which it was", t.highA, low))
+	}
 	load := l.mask(&t)
 	l.tell(f, &t, load)
 }

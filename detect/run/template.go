@@ -29,6 +29,7 @@ type template struct {
 	strayA     float64 // usual distance of a block's mean from what flows about it
 	guestA     float64 // what other appliances drew there
 	shifted    bool    // another appliance moved the current: its height says nothing of load
+	highA      float64 // the highest current that counts as an empty chamber's
 	la0, la1   float64 // level there; NaN: not heard
 	sigmaDB    float64
 	topDB      float64 // usual excess of the loudest 20 ms over its block
@@ -180,6 +181,7 @@ func (l *loads) learn() (template, bool) {
 	first, last := idle[0], idle[len(idle)-1]
 	t := template{guestA: low.guestA, at0: first.at, at1: last.at, amp0: first.amp, amp1: last.amp, la0: first.la, la1: last.la}
 	for _, a := range idle {
+		t.highA = max(t.highA, a.amp)
 		t.shifted = t.shifted || a.amp-low.amp > max(2*l.band(low.amp, 0), 0.06*low.amp)
 	}
 	usual := func(of func(anchor) float64) float64 {
