@@ -8,6 +8,55 @@ import (
 	"quern/rig"
 )
 
+// hissing is a motor that is on from 3 to 24 s and sounds the same all the time, by a noise that scatters; amps is its current.
+func hissing(amps func(atS float64) float64) *takes {
+	src := tone([][2]float64{{3, 24}}, 27, 70, 40)
+	rng := rand.New(rand.NewPCG(4, 5))
+	on := func(at float64) bool { return at >= 3 && at < 24 }
+	for i := range src.mic {
+		if on(float64(i) / src.micHz) {
+			src.mic[i] = 0.007 * rng.NormFloat64()
+		}
+	}
+	for i := range src.clamp {
+		at, p := float64(i)/src.curHz, 2*math.Pi*60*float64(i)/src.curHz
+		src.clamp[i] = 0.02 * rng.NormFloat64()
+		if on(at) {
+			src.clamp[i] += amps(at) * math.Sqrt2 * (math.Sin(p) + 0.08*math.Sin(3*p))
+		}
+	}
+	return src
+}
+
+// TestOverloadIsLoadFromItsBeginning: an overload is told when it has lasted, and is load from the instant at which the current
+// passed the ratio, though the sound goes on as it was.
+func TestOverloadIsLoadFromItsBeginning(t *testing.T) {
+	src := hissing(func(float64) float64 { return 0 })
+	src.clamp, src.rows = nil, readings([][2]float64{{3, 24}}, 27, 0.1, func(on bool, at float64) float64 {
+		switch {
+		case !on:
+			return 0.01
+		case at < 3.35:
+			return 28
+		}
+		switch {
+		case at > 8 && at < 12: // as even as without load: another appliance's, as far as readings tell
+			return 5.5
+		case at > 12 && at < 16:
+			return 8.5
+		}
+		return 4
+	})
+	res := analyse(t, src, setup())
+	atS := map[rig.Kind]float64{}
+	for _, e := range res.Runs[0].Events {
+		atS[e.Kind] = e.AtS.V
+	}
+	if over, ok := atS[rig.OverloadStart]; !ok || math.Abs(atS[rig.LoadStart]-over) > 0.15 {
+		t.Errorf("load from %.2f s, overload from %.2f s (%v); expected both from 12 s; %v", atS[rig.LoadStart], over, ok, res.Warnings)
+	}
+}
+
 // TestFlatLoadThatIsNotHeard: a waveform in which no appliance came or went, and whose current stands for seconds where neither
 // drift nor the supply lifts it, is that of a load, even if it is as even as an empty chamber's and nothing is heard of it.
 func TestFlatLoadThatIsNotHeard(t *testing.T) {
@@ -22,24 +71,12 @@ func TestFlatLoadThatIsNotHeard(t *testing.T) {
 		{motor: "universal", idleA: 1.8, loadA: 3.5, lockedRotorA: 24, wantLoad: true},
 		{motor: "universal", idleA: 1.8, loadA: 2.2, lockedRotorA: 24},
 	} {
-		src := tone([][2]float64{{3, 24}}, 27, 70, 40)
-		rng := rand.New(rand.NewPCG(4, 5))
-		for i := range src.mic {
-			if at := float64(i) / src.micHz; at >= 3 && at < 24 {
-				src.mic[i] = 0.007 * rng.NormFloat64()
+		src := hissing(func(at float64) float64 {
+			if at < 3.3 {
+				return 0.9 * c.lockedRotorA
 			}
-		}
-		for i := range src.clamp {
-			at, a := float64(i)/src.curHz, 0.0
-			switch {
-			case at < 3 || at >= 24:
-			case at < 3.3:
-				a = 0.9 * c.lockedRotorA
-			default:
-				a = c.idleA + (c.loadA-c.idleA)*max(min((at-8)/0.05, 1, (14-at)/0.05), 0)
-			}
-			src.clamp[i] = a*math.Sqrt2*(math.Sin(2*math.Pi*60*at)+0.08*math.Sin(6*math.Pi*60*at)) + 0.02*rng.NormFloat64()
-		}
+			return c.idleA + (c.loadA-c.idleA)*max(min((at-8)/0.05, 1, (14-at)/0.05), 0)
+		})
 		set := setup()
 		set.Unit.Motor, set.Unit.LockedRotorA = c.motor, c.lockedRotorA
 		res := analyse(t, src, set)
