@@ -153,7 +153,7 @@ func (f *flow) ceased(c Current, gap float64, was, is [2]float64) bool {
 	if deep {
 		return true
 	}
-	if known && f.still() && f.went(f.fromA, mean) && atRest {
+	if known && f.still() && f.went(f.fromA, mean) && atRest && (fell || !c.Locked) { // a vector would have shown it
 		return true // others drown it
 	}
 	// Quieter than the motor ever was while it ran: far quieter, or back to what was heard before it started. In a
