@@ -243,6 +243,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 		if e.level > 0 {
 			e.rough = max(e.rough, 0) // a load that such a current follows may be even
 		}
+		if l.runsFree(i, t) {
+			e.rough, e.level = min(e.rough, 0), 0
+		}
 	}
 	return e
 }
