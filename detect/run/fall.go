@@ -59,6 +59,11 @@ func (f *flow) falling(c Current) {
 	if n := len(f.recent); hold == sagHoldS && !c.Wave && n > 1 && c.RMSA < goesOnFalling*f.recent[n-2].RMSA {
 		return
 	}
+	f.confirm(c, gap)
+}
+
+// confirm tells the stop once it is known that the clamp is not dead: by its noise, or the sound.
+func (f *flow) confirm(c Current, gap float64) {
 	suspect := f.muted()
 	unlearned := f.noise == 0 && f.learnS == 0
 	if !f.ear.any || !(suspect || unlearned) {

@@ -13,9 +13,6 @@ const (
 	staysHalf     = 0.6   // share of a sharp step that must be there to stay
 	staysMost     = 1.4   // the same at most: a rotor that locks goes on
 	staysRunUp    = 0.3   // share of a step in the run-up, in which a motor's own current only falls, that must be there to stay
-	plainLeast    = 0.7   // of rated: what is in phase with the voltage and comes as large within a cycle is no load on a rotor that has inertia
-	plainBy       = 0.2   // rad that it may lie off that phase: an empty motor has losses, too
-	plainStays    = 0.5   // share of it that must be there to stay
 	roughShare    = 0.1   // share of what came with a step by which the current may move more after it than before it
 	restlessS     = 1.0   // s before a step, that tell what the current does anyway
 	restlessMost  = 0.9   // quantile of that which a step must stand out from: the current may have stepped once besides
@@ -140,7 +137,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 	low, mid := f.stayed(s, guestEndS)
 	heard := f.lim.induction && s.atS > f.startS+guestEndS && (f.ear.rose(s.atS, guestEndS) > heardDB || f.ear.leapt(s.atS, guestEndS))
 	switch {
-	case f.lim.induction && whose == heaters && s.rest <= sharp && s.sizeA > plainLeast*rated && f.towards(s) > -plainBy && min(low, mid) > plainStays:
+	case f.lim.induction && whose == heaters && f.plain(s, min(low, mid)):
 		f.came(s, guest{others: others{withA: s.sizeA}, heard: heard}, 1.5*(c.EndS-c.StartS))
 		return
 	case heard: // what loads it was heard to come

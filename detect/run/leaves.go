@@ -61,3 +61,14 @@ func (f *flow) moves(fromS, toS float64) float64 {
 	}
 	return sideOf(cs).dev
 }
+
+const (
+	plainLeast = 0.7 // of rated: what is in phase with the voltage and comes as large within a cycle is no load on a rotor that has inertia
+	plainBy    = 0.2 // rad that it may lie off that phase: an empty motor has losses, too
+	plainStays = 0.5 // share of it that must be there to stay
+)
+
+// plain says whether a step beside an induction motor is a heater's whatever is heard, if so much of it stayed.
+func (f *flow) plain(s strike, stayed float64) bool {
+	return s.rest <= sharp && s.sizeA > plainLeast*f.lim.ratedA && f.towards(s) > -plainBy && stayed > plainStays
+}

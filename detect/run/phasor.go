@@ -74,14 +74,7 @@ func (f *flow) vanished(c Current) bool {
 	if late < 16 || at < 8 || f.recent[at-8].StartS < f.startS {
 		return false
 	}
-	// A jump just now holds back what is decided, until more flows than other appliances draw.
-	p, q := &f.recent[n-4], &f.recent[n-1]
-	switch {
-	case q.FundA > f.mostGuestA():
-		f.jumpS = 0
-	case !p.Locked, !q.Locked, parted(q.FundA, p.FundA, q.gained(p, 0.5/per), jumpShare*f.idleRef()):
-		f.jumpS = c.EndS
-	}
+	f.jumps(c)
 	ref, rest := &f.recent[at-3], f.recent[n-late/2:]
 	if r := &f.recent[at+3]; r.Locked && ref.Locked && !parted(r.FundA, ref.FundA, r.gained(ref, 0.5/per), leapShare*vectorShare*f.idleRef()/2) {
 		return false // nothing leapt, as nearly always: no need to look more closely
@@ -91,7 +84,7 @@ func (f *flow) vanished(c Current) bool {
 		return false
 	}
 	// What is left turns as the mains do: that leads back to the jump.
-	p, q = &rest[0], &rest[len(rest)-1]
+	p, q := &rest[0], &rest[len(rest)-1]
 	hz := (q.Turns - p.Turns) / (q.EndS - p.EndS)
 	was, ok0 := vectors(f.recent[at-6:at-2], ref, hz)
 	is, ok1 := vectors(rest, ref, hz)
@@ -121,19 +114,37 @@ func (f *flow) vanished(c Current) bool {
 	default:
 		return false
 	}
-	first, most := at, 0.0
-	for i := at - 4; i <= at+4; i++ {
-		if d := cmplx.Abs(vector(&f.recent[i], ref, hz) - vector(&f.recent[i-1], ref, hz)); d > most {
-			first, most = i, d
-		}
-	}
-	f.cand, f.step = f.recent[first], true
+	f.cand, f.step = f.recent[f.leapNear(at, ref, hz)], true
 	f.candS = f.cand.midS()
 	f.after = meanOver{}
 	f.after.add(left.mean, 1)
 	f.remain(f.lately(c))
 	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
 	return true
+}
+
+// jumps notes a jump just now: it holds back what is decided, until more flows than other appliances draw.
+func (f *flow) jumps(c Current) {
+	n := len(f.recent)
+	p, q := &f.recent[n-4], &f.recent[n-1]
+	switch {
+	case q.FundA > f.mostGuestA():
+		f.jumpS = 0
+	case !p.Locked, !q.Locked, parted(q.FundA, p.FundA, q.gained(p, 1/(c.EndS-c.StartS)), jumpShare*f.idleRef()):
+		f.jumpS = c.EndS
+	}
+}
+
+// leapNear returns the record near one at which the vector changed most.
+func (f *flow) leapNear(at int, ref *Current, hz float64) (first int) {
+	first = at
+	most := 0.0
+	for i := at - 4; i <= at+4; i++ {
+		if d := cmplx.Abs(vector(&f.recent[i], ref, hz) - vector(&f.recent[i-1], ref, hz)); d > most {
+			first, most = i, d
+		}
+	}
+	return first
 }
 
 // strays is by how much the clamp's noise makes the RMS of a steady current differ from cycle to cycle. Where some flowed all

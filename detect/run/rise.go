@@ -16,21 +16,7 @@ func (f *flow) rising(c Current) {
 		gone = f.base + (gone-f.base)/2 // what charges its capacitors may settle at little
 	}
 	if c.RMSA <= gone && !f.charges(c) {
-		if f.low.EndS == 0 && held && f.jogged(c) {
-			f.low = c
-		}
-		switch {
-		case f.low.EndS == 0:
-			f.state = flowOff
-			f.charged(c)
-			f.learn(c)
-		case c.Wave && c.EndS < f.low.EndS+tailS:
-		case c.Wave && f.leaves(c):
-			f.appliance(c)
-		default:
-			f.start(c)
-			f.fall(f.low, false)
-		}
+		f.ended(c, held)
 		return
 	}
 	f.low = Current{}
@@ -79,6 +65,25 @@ func (f *flow) rising(c Current) {
 			return
 		}
 		f.appliance(c)
+	}
+}
+
+// ended judges a current that has ended again while it was being judged.
+func (f *flow) ended(c Current, held bool) {
+	if f.low.EndS == 0 && held && f.jogged(c) {
+		f.low = c
+	}
+	switch {
+	case f.low.EndS == 0:
+		f.state = flowOff
+		f.charged(c)
+		f.learn(c)
+	case c.Wave && c.EndS < f.low.EndS+tailS:
+	case c.Wave && f.leaves(c):
+		f.appliance(c)
+	default:
+		f.start(c)
+		f.fall(f.low, false)
 	}
 }
 

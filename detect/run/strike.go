@@ -186,6 +186,12 @@ func (f *flow) locks(s strike) bool {
 	return f.firstFrom(s.atS).RMSA > f.lim.set.StallRatio*f.lim.locked()
 }
 
+// turnsOn says whether the motor is heard to turn just after an instant: as loud as before it, or as any empty one.
+func (f *flow) turnsOn(atS float64) bool {
+	is, _, ok := f.ear.levels(atS+0.01, atS+0.1)
+	return f.goesOn(atS) || ok && f.ear.hasRun() && is > f.ear.runDB
+}
+
 // floors returns the tenth and the middle of ten of what is in phase with the voltage between two instants, A RMS.
 func (f *flow) floors(fromS, toS float64) (low, mid float64) {
 	var v []float64
@@ -210,10 +216,4 @@ func (f *flow) middle(fromS, toS float64) float64 {
 		v = append(v, c.FundA)
 	}
 	return quantile(v, 0.5)
-}
-
-// turnsOn says whether the motor is heard to turn just after an instant: as loud as before it, or as any empty one.
-func (f *flow) turnsOn(atS float64) bool {
-	is, _, ok := f.ear.levels(atS+0.01, atS+0.1)
-	return f.goesOn(atS) || ok && f.ear.hasRun() && is > f.ear.runDB
 }
