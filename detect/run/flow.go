@@ -77,7 +77,8 @@ type flow struct {
 	guests     []guest    // of which these came while the motor ran
 	was        alone      // what was known before the first of them
 	lastDown   strike     // the last step down
-	upA        float64    // the largest step up of readings that was not heard; 0: none
+	upA        float64    // the largest step up of readings that may have been an appliance's; 0: none
+	upHeard    bool       // something was heard with it
 	lessN      int        // records in a row in which less flows than other appliances draw
 	less       Current    // the first of them
 	pending    strike     // a step that is being judged; sizeA 0: none

@@ -113,13 +113,14 @@ func (f *flow) guest(c Current) {
 	case !ok:
 	case !f.shares() && !f.lim.induction:
 		f.pair(e)
-	case e.up() < 0:
+	case e.up() < 0 && f.shares():
 		if !f.ear.any || f.silently(e.atS) {
 			f.guestGone(e.atS, e.before.mean, e.after.mean)
 		}
 	// Between two readings load too may come, where that drives the current.
-	case f.lim.induction && e.before.mean <= guestUpTo*f.lim.ratedA && f.silently(e.atS):
-		f.guestCame(e)
+	case e.up() > 0 && f.lim.induction && e.before.mean <= guestUpTo*f.lim.ratedA && f.silently(e.atS) && f.guestCame(e):
+	case f.lim.induction && f.ear.any:
+		f.pair(e)
 	}
 }
 
@@ -148,14 +149,18 @@ func (f *flow) edge(c Current) (e edge, ok bool) {
 }
 
 // pair looks for a step down that takes back the last step up, neither of them heard: what was on between them was
-// another appliance's. Of one of them alone nobody can say so, where load drives the current.
+// another appliance's. Of one of them alone nobody can say so, where load drives the current. An induction motor's load takes
+// some readings to come and to go, so there it is enough that one of them was not heard.
 func (f *flow) pair(e edge) {
 	k := f.beside(max(e.before.mean, e.after.mean), min(e.before.mean, e.after.mean))
+	quiet := f.goneOn(e.atS)
 	switch {
-	case !f.goneOn(e.atS) || k < guestShare*f.lim.ratedA || k > f.mostGuestA():
+	case !quiet && !f.lim.induction || k < guestShare*f.lim.ratedA || k > f.mostGuestA():
 	case e.up() > 0:
-		f.upA = max(k, f.upA)
-	case math.Abs(k-f.upA) < gone*f.upA:
+		if k > f.upA && (!f.lim.induction || e.leapA >= leapsBy*e.up()) {
+			f.upA, f.upHeard = k, !quiet
+		}
+	case math.Abs(k-f.upA) < gone*f.upA && (quiet || !f.upHeard):
 		f.revised = &revision{fromS: e.atS - mixedS/2, lateA: f.upA}
 		f.upA = 0
 	}
@@ -169,22 +174,23 @@ func (f *flow) goneOn(atS float64) bool {
 }
 
 // guestCame takes a step up for another appliance's, if it is of a size that one has and load cannot have made it.
-func (f *flow) guestCame(e edge) {
+func (f *flow) guestCame(e edge) bool {
 	rated := f.lim.ratedA
 	own := f.own(e.before.mean)
 	first, k := f.beside(e.after.mean, own)-f.other, f.beside(e.last.mean, own)-f.other
 	least := guestShare * rated
 	switch {
 	case first < least || k < 0.1*rated || k > guestMost*rated:
-		return
+		return false
 	case e.leapA < leapsBy*e.up(): // what is switched on is there by the next reading, whatever that one holds of before
-		return
+		return false
 	case k > least && e.last.mean < e.before.mean+0.3*e.up(): // it did not stay
-		return
+		return false
 	case !f.ear.follows():
-		return // a load that is not heard either might have come
+		return false // a load that is not heard either might have come
 	}
 	f.joined(e.atS, e.before.mean, e.last.mean, k, "and nothing was heard of it")
+	return true
 }
 
 // joined takes an appliance that draws k more.

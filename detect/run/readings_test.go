@@ -142,3 +142,46 @@ func TestMeterThatForgetsSlowly(t *testing.T) {
 		}
 	}
 }
+
+// TestHeaterThatCameWithFood: between two readings comes what is switched on, and goes again, by as much; what loads an
+// induction motor takes several readings to slow it down.
+func TestHeaterThatCameWithFood(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		slowS   float64 // over which the current comes and goes
+		overs   int
+		quieter bool // sound goes on as it was at its end
+	}{{"a heater", 0, 0, true}, {"a heater, heard at both ends", 0, 1, false}, {"a tough mass", 0.11, 1, true}} {
+		at := func(fromS, rmsA, aDB float64) moment {
+			return moment{fromS, rmsA, 0.002, 0, aDB, aDB + 1, aDB - 10, false}
+		}
+		b := bench{motor: "induction", lockedA: 25, stepS: 0.03, seconds: 26, course: []moment{at(0, 0, 42), at(3.3, 24, 66), at(3.7, 3.4, 66)}}
+		ramp := func(fromS, a0, a1, aDB float64) {
+			for age := 0.0; age < c.slowS; age += 0.03 {
+				b.course = append(b.course, at(fromS+age, a0+(a1-a0)*age/c.slowS, aDB))
+			}
+			b.course = append(b.course, at(fromS+c.slowS, a1, aDB))
+		}
+		ramp(8.3, 3.4, 9.5, 73)
+		end := 73.0
+		if c.quieter {
+			b.course = append(b.course, at(11.3, 9.5, 66))
+			end = 66
+		}
+		b.course = append(b.course, at(14.2, 9.5, end))
+		ramp(14.3, 9.5, 3.4, 66)
+		b.course = append(b.course, at(22.3, 0, 42))
+		runs, w := b.runs()
+		n := 0
+		for _, r := range runs {
+			for _, e := range r.Events {
+				if e.Kind == rig.OverloadStart {
+					n++
+				}
+			}
+		}
+		if len(runs) != 1 || n != c.overs {
+			t.Errorf("%s: %d overloads, want %d: %v %v", c.name, n, c.overs, runs, w)
+		}
+	}
+}
