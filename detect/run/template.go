@@ -9,7 +9,7 @@ import (
 const silentS = 1.5
 
 // besideFar times what drift and the supply do, a compressor that came unseen may lift the no-load current.
-const besideFar = 1.12
+const besideFar = 1.2
 
 // constantN anchors in a row, about 2.5 s, that draw the same make a current that is constant.
 const constantN = 5
