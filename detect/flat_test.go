@@ -115,3 +115,26 @@ func TestFlatReadingsThatAreNotHeard(t *testing.T) {
 		}
 	}
 }
+
+// TestFlatLoadBesideWhatFlowed: what flowed before the motor started and goes while it runs is another appliance's, and no load.
+func TestFlatLoadBesideWhatFlowed(t *testing.T) {
+	src := hissing(func(at float64) float64 {
+		if at < 3.3 {
+			return 30
+		}
+		return 4
+	})
+	for i := range src.clamp {
+		if at := float64(i) / src.curHz; at < 14 {
+			src.clamp[i] += 2.2 * math.Sqrt2 * math.Sin(2*math.Pi*60*at) * min(1, (14-at)/0.3) // it goes gently: no step tells
+		}
+	}
+	res := analyse(t, src, setup())
+	for _, r := range res.Runs {
+		for _, e := range r.Events {
+			if e.Kind == rig.LoadStart {
+				t.Errorf("load at %.2f s, expected none: %+v %v", e.AtS.V, r.Events, res.Warnings)
+			}
+		}
+	}
+}

@@ -40,8 +40,9 @@ type block struct {
 type loads struct {
 	set       config.DetectLoad
 	induction bool
-	pulsed    bool // behind a rectifier
-	wave      bool // the current is a waveform
+	pulsed    bool    // behind a rectifier
+	wave      bool    // the current is a waveform
+	restA     float64 // what flowed while the motor was off, RMS
 	ear       *ear
 	blocks    []block
 	weighed   []evidence // of the blocks, when the run is over

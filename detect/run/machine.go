@@ -176,6 +176,7 @@ func (m *Machine) turn(t turn) {
 	if m.twin != nil {
 		m.twin.start(t) // an appliance came while this start was held back
 	}
+	m.load.restA = max(m.load.restA, m.flow.base)
 	m.load.start(t.atS)
 }
 

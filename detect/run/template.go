@@ -11,6 +11,9 @@ const silentS = 1.5
 // besideFar times what drift and the supply do, a compressor that came unseen may lift the no-load current.
 const besideFar = 1.2
 
+// restShare of the no-load current, from which what flows while the motor is off is another appliance's, and may go unseen.
+const restShare = 0.2
+
 // constantN anchors in a row, about 2.5 s, that draw the same make a current that is constant.
 const constantN = 5
 
@@ -273,7 +276,7 @@ func (l *loads) idle(all []anchor) (idle []anchor, low anchor) {
 		// heard: louder by its impacts, or quieter where it slows the motor down. Where a waveform showed none come or
 		// go, and neither drift, the supply nor a compressor that came unseen lifts it so far, it is load, heard or not.
 		lowest := drifted(a) && (a.la != a.la || a.la <= quiet+4)
-		if calm[i] && (lowest || (!l.wave || len(l.foreign) > 0 || a.amp <= besideFar*l.far()*low.amp) && math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low.amp && l.constant(all, i) && l.silentRound(a.at, quiet)) {
+		if calm[i] && (lowest || (!l.wave || len(l.foreign) > 0 || l.restA > restShare*low.amp || a.amp <= besideFar*l.far()*low.amp) && math.Abs(a.la-quiet) <= 1.5 && a.amp < 2.5*low.amp && l.constant(all, i) && l.silentRound(a.at, quiet)) {
 			idle = append(idle, a)
 		}
 	}
