@@ -16,10 +16,10 @@ import (
 
 const (
 	anewMostS  = 4.0  // s for which a start that may be another appliance's is held back
+	beganMostS = 20.0 // the same of what flowed when the recording began
 	anewLookS  = 0.4  // s before a leap in which the current it comes on top of is taken
 	anewFromS  = 0.1  // s before it, from which records are judged anew
 	anewTimes  = 1.2  // times the first inrush, that the second is
-	beganMostS = 20.0 // the same of what flowed when the recording began
 	surelyOwn  = 0.8  // of the largest inrush of this motor, from which one is it again
 	ownThird   = 0.1  // third harmonic as a share of what flows, from which it is no compressor's
 	ownThirdsS = 0.2  // s over which that is taken

@@ -24,18 +24,24 @@ func TestFollowerLoadedEvenly(t *testing.T) {
 		})
 		l.induction = false
 		l.set.BandOther = 0.1
-		tp, ok := l.learn()
-		if !ok {
-			t.Fatal("no empty chamber found")
-		}
-		s := 0.0
-		for _, load := range l.mask(&tp) {
-			if load {
-				s += blockS
-			}
-		}
+		s := maskedS(t, l)
 		if math.Abs(s-c.wantS) > 0.4 {
 			t.Errorf("heard %v: load for %.1f s, want %g", c.heard, s, c.wantS)
 		}
 	}
+}
+
+// maskedS learns the empty chamber of a run and returns for how long it was loaded, s.
+func maskedS(t *testing.T, l *loads) (s float64) {
+	t.Helper()
+	tp, ok := l.learn()
+	if !ok {
+		t.Fatal("no empty chamber found")
+	}
+	for _, load := range l.mask(&tp) {
+		if load {
+			s += blockS
+		}
+	}
+	return s
 }

@@ -239,17 +239,7 @@ func TestFollowerIsBelieved(t *testing.T) {
 		if foreign {
 			l.foreign = []Interval{{4.9, 5.1}, {9.9, 10.1}}
 		}
-		tp, ok := l.learn()
-		if !ok {
-			t.Fatal("no empty chamber found")
-		}
-		s := 0.0
-		for _, load := range l.mask(&tp) {
-			if load {
-				s += blockS
-			}
-		}
-		return s
+		return maskedS(t, l)
 	}
 	if s := loadedFor(false); math.Abs(s-5) > 0.3 {
 		t.Errorf("load for %.1f s, want 5", s)
