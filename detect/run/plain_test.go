@@ -86,6 +86,9 @@ func TestHeaterInAStall(t *testing.T) {
 	if want := "motor_start@3.0 stall_start@10.0 stall_end@12.0 motor_stop@24.0"; got != want {
 		t.Errorf("got  %s\nwant %s\n%v", got, want, w)
 	}
+	if !strings.Contains(fmt.Sprint(w), "at 10.59 s within a cycle") { // not only when it goes
+		t.Errorf("the heater is not told when it comes: %v", w)
+	}
 }
 
 // TestMotorsInALoudRoom: what is drowned is known by its current.
