@@ -19,6 +19,8 @@ const (
 	beganMostS = 20.0 // the same of what flowed when the recording began
 	anewLookS  = 0.4  // s before a leap in which the current it comes on top of is taken
 	anewFromS  = 0.1  // s before it, from which records are judged anew
+	inrushFar  = 5.0  // times what flowed before and what flows a second later, from which a leap is an inrush
+	ebbDev     = 0.1  // deviation, as a share, of what may still ebb then
 	anewTimes  = 1.2  // times the first inrush, that the second is
 	surelyOwn  = 0.8  // of the largest inrush of this motor, from which one is it again
 	ownThird   = 0.1  // third harmonic as a share of what flows, from which it is no compressor's
@@ -191,13 +193,19 @@ func (n *flow) likelier(f *flow, c Current) bool {
 // comes when the inrush is over is steady, too, and an empty motor's at least. Load comes to a motor that is heard already,
 // and is ragged.
 func (n *flow) cameOnTop(f *flow, c Current, rest float64) bool {
-	if n.peak-n.base < inrushSure*n.lim.ratedA {
-		return false
-	}
+	rise := n.peak - n.base
 	if n.ear.any {
 		was, _, ok := n.ear.usual(n.candS-1, n.candS-0.05)
-		return ok && was < n.ear.loudDB && n.heardStart(c.EndS) > atOnceDB
+		return ok && rise >= inrushSure*n.lim.ratedA && was < n.ear.loudDB && n.heardStart(c.EndS) > atOnceDB
 	}
 	was, is := sideOf(between(f.recent, n.startS-1, n.startS-anewFromS)), sideOf(between(n.recent, c.EndS-soundS, c.EndS))
-	return c.EndS > n.startS+hearS-(c.EndS-c.StartS) && was.dev < deadFlat*was.mean && is.dev < beatsDev*is.mean && rest > rampLeast*was.mean && rest > n.idleRef()/2
+	if c.EndS <= n.startS+hearS-(c.EndS-c.StartS) || rest <= rampLeast*was.mean || rest <= n.idleRef()/2 {
+		return false
+	}
+	// A leap from less than an empty motor draws, most of which goes again within a second, is an inrush: what it came on
+	// top of need not be seen to be flat through the clamp's noise.
+	if was.mean < n.lim.priorIdle && rise > inrushFar*max(was.mean, rest) {
+		return is.dev < ebbDev*is.mean
+	}
+	return rise >= inrushSure*n.lim.ratedA && was.dev < deadFlat*was.mean && is.dev < beatsDev*is.mean
 }

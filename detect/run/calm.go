@@ -8,7 +8,7 @@ import "math"
 const (
 	stillDev     = 0.0008 // deviation from a straight line, as a share: a steady supply gives a locked rotor less
 	stillRatio   = 1.5    // times the least that the running motor's current deviated by: clamp and supply are noisy
-	raggedRatio  = 10.0   // times more, that a current deviated by just before it stood still
+	risenRagged  = 2.0    // times more, that a current jittered by before it rose and stood still
 	pulsesThird  = 0.3    // third harmonic over fundamental, above which a current comes in pulses
 	sameThird    = 0.6    // share of the largest part of third harmonic, below which a sine has come on top
 	crackMoreDB  = 1.0    // dB over the least of the running motor: the same treble
@@ -128,14 +128,22 @@ func (g *grip) fellSilent(fromS, toS float64) bool {
 	return fall >= hushDB
 }
 
+// stillerUp says whether the current was the more ragged before it rose to where it has stood since an instant: what turns
+// and draws more is more ragged, not less, and no other appliance that comes on top smooths it.
+func (g *grip) stillerUp(fromS, toS float64) bool {
+	_, was, ok := g.deviation(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
+	_, is, _ := g.deviation(fromS, toS)
+	before, _ := g.jitter(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
+	now, _ := g.jitter(fromS, toS)
+	return ok && is > jumpRatio*was && before > risenRagged*now
+}
+
 // silent says whether the cutters were not heard between two instants, or, where nothing is heard, whether the current
-// had been ragged before.
+// stood higher than any rotor grinds.
 func (g *grip) silent(fromS, toS float64) bool {
 	if !g.ear.any {
-		before, ok := g.jitter(fromS-beforeStillS-g.lim.set.StallHoldS, fromS-beforeStillS)
-		now, _ := g.jitter(fromS, toS)
 		_, mean, _ := g.deviation(fromS, toS)
-		return ok && (before > raggedRatio*now || mean > wideRatio*g.lim.ratedA) // no rotor grinds as hard
+		return mean > wideRatio*g.lim.ratedA
 	}
 	lower, ok := g.lower(fromS, toS)
 	t, heard := g.ear.treble(fromS+0.1, toS)

@@ -35,6 +35,12 @@ func TestLimitedStalls(t *testing.T) {
 			bench{stepS: 0.04, course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 67, 66, 57, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 65, 64, 55, false}, quiet(15)}}},
 		{"by a few readings, of whose sound only the treble falls", "motor_start@3 motor_stop@19",
 			bench{stepS: 0.5, course: []moment{quiet(0), {3, 4.2, 0.002, 0.8, 74, 73, 70, false}, {14, 4.2, 0.002, 0.8, 74, 73, 55, false}, quiet(19)}}},
+		{"nothing is heard, and it is less ragged than before it rose", "motor_start@3 stall_start@14 stall_end@15 motor_stop@15",
+			bench{deaf: true, course: []moment{quiet(0), empty(3, 0.0005), {10, 4, 0.004, 0.8, 0, 0, 0, false}, {14, 8, 0.0004, 0.8, 0, 0, 0, false}, quiet(15)}}},
+		{"nothing is heard, and it is as ragged", "motor_start@3 motor_stop@15",
+			bench{deaf: true, course: []moment{quiet(0), empty(3, 0.0005), {10, 4, 0.001, 0.8, 0, 0, 0, false}, {14, 8, 0.0005, 0.8, 0, 0, 0, false}, quiet(15)}}},
+		{"the room hides how much quieter it is, and it is less ragged than before it rose", "motor_start@3 stall_start@14 stall_end@15 motor_stop@15",
+			bench{course: []moment{{0, 0, 0.0005, 0, 57, 56, 43, false}, {3, 1, 0.0005, 0.8, 60, 59, 45, false}, {10, 4, 0.004, 0.8, 60, 59, 45, false}, {14, 8, 0.0004, 0.8, 59.2, 58.2, 44.2, false}, {15, 0, 0.0005, 0, 57, 56, 43, false}}}},
 		{"a heavier load that grinds on as loud", "motor_start@3 motor_stop@15",
 			bench{course: []moment{quiet(0), {3, 1, 0.0005, 0.8, 60, 59, 45, false}, {10, 4, 0.2, 0.8, 75, 74, 66, false}, {14, 8, 0.0005, 0.8, 76, 75, 66, false}, quiet(15)}}},
 	} {

@@ -26,6 +26,8 @@ func TestBeganBesideAnother(t *testing.T) {
 	}{
 		{"a kettle, and an induction motor", "induction", "motor_start@7 motor_stop@18", false, []float64{0, 0.02, 0.1}, starts(4, 5.2)},
 		{"a lamp, and nothing is heard", "permanent-magnet", "motor_start@7 motor_stop@18", true, []float64{0, 0.02}, starts(0.5, 1.8)},
+		{"a lamp that draws less than any empty motor, through the clamp's noise", "permanent-magnet", "motor_start@7 motor_stop@18", true, []float64{0},
+			[]moment{at(0, 0.3, 0.03, 45), at(7, 10, 0.001, 60), at(7.4, 1.2, 0.02, 70), at(18, 0.3, 0.03, 45)}},
 		{"a motor that bites hard", "permanent-magnet", "motor_start@0 motor_stop@18", true, []float64{0, 0.02},
 			[]moment{at(0, 0.8, 0.02, 45), at(7, 14, 0.001, 60), at(7.3, 2.5, 0.02, 70), at(12, 0.8, 0.02, 45), at(18, 0, 0, 35)}},
 		{"a quiet motor that is jammed for a moment", "induction", "motor_start@0 stall_start@7 stall_end@7 motor_stop@18", false, []float64{0},

@@ -182,7 +182,7 @@ func (g *grip) watchPlateau(c Current) {
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
-	case c.Wave && !g.shared && g.stoodStill(w) && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)):
+	case c.Wave && g.stoodStill(w) && (!g.shared && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)) || (!heard || lower >= maskedDB) && g.stillerUp(w[0].StartS, c.EndS)):
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
 		why = "nothing was heard to run up"
