@@ -185,6 +185,8 @@ func TestListen(t *testing.T) {
 		{"a tap that is half as loud as a motor", []sounding{{2, 25, aTap.plus(4), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a jam", []sounding{motor(5, 12), {12, 15, aHum, nil}}, "start@5.0 stop@15.0", ""},
 		{"a refrigerator hums in a pause", []sounding{motor(3, 10), {10.5, 22, aHum.plus(-12), nil}, motor(16, 25)}, "start@3.0 stop@10.0 start@16.0 stop@25.0", ""},
+		{"a jam beside the tap, and a refrigerator that hums louder than the motor runs", []sounding{{2, 28, aTap, nil}, {0, 30, aHum.plus(-14), nil},
+			{5, 12, spectrum{60, 40, 60, 58, 62, 62, 60, 56}, nil}, {12, 15, spectrum{20, 66, 30, 20, 20, 15, 10, 10}, nil}}, "start@5.0 stop@15.0", ""},
 		{"a jam that clears", []sounding{motor(5, 12), {12, 14, aHum, nil}, motor(14, 20)}, "start@5.0 stop@20.0", ""},
 		{"jammed from the start", []sounding{{5, 7, aHum, nil}, motor(12, 20)}, "start@5.0 stop@7.0 start@12.0 stop@20.0", ""},
 		{"coasting down", []sounding{motor(5, 20), {20, 24, aMotor, coasts}}, "start@5.0 stop@20.0", ""},

@@ -18,15 +18,17 @@ func (s *spectra) speaks(fl *octaveDB) (much [motions]float64) {
 	n, m := 0.0, 0.0 // octaves count as far as the motor stands out in them: what hardly does is the room's chance, too
 	for b, use := range s.use {
 		v := float64(fl[b])
+		at := s.humming && b == s.humAt() && s.known[b]
+		if at && v == v { // also where the running motor hums no louder than the room
+			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-s.humLess))/humDB))
+		}
 		if !use || v != v {
 			continue
 		}
 		x := min(1, max(-1, (v-s.at[b])/s.half[b]))
 		sum += s.half[b] * x
 		n += s.half[b]
-		if s.humming && b == s.humAt() {
-			hum = min(1, max(-1, (v-max(s.base[b]+humDB, s.motor[b]-s.humLess))/humDB))
-		} else if b >= lows {
+		if !at && b >= lows {
 			rest += s.half[b] * x
 			m += s.half[b]
 		}
