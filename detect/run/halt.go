@@ -24,6 +24,16 @@ func (g *grip) reopen(stopS float64) {
 	g.events = g.events[:n]
 }
 
+// unseen takes a record of a clamp that is gone while the motor is on. A rotor that stood when it went stands until its
+// current is seen to be less.
+func (g *grip) unseen(c Current) {
+	if g.prev.EndS > 0 {
+		g.reopen(c.StartS)
+	}
+	g.heldS = c.EndS
+	g.prev = Current{} // nothing is known of how the current came to be what it will be
+}
+
 // stopEdgeS is how long before a stop what is seen may be the stop's own edge.
 func (g *grip) stopEdgeS() float64 {
 	if p := &g.prev; !p.Wave {

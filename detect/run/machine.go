@@ -186,7 +186,10 @@ func (m *Machine) startsAnew(t turn) bool { return t.atS-m.stopS > m.set.Procedu
 func (m *Machine) running(c Current, ownA float64, beside others) {
 	if m.flow.isLost(c.midS()) {
 		m.load.n = 0
-		m.grip.prev = Current{} // nothing is known of how the current came to be what it will be
+		m.grip.unseen(c)
+		if m.twin != nil {
+			m.twin.unseen(c)
+		}
 		return
 	}
 	own := c
