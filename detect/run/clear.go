@@ -78,7 +78,7 @@ func (l *loads) tell(f *Found, t *template, load []bool) {
 		at := l.blocks[last].toS
 		within, share := l.reach(k.last, func(b *block) float64 { return b.toS }, at, max(0.5, l.rowS))
 		f.Events = append(f.Events, event(rig.LoadEnd, at, within, sure*share,
-			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s", evidence, stop-at)))
+			fmt.Sprintf("%s came back to the empty chamber's for the last %.1f s that the motor was on", evidence, f.onAfterS(at))))
 		if !heard && l.induction {
 			l.warn("load-end-by-current", "load_end comes from the current alone: on an induction motor that is early, the last of the load hides in it")
 		}

@@ -64,10 +64,13 @@ func (f *Found) StartS() float64 { return f.On[0].FromS }
 func (f *Found) EndS() float64   { return f.On[len(f.On)-1].ToS }
 
 // OnS is the time the motor was on.
-func (f *Found) OnS() float64 {
+func (f *Found) OnS() float64 { return f.onAfterS(f.StartS()) }
+
+// onAfterS is the time it was on after an instant.
+func (f *Found) onAfterS(atS float64) float64 {
 	s := 0.0
 	for _, i := range f.On {
-		s += i.Lasts()
+		s += max(i.ToS-max(i.FromS, atS), 0)
 	}
 	return s
 }
