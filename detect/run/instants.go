@@ -9,6 +9,7 @@ const (
 	riseN       = 10   // hops before a rise in which its beginning is known
 	leastRiseDB = 4.0  // dB of a rise that show its beginning, if a third of it is less
 	coastsS     = 6.0  // s that a turntable may coast: a stop may lie so far before its being heard
+	stoodDB     = 15.0 // dB below the running motor, from which it surely runs no more
 	kneeS       = 1.0  // s before a fall in which its level is known
 	kneeDB      = 4.0  // dB beyond which what does not fit does not fit the less
 	fallCost    = 0.15 // dB a hop by which a fall that takes longer than the floor's own width must fit the better
@@ -76,9 +77,13 @@ func (l *Listener) fell(fl []octaveDB, hop int, before uint8) float64 {
 // knee returns the hop at which what is heard of a motor, which is not heard at the end of a stretch any more or less,
 // began to fall: where the level of the second before each hop, and then a fall straight down in dB to the level at the
 // end, fit best. So a load that goes, or a tap, some seconds before is a step between levels and not the fall's
-// beginning. And by how much it fell.
+// beginning. And by how much it fell. Once it is far below any level of the running motor, what follows may last: a heavy
+// turntable rumbles on.
 func (s *spectra) knee(fl []octaveDB, began, end int, hum bool) (hop int, byDB float64) {
 	from := max(began, end-int((coastsS+kneeS)/hopS))
+	for !hum && end > from+3 && s.loud(&fl[end-2], hum) < -stoodDB {
+		end--
+	}
 	n := end - from
 	if n < 3 {
 		return end, 0

@@ -217,6 +217,16 @@ func TestListen(t *testing.T) {
 	}
 }
 
+// TestListenToAHeavyTurntable: it rumbles on for seconds, far below the motor.
+func TestListenToAHeavyTurntable(t *testing.T) {
+	rumble := spectrum{58, 63, 52, 51, 53, 53, 40, 36}
+	slows := func(t, _ float64) float64 { return -2 * t }
+	_, got := hear(t, 60, 0.01, true, []sounding{{3, 40, aMotor.plus(8), nil}, {40, 44.5, rumble, slows}, {44.5, 46, rumble.plus(-9), coasts}}, nil)
+	if want := "start@3.0 stop@40.0"; !alike(got, want) {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}
+
 // TestListenToASlowStart: a motor that takes a third of a second to run up, by 50 dB a decade of its speed (common practice of
 // fans), is heard late in a loud room, but by no more than the start says.
 func TestListenToASlowStart(t *testing.T) {
