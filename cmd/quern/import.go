@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"path/filepath"
 	"strings"
 	"time"
 	"unicode"
@@ -124,11 +125,19 @@ func bringIn(e env, files recording.Options, calibrated func([]rig.Stream) error
 	for _, s := range src.Streams() {
 		head.Streams = append(head.Streams, session.Stream{Stream: s, Encoding: src.Encoding(s.Channel)})
 	}
+	clearUnfinished(e, filepath.Dir(filepath.Clean(out)))
 	if err := keep(stoppable{src, e}, head, out, src.Warnings, nil); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.out, "%s: kept; look at it with: quern replay %s\n", out, asTyped(out))
 	return nil
+}
+
+// clearUnfinished takes away what imports that were cut off left in the folder, and says so.
+func clearUnfinished(e env, folder string) {
+	for _, name := range session.ClearUnfinished(folder) {
+		fmt.Fprintf(e.out, "%s: removed; an import that was cut off had left it, and what it was copying is where it was\n", filepath.Join(folder, name))
+	}
 }
 
 // asTyped returns a path as one would type it in a shell.

@@ -37,6 +37,7 @@ func bringTable(e env, lab, table, out, who string) error {
 	if err != nil {
 		return usageError{err}
 	}
+	clearUnfinished(e, out)
 	if err := t.Write(out, fresh); err != nil {
 		if wrong := (*rig.FileError)(nil); errors.As(err, &wrong) || errors.Is(err, fs.ErrExist) {
 			return usageError{err}

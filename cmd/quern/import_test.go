@@ -174,6 +174,25 @@ func TestAsTyped(t *testing.T) {
 	}
 }
 
+// TestImportAfterOneCutOff takes away what a killed import left hidden, and says so; a later one has nothing to say.
+func TestImportAfterOneCutOff(t *testing.T) {
+	d := stage(t)
+	left := put(t, d, ".s.partial-1/settings.toml", "")
+	args := func(out string) []string {
+		return []string{"import", "--lab", d + "/lab", "--unit", "unit-a", "--procedure", "mixed", "--out", d + "/" + out, "--scale", d + "/good.csv"}
+	}
+	said := done(t, args("a")...)
+	if !strings.HasPrefix(said, filepath.Dir(left)+": removed; an import that was cut off had left it") || !strings.Contains(said, d+"/a: kept") {
+		t.Errorf("got %q", said)
+	}
+	if _, err := os.Stat(left); err == nil {
+		t.Error("it is still there")
+	}
+	if said := done(t, args("b")...); !strings.HasPrefix(said, d+"/b: kept") {
+		t.Errorf("with nothing left behind: got %q", said)
+	}
+}
+
 // TestImportStart keeps the wall time of the recordings' start.
 func TestImportStart(t *testing.T) {
 	scale := put(t, t.TempDir(), "s.csv", scaleTable)

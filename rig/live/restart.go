@@ -15,6 +15,9 @@ import (
 // folders. A session that cannot be recovered is told and left as it is. They are not analysed: that takes many times
 // longer, a bench that has its power back must not wait for it, and the pages see to it in the meantime.
 func RecoverAll(dir string, log *slog.Logger) ([]string, error) {
+	for _, name := range session.ClearUnfinished(dir) {
+		log.Warn("removed what an import that was cut off had left; what it was copying is where it was", "folder", name)
+	}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, fmt.Errorf("the sessions' folder: %w", err)

@@ -44,8 +44,15 @@ func TestRecoverAll(t *testing.T) {
 	if cerr := journal.Close(); err != nil || cerr != nil {
 		t.Fatal(err, cerr)
 	}
+	unfinished := filepath.Join(left, ".import.partial-1")
+	if err := os.Mkdir(unfinished, 0o755); err != nil {
+		t.Fatal(err)
+	}
 	log := slog.New(slog.NewTextHandler(t.Output(), nil))
 	recovered, err := RecoverAll(left, log)
+	if _, err := os.Stat(unfinished); err == nil {
+		t.Error("what an import left behind is still there")
+	}
 	if err != nil || len(recovered) != 1 || recovered[0] != dir {
 		t.Fatalf("got %v, %v, want %s", recovered, err, dir)
 	}

@@ -154,18 +154,23 @@ func (w *Writer) build(head Head) error {
 	return w.Sync()
 }
 
-// makeRoot makes the temporary folder; leftovers of a crash keep their names.
+// makeRoot makes the temporary folder and locks it, so that nobody takes it for the leftover of a crash: see
+// [ClearUnfinished]. Names that are taken stay as they are.
 func (w *Writer) makeRoot() error {
 	for n := 1; ; n++ {
 		root := filepath.Join(filepath.Dir(w.dir), fmt.Sprintf(".%s%s-%d", filepath.Base(w.dir), temporary, n))
 		err := w.disk.Mkdir(root)
-		if errors.Is(err, fs.ErrExist) && n < 1000 {
-			continue
-		}
 		if err == nil {
-			w.root = root
+			var ours bool
+			if w.lock, ours = lockRoot(root); ours {
+				w.root = root
+				return nil
+			}
+			err = fs.ErrExist
 		}
-		return err
+		if !errors.Is(err, fs.ErrExist) || n == 1000 {
+			return err
+		}
 	}
 }
 
@@ -178,9 +183,6 @@ func (w *Writer) moveIntoPlace() error {
 		if err := w.disk.SyncDir(dir); err != nil {
 			return err
 		}
-	}
-	if w.live {
-		w.lock, _ = lockFolder(w.root, false) // nobody can have it yet; where there are no locks it is recorded without
 	}
 	if err := w.disk.Rename(w.root, w.dir); errors.Is(err, fs.ErrExist) {
 		return taken(w.dir) // by another program, just now
