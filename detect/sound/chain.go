@@ -12,8 +12,9 @@ type chain struct {
 	// States: the numerator's last output; outputs of the high- and low-passes of C; of those of A.
 	t, h1, h2, y1, y2 float64
 	cBefore, a1, a2   float64
-	aInBefore         float64
-	aIn               []float64 // scratch for rates whose A weighting has a zero of its own
+	// For rates whose A weighting has a numerator of its own: what reaches it, after as much of the frame before as
+	// it has taps, and what it makes of it.
+	aIn, aOut []float64
 
 	blocks []float64 // energies of the A-weighted samples of the frame at hand
 	f, s   float64   // F and S mean squares
@@ -37,8 +38,8 @@ func newChain(w weighting, most int) chain {
 		}
 	}
 	c.blocks = make([]float64, (most+block-1)/block)
-	if w.aZero != 0 {
-		c.aIn = make([]float64, most)
+	if n := len(w.aTaps); n > 0 {
+		c.aIn, c.aOut = make([]float64, n+most), make([]float64, most)
 	}
 	return c
 }
@@ -58,11 +59,7 @@ func (c *chain) take(in, out []float64, f *Frame) {
 	f.EC, f.CPeak = squares(out)
 	a := out
 	if c.aIn != nil {
-		a = c.aIn[:len(out)]
-		for i, v := range out {
-			a[i] = v + c.w.aZero*c.aInBefore
-			c.aInBefore = v
-		}
+		a = c.shape(out)
 	}
 	f.ET = c.treble.through(c.fold(a))
 	c.linger(len(a), f)
@@ -89,6 +86,21 @@ func (c *chain) weightC(in, out []float64) {
 		out[i] = y2
 	}
 	c.t, c.h1, c.h2, c.y1, c.y2 = t, h1, h2, y1, y2
+}
+
+// shape runs the A weighting's own numerator over C-weighted samples.
+func (c *chain) shape(in []float64) []float64 {
+	n := len(c.w.aTaps)
+	copy(c.aIn[n:], in)
+	out := c.aOut[:len(in)]
+	for i, v := range in {
+		for k, tap := range c.w.aTaps {
+			v += tap * c.aIn[n+i-1-k]
+		}
+		out[i] = v
+	}
+	copy(c.aIn, c.aIn[len(in):len(in)+n])
+	return out
 }
 
 // squares is the sum of squares, and the largest magnitude.
@@ -179,7 +191,8 @@ func (c *chain) cut() {
 		loudest = max(loudest, math.Abs(v))
 	}
 	if loudest < faint {
-		c.h1, c.h2, c.y1, c.y2, c.cBefore, c.a1, c.a2, c.aInBefore = 0, 0, 0, 0, 0, 0, 0, 0
+		c.h1, c.h2, c.y1, c.y2, c.cBefore, c.a1, c.a2 = 0, 0, 0, 0, 0, 0, 0
+		clear(c.aIn)
 	}
 	if c.f < faint*faint {
 		c.f = 0

@@ -10,9 +10,9 @@
 //
 // The weightings follow the analytic curves of IEC 61672-1:2013, Annex E, for sample rates from 8 kHz
 // on: within 0.02 dB from 10 Hz to 0.3 of the rate and within 0.04 dB to 0.42 of it (20 kHz at 48 kHz),
-// and stay within class 1 up to 0.45 of it (weighting_error.svg). At lower rates C holds as well; A
-// strays by 0.05 dB at 4 kHz, 0.16 dB at 2 kHz and 0.37 dB at 1 kHz at most; what lies above half the
-// sample rate is not in the samples and in no figure.
+// and stay within class 1 up to 0.45 of it (weighting_error.svg). At lower rates C holds as well, and A is
+// within 0.04 dB to 0.45 of the rate and within 0.2 dB to half of it; what lies above that is not in the samples
+// and in no figure.
 // Third-octave bands meet class 1 of IEC 61260-1:2014 at every rate, where [Meter.Measurable].
 package sound
 

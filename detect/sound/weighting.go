@@ -39,7 +39,7 @@ func aShape(hz float64) float64 {
 //
 //	t  = x + b[0] x' + b[1] x'' + b[2] x'''    (' : one sample before)
 //	C  = cGain · two high-passes at pole 1, two low-passes at pole 4, of t
-//	A  = aGain · C/cGain + aZero · (C/cGain)', two high-passes at poles 2 and 3
+//	A  = aGain · C/cGain, two high-passes at poles 2 and 3; below 8 kHz a numerator of its own before them
 //
 // Poles are matched, exp(-2π f/fs); high-passes have their zero at DC. A plain bilinear or matched
 // design is up to 3 dB off at 12.5 kHz (48 kHz); here the numerator b is fitted to the squared
@@ -48,7 +48,7 @@ type weighting struct {
 	rateHz         float64
 	p1, p2, p3, p4 float64
 	b              [3]float64
-	aZero          float64 // used below 8 kHz only, else 0
+	aTaps          []float64 // of A's numerator after its 1; none from 8 kHz on
 	cGain, aGain   float64
 }
 
@@ -58,38 +58,38 @@ const (
 	// fitLooselyTo is where it is still held, with the weight fitLoosely.
 	fitLooselyTo = 0.46
 	fitLoosely   = 0.03
+	// fitAllTo is for rates so low that much of the sound lies near half of them.
+	fitAllTo = 0.49
 	// fitCare weighs the error below fitCareTo: most sound lies there, and the calibrator's 1 kHz.
 	fitCare   = 2.0
 	fitCareTo = 0.3
 	// fitFromHz is where the weightings begin (IEC 61672-1, Table 3).
 	fitFromHz = 10.0
-	// aZeroBelowHz is the sample rate below which pole 3 lies so high that the A weighting needs a
-	// numerator of its own.
-	aZeroBelowHz = 8000.0
+	// ownBelowHz is the sample rate below which pole 3 lies so high that the A weighting needs a numerator of its
+	// own, of ownTaps.
+	ownBelowHz = 8000.0
+	ownTaps    = 8
 )
 
 func designWeighting(rateHz float64) (weighting, error) {
 	pole := func(hz float64) float64 { return math.Exp(-2 * math.Pi * hz / rateHz) }
 	w := weighting{rateHz: rateHz, p1: pole(pole1Hz), p2: pole(pole2Hz), p3: pole(pole3Hz), p4: pole(pole4Hz)}
-	cc := fitSquared(rateHz, len(w.b), func(hz float64) float64 { return cSquared(hz) / w.cPoles(hz) })
+	cc := reach{fitTo, fitLooselyTo}.fitSquared(rateHz, len(w.b), func(hz float64) float64 { return cSquared(hz) / w.cPoles(hz) })
 	gain, b, err := factor(cc)
 	if err != nil {
 		return w, fmt.Errorf("no filter for the C weighting at %g Hz: %w", rateHz, err)
 	}
 	w.cGain = gain
 	copy(w.b[:], b)
-	zeros := 0
-	if rateHz < aZeroBelowHz {
-		zeros = 1
+	to, taps := reach{fitTo, fitLooselyTo}, 0
+	if rateHz < ownBelowHz {
+		to, taps = reach{fitAllTo, 0.5}, ownTaps
 	}
-	ca := fitSquared(rateHz, zeros, func(hz float64) float64 { return aSquared(hz) / (w.cResponse(hz) * w.aPoles(hz)) })
-	if gain, b, err = factor(ca); err != nil {
+	ca := to.fitSquared(rateHz, taps, func(hz float64) float64 { return aSquared(hz) / (w.cResponse(hz) * w.aPoles(hz)) })
+	if gain, w.aTaps, err = factor(ca); err != nil {
 		return w, fmt.Errorf("no filter for the A weighting at %g Hz: %w", rateHz, err)
 	}
 	w.aGain = gain * w.cGain
-	if len(b) > 0 {
-		w.aZero = b[0]
-	}
 	return w, nil
 }
 
@@ -112,38 +112,45 @@ func (w *weighting) aPoles(hz float64) float64 {
 
 // cResponse is the squared magnitude of the digital C weighting at a frequency.
 func (w *weighting) cResponse(hz float64) float64 {
+	return w.cGain * w.cGain * w.numerator(w.b[:], hz) * w.cPoles(hz)
+}
+
+// numerator is the squared magnitude of 1 and the taps after it.
+func (w *weighting) numerator(taps []float64, hz float64) float64 {
 	re, im := 1.0, 0.0
-	for i, b := range w.b {
+	for i, b := range taps {
 		s, c := math.Sincos(2 * math.Pi * hz / w.rateHz * float64(i+1))
 		re += b * c
 		im -= b * s
 	}
-	return w.cGain * w.cGain * (re*re + im*im) * w.cPoles(hz)
+	return re*re + im*im
 }
 
 // aResponse is the squared magnitude of the digital A weighting at a frequency.
 func (w *weighting) aResponse(hz float64) float64 {
-	z := 1 + 2*w.aZero*w.cos(hz) + w.aZero*w.aZero
 	r := w.aGain / w.cGain
-	return w.cResponse(hz) * r * r * z * w.aPoles(hz)
+	return w.cResponse(hz) * r * r * w.numerator(w.aTaps, hz) * w.aPoles(hz)
 }
 
-// fitSquared returns c with sum c[k] cos(k w) close to target from 10 Hz to fitTo of the rate: least
+// reach says up to which shares of the sample rate a numerator is fitted, and loosely held.
+type reach struct{ to, looselyTo float64 }
+
+// fitSquared returns c with sum c[k] cos(k w) close to target from 10 Hz to where the fit reaches: least
 // squares of the relative error, reweighted so that the largest error shrinks (Lawson).
-func fitSquared(rateHz float64, n int, target func(hz float64) float64) []float64 {
+func (r reach) fitSquared(rateHz float64, n int, target func(hz float64) float64) []float64 {
 	const points = 100
 	var hz, care, weight, err []float64
-	top := fitTo * rateHz
+	top := r.to * rateHz
 	for i := range points {
 		u := float64(i) / (points - 1)
 		hz = append(hz, fitFromHz*math.Pow(top/fitFromHz, u), rateHz*0.001+(top-rateHz*0.001)*u)
 	}
 	for _, f := range hz {
-		care = append(care, 1+(fitCare-1)*min(1, max(0, (fitTo-f/rateHz)/(fitTo-fitCareTo))))
+		care = append(care, 1+(fitCare-1)*min(1, max(0, (r.to-f/rateHz)/(r.to-fitCareTo))))
 	}
 	firm := len(hz)
 	for i := range 40 {
-		hz = append(hz, top+(fitLooselyTo-fitTo)*rateHz*float64(i+1)/40)
+		hz = append(hz, top+(r.looselyTo-r.to)*rateHz*float64(i+1)/40)
 		care = append(care, fitLoosely)
 	}
 	rows := make([][]float64, len(hz))

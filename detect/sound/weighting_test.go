@@ -3,6 +3,7 @@ package sound
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -21,7 +22,7 @@ func TestDesignGoal(t *testing.T) {
 // The designed response on a fine grid, at every common sample rate.
 func TestResponse(t *testing.T) {
 	for _, c := range []struct{ rate, aDB, topDB float64 }{ // within, up to 0.3 and to 0.42 of the rate
-		{1000, 0.17, 0.37}, {2000, 0.07, 0.16}, {4000, 0.025, 0.05}, {7999, 0.02, 0.04},
+		{1000, 0.03, 0.04}, {1234.5, 0.03, 0.04}, {2000, 0.02, 0.03}, {4000, 0.02, 0.02}, {7999, 0.02, 0.02},
 		{8000, 0.021, 0.04}, {11025, 0.02, 0.04}, {12000, 0.02, 0.04}, {16000, 0.02, 0.04}, {22050, 0.02, 0.04}, {24000, 0.02, 0.04},
 		{32000, 0.02, 0.04}, {44100, 0.02, 0.04}, {48000, 0.02, 0.04}, {51200, 0.02, 0.04}, {64000, 0.02, 0.04},
 		{88200, 0.02, 0.04}, {96000, 0.02, 0.04}, {176400, 0.02, 0.04}, {192000, 0.02, 0.04},
@@ -49,7 +50,7 @@ func TestResponse(t *testing.T) {
 // 0.05 dB of the analytic curve up to 0.42 of the rate, and within class 1 up to 0.45 of it.
 func TestWeightingOfTones(t *testing.T) {
 	worst := map[float64]float64{}
-	for _, rate := range []float64{8000, 16000, 44100, 48000, 96000, 192000} {
+	for _, rate := range []float64{1000, 2000, 8000, 16000, 44100, 48000, 96000, 192000} {
 		for _, r := range table(t, "iec61672_weighting.csv") {
 			hz := number(t, r, "exact_hz")
 			if hz > 0.45*rate {
@@ -92,6 +93,51 @@ func TestWeightingOfTones(t *testing.T) {
 				t.Errorf("A at %.3f of %g Hz is off by %.2f dB", share, rate, d)
 			}
 		}
+	}
+}
+
+// Below 8 kHz the A weighting holds up to half the rate: near it lies much of what so few samples hold.
+func TestResponseAtLowRates(t *testing.T) {
+	for _, rate := range []float64{1000, 1234.5, 2000, 3000, 4000, 7999} {
+		w, err := designWeighting(rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var most, top float64 // up to 0.45 of the rate, and above
+		for hz := 10.0; hz <= 0.5*rate; hz *= 1.001 {
+			if d := math.Abs(10 * math.Log10(w.aResponse(hz)/aSquared(hz))); hz <= 0.45*rate {
+				most = max(most, d)
+			} else {
+				top = max(top, d)
+			}
+		}
+		if most > 0.04 || top > 0.2 {
+			t.Errorf("%g Hz: A strays by %.3f dB up to 0.45 of it and by %.3f dB above, want 0.04 and 0.2", rate, most, top)
+		}
+	}
+}
+
+// What the meter reads of an even noise from 20 Hz to just below half the rate, of a thousand tones whose weighted sum is
+// known.
+func TestNoiseAtLowRates(t *testing.T) {
+	const lines, amp = 1000, 0.005 // lines a sample rate: the noise repeats itself
+	for _, rate := range []float64{1000, 2000, 4000, 7000} {
+		r := rand.New(rand.NewPCG(5, 6))
+		period := make([]float64, lines)
+		var flat, a float64
+		for k := int(math.Ceil(20 * lines / rate)); k < lines/2; k++ {
+			phase := 2 * math.Pi * r.Float64()
+			for i := range period {
+				period[i] += amp * math.Sin(2*math.Pi*float64(k*i%lines)/lines+phase)
+			}
+			flat, a = flat+1, a+aSquared(float64(k)*rate/lines)
+		}
+		var x []float64
+		for len(x) < int(9*rate) {
+			x = append(x, period...)
+		}
+		l := hear(t, rate, x, 0).levels(2)
+		near(t, fmt.Sprintf("A-weighted noise of %g Hz", rate), l.laeq-l.lzeq, 10*math.Log10(a/flat), 0.02)
 	}
 }
 
