@@ -50,39 +50,29 @@ type Item struct {
 // candidate is a weighing with what corrections made of it.
 type candidate struct {
 	*rig.Weighing
+	as        Net // before they did
 	net       rig.Figure
 	tare      string // where it came from
 	corrected bool
+	withdrawn bool
+	fixes     []rig.Correction
 }
 
 // newBalance picks the weighings of a run out of its session, which had the given runs.
 func newBalance(r *Run, siblings []*Run) *balance {
-	b := &balance{bench: &r.lab.Bench, of: r.Procedure}
-	fixes := weighingCorrections(r.Record)
-	var tares map[string]rig.Figure // of vessels weighed empty in this session, up to here
-	all := r.Record.Facts.Weighings
-	b.all = all
-	own := make([]candidate, 0, len(all))
-	for i := range all {
-		w := &all[i]
-		fix := fixes[w.Fact]
-		mine := belongs(w, siblings) == r.N
-		if mine {
-			r.Applied = append(r.Applied, fix...)
+	b := &balance{bench: &r.lab.Bench, of: r.Procedure, all: r.Record.Facts.Weighings}
+	own := make([]candidate, 0, len(b.all))
+	for _, c := range candidates(b.bench, r.Record) {
+		if belongs(c.Weighing, siblings) != r.N {
+			continue
 		}
-		c, counts := b.candidate(w, fix, tares)
-		switch {
-		case !counts:
-		case w.Role == rig.Empty:
-			if tares == nil {
-				tares = map[string]rig.Figure{}
-			}
-			tares[w.Vessel] = c.net
-		case mine:
-			own = append(own, c)
-			if !c.net.OK {
-				b.late = append(b.late, fmt.Sprintf("weighing %d (%s) gives no net mass: %s", w.Fact, w.Role, rig.WhyWords(c.net.Why)))
-			}
+		r.Applied = append(r.Applied, c.fixes...)
+		if c.withdrawn || c.Role == rig.Empty {
+			continue
+		}
+		own = append(own, c)
+		if !c.net.OK {
+			b.late = append(b.late, fmt.Sprintf("weighing %d (%s) gives no net mass: %s", c.Fact, c.Role, rig.WhyWords(c.net.Why)))
 		}
 	}
 	b.charge(own)
@@ -93,17 +83,28 @@ func newBalance(r *Run, siblings []*Run) *balance {
 	return b
 }
 
-// candidate is a weighing after its corrections, of which the last counts; false: it was withdrawn.
-func (b *balance) candidate(w *rig.Weighing, fix []rig.Correction, tares map[string]rig.Figure) (candidate, bool) {
-	c := candidate{Weighing: w}
-	if c.net, c.tare = b.net(w, tares); len(fix) == 0 {
-		return c, true
+// candidates returns the weighings of a session after their corrections, of which the last counts.
+func candidates(bench *config.Bench, rec *rig.Record) []candidate {
+	fixes := weighingCorrections(rec)
+	tares := map[string]rig.Figure{} // of vessels weighed empty, up to here
+	out := make([]candidate, 0, len(rec.Facts.Weighings))
+	for i := range rec.Facts.Weighings {
+		w := &rec.Facts.Weighings[i]
+		c := candidate{Weighing: w, as: netOf(bench, w, tares), fixes: fixes[w.Fact]}
+		c.net, c.tare = c.as.G, c.as.words(w.Vessel)
+		if n := len(c.fixes); n > 0 {
+			k := c.fixes[n-1]
+			if v, err := strconv.ParseFloat(k.New, 64); err == nil {
+				c.net, c.tare, c.corrected = rig.Fig(v), "correction "+strconv.Itoa(k.Fact), true
+			}
+			c.withdrawn = k.New == "withdrawn"
+		}
+		if w.Role == rig.Empty && !c.withdrawn {
+			tares[w.Vessel] = c.net
+		}
+		out = append(out, c)
 	}
-	k := fix[len(fix)-1]
-	if v, err := strconv.ParseFloat(k.New, 64); err == nil {
-		c.net, c.tare, c.corrected = rig.Fig(v), "correction "+strconv.Itoa(k.Fact), true
-	}
-	return c, k.New != "withdrawn"
+	return out
 }
 
 // belongs says to which run of a session a weighing belongs: the one it names; otherwise a charge to
@@ -125,37 +126,68 @@ func belongs(w *rig.Weighing, runs []*Run) int {
 	return of
 }
 
-// net returns the net mass and where its tare came from: as it was given, or gross less the tare given
-// with it, less the same vessel weighed empty before, or less what the register says of the vessel.
-func (b *balance) net(w *rig.Weighing, tares map[string]rig.Figure) (rig.Figure, string) {
-	if w.NetG.OK {
-		return w.NetG, "as given"
+// Net is what a weighing gives before anybody corrected it.
+type Net struct {
+	G     rig.Figure
+	TareG rig.Figure // what was taken off; absent where that was nothing, or the net mass itself was given
+	From  string     // where it is from
+}
+
+// Nets returns what each weighing of the run's session gives under the settings by which it is scored, in their order.
+func (r *Run) Nets() []Net { return Nets(&r.lab.Bench, r.Record) }
+
+// Nets returns what each weighing of a session gives on a bench.
+func Nets(bench *config.Bench, rec *rig.Record) []Net {
+	var out []Net
+	for _, c := range candidates(bench, rec) {
+		out = append(out, c.as)
 	}
-	if !w.GrossG.OK {
-		return rig.Absent("no-mass"), ""
+	return out
+}
+
+func (n Net) words(vessel string) string {
+	switch {
+	case !n.TareG.OK:
+		return n.From
+	case n.From == tareGiven:
+		return "tare " + digits(n.TareG.V) + " g"
 	}
-	if w.Role == rig.Empty {
-		return w.GrossG, "empty"
+	return vessel + ", " + digits(n.TareG.V) + " g " + n.From
+}
+
+const tareGiven = "as given with it"
+
+// netOf takes the net mass as it was given, or the gross mass less the tare given with it, less the same vessel weighed
+// empty before, or less what the register says of the vessel.
+func netOf(bench *config.Bench, w *rig.Weighing, tares map[string]rig.Figure) Net {
+	less := func(tareG float64, from string) Net {
+		return Net{G: rig.Fig(w.GrossG.V - tareG), TareG: rig.Fig(tareG), From: from}
 	}
-	if w.TareG.OK {
-		return rig.Fig(w.GrossG.V - w.TareG.V), "tare " + digits(w.TareG.V) + " g"
+	switch t := tares[w.Vessel]; {
+	case w.NetG.OK:
+		return Net{G: w.NetG, From: "as given"}
+	case !w.GrossG.OK:
+		return Net{G: rig.Absent("no-mass")}
+	case w.Role == rig.Empty:
+		return Net{G: w.GrossG, From: "empty"}
+	case w.TareG.OK:
+		return less(w.TareG.V, tareGiven)
+	case t.OK:
+		return less(t.V, "when weighed empty")
 	}
-	if t := tares[w.Vessel]; t.OK {
-		return rig.Fig(w.GrossG.V - t.V), w.Vessel + ", " + digits(t.V) + " g when weighed empty"
-	}
-	for _, v := range b.bench.Vessels {
-		if v.ID != w.Vessel {
-			continue
+	for _, v := range bench.Vessels {
+		switch {
+		case v.ID != w.Vessel:
+		case v.WetG > 0 && w.Role != rig.Charge:
+			return less(v.WetG, "by the register, wet")
+		default:
+			return less(v.DryG, "by the register, dry")
 		}
-		if v.WetG > 0 && w.Role != rig.Charge {
-			return rig.Fig(w.GrossG.V - v.WetG), v.ID + ", wet, " + digits(v.WetG) + " g by the register"
-		}
-		return rig.Fig(w.GrossG.V - v.DryG), v.ID + ", dry, " + digits(v.DryG) + " g by the register"
 	}
 	if w.Vessel == "" {
-		return w.GrossG, "no vessel"
+		return Net{G: w.GrossG, From: "no vessel"}
 	}
-	return rig.Absent("no-tare"), ""
+	return Net{G: rig.Absent("no-tare")}
 }
 
 // last returns the weighing that counts of a role and item: the last, and a shaken one only if there

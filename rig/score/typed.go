@@ -15,10 +15,10 @@ func Typed(set config.Setup, onRecord []rig.Weighing, w rig.Weighing) []string {
 	tares := map[string]rig.Figure{}
 	for i := range onRecord {
 		if x := &onRecord[i]; x.Role == rig.Empty {
-			tares[x.Vessel], _ = b.net(x, nil)
+			tares[x.Vessel] = netOf(b.bench, x, nil).G
 		}
 	}
-	net, _ := b.net(&w, tares)
+	net := netOf(b.bench, &w, tares).G
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	switch {
@@ -50,7 +50,7 @@ func (b *balance) fed(onRecord []rig.Weighing, tares map[string]rig.Figure) floa
 	items := map[string]float64{}
 	for i := range onRecord {
 		w := &onRecord[i]
-		if net, _ := b.net(w, tares); w.Role == rig.Charge && net.OK {
+		if net := netOf(b.bench, w, tares).G; w.Role == rig.Charge && net.OK {
 			items[w.Item] = net.V
 		}
 	}

@@ -97,6 +97,7 @@ type weighingPage struct {
 	Fact, Run                                int
 	At, What, Net, Gross, Tare, Drained, How string
 	Who, Note, Corrected                     string
+	From                                     string // where a tare is from that was not given with it
 	NetG                                     rig.Figure
 	Withdrawn                                bool
 }

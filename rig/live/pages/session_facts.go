@@ -2,8 +2,10 @@ package pages
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
+	"quern/config"
 	"quern/rig"
 	"quern/rig/report"
 	"quern/rig/score"
@@ -22,8 +24,12 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 	for _, k := range rec.Facts.Corrections {
 		last[fmt.Sprint(k.Run, k.Target)] = k.Fact
 	}
-	for _, w := range rec.Facts.Weighings {
-		p.Weighings = append(p.Weighings, weighingPageOf(w, rec.Facts.Corrections))
+	nets := score.Nets(&config.Bench{}, rec) // until it is analysed
+	if len(runs) > 0 {
+		nets = runs[0].Nets()
+	}
+	for i, w := range rec.Facts.Weighings {
+		p.Weighings = append(p.Weighings, weighingPageOf(w, nets[i], rec.Facts.Corrections))
 	}
 	for _, k := range rec.Facts.Checks {
 		text := string(k.Kind) + ": "
@@ -42,7 +48,7 @@ func (p *sessionPage) facts(c *Catalogue, rec *rig.Record, runs []*score.Run) {
 	for _, k := range rec.Facts.Corrections {
 		x := correctionPage{Fact: k.Fact, Run: k.Run, Target: k.Target, Words: report.CorrectionWords(k), Who: k.Who, Why: k.Why, When: rec.InstantWords(k.At)}
 		if last[fmt.Sprint(k.Run, k.Target)] == k.Fact {
-			x.Back = takesBack(k, rec, runs)
+			x.Back = takesBack(k, rec, runs, nets)
 		}
 		p.Corrections = append(p.Corrections, x)
 	}
@@ -55,14 +61,17 @@ func by(who string) string {
 	return ", by " + who
 }
 
-func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
+func weighingPageOf(w rig.Weighing, net score.Net, corrections []rig.Correction) weighingPage {
 	grams := func(f rig.Figure) string {
 		if !f.OK {
 			return "-"
 		}
 		return fmt.Sprintf("%.1f g", f.V)
 	}
-	x := weighingPage{Fact: w.Fact, Run: w.Run, At: report.AtWords(w.AtS), What: string(w.Role), Net: grams(w.NetG), Gross: grams(w.GrossG), Tare: grams(w.TareG), Who: w.Who, Note: w.Note, NetG: w.NetG}
+	x := weighingPage{Fact: w.Fact, Run: w.Run, At: report.AtWords(w.AtS), What: string(w.Role), Net: grams(net.G), Gross: grams(w.GrossG), Tare: grams(w.TareG), Who: w.Who, Note: w.Note, NetG: net.G}
+	if !w.TareG.OK && net.TareG.OK {
+		x.Tare, x.From = grams(net.TareG), net.From
+	}
 	if w.Item != "" {
 		x.What += ": " + w.Item
 	}
@@ -85,7 +94,7 @@ func weighingPageOf(w rig.Weighing, corrections []rig.Correction) weighingPage {
 }
 
 // takesBack returns the value of a further correction that undoes one; "": there is none.
-func takesBack(k rig.Correction, rec *rig.Record, runs []*score.Run) string {
+func takesBack(k rig.Correction, rec *rig.Record, runs []*score.Run, nets []score.Net) string {
 	what, name, _ := strings.Cut(k.Target, ".")
 	switch what {
 	case "void", "failed":
@@ -110,8 +119,8 @@ func takesBack(k rig.Correction, rec *rig.Record, runs []*score.Run) string {
 		}
 		return "withdrawn"
 	case "weighing":
-		for _, w := range rec.Facts.Weighings {
-			if was := fmt.Sprintf("%g", w.NetG.V); fmt.Sprint(w.Fact) == name && w.NetG.OK && k.New != was {
+		for i, w := range rec.Facts.Weighings {
+			if was := fmt.Sprint(math.Round(nets[i].G.V*1e6) / 1e6); fmt.Sprint(w.Fact) == name && nets[i].G.OK && k.New != was {
 				return was
 			}
 		}

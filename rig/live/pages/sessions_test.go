@@ -13,7 +13,9 @@ import (
 	"testing"
 	"time"
 
+	"quern/config"
 	"quern/rig"
+	"quern/rig/score"
 	"quern/rig/session"
 )
 
@@ -163,14 +165,35 @@ func TestCorrectionIsReadAndTakenBack(t *testing.T) {
 }
 
 func TestTakesBack(t *testing.T) {
-	rec := &rig.Record{Unit: "unit-a", Procedure: "mixed", Facts: rig.Facts{Weighings: []rig.Weighing{{Fact: 3, NetG: rig.Fig(41.5)}, {Fact: 4}}}}
+	rec := &rig.Record{Unit: "unit-a", Procedure: "mixed", Facts: rig.Facts{Weighings: []rig.Weighing{{Fact: 3, NetG: rig.Fig(41.5)}, {Fact: 4}, {Fact: 5, Vessel: "bowl", GrossG: rig.Fig(312.4)}}}}
+	nets := score.Nets(&config.Bench{Vessels: []config.Vessel{{ID: "bowl", DryG: 205.1}}}, rec)
 	for _, x := range []struct{ target, new, want string }{
 		{"void", "rig", "no"}, {"void", "no", ""}, {"failed", "it leaked", "no"}, {"failed", "no", ""},
 		{"unit", "unit-b", "unit-a"}, {"unit", "unit-a", ""}, {"procedure", "fish", "mixed"}, {"kind", "control", "scored"}, {"kind", "scored", ""},
-		{"weighing.3", "withdrawn", "41.5"}, {"weighing.3", "41.5", ""}, {"weighing.4", "withdrawn", ""}, {"weighing.9", "1", ""}, {"measure.trips", "0", ""},
+		{"weighing.3", "withdrawn", "41.5"}, {"weighing.3", "41.5", ""}, {"weighing.4", "withdrawn", ""}, {"weighing.5", "12", "107.3"}, {"weighing.9", "1", ""}, {"measure.trips", "0", ""},
 	} {
-		if got := takesBack(rig.Correction{Target: x.target, New: x.new}, rec, nil); got != x.want {
+		if got := takesBack(rig.Correction{Target: x.target, New: x.new}, rec, nil, nets); got != x.want {
 			t.Errorf("%s to %s: got %q, want %q", x.target, x.new, got, x.want)
+		}
+	}
+}
+
+// A weighing whose vessel stands in the register shows the net mass that counts, and what was taken off.
+func TestWeighingByTheRegister(t *testing.T) {
+	bench := config.Bench{Vessels: []config.Vessel{{ID: "sieve", DryG: 300, WetG: 312}}}
+	for _, c := range []struct {
+		w    rig.Weighing
+		want [4]string // net, gross, tare, where that is from
+	}{
+		{rig.Weighing{Role: rig.Coarse, Vessel: "sieve", GrossG: rig.Fig(352)}, [4]string{"40.0 g", "352.0 g", "312.0 g", "by the register, wet"}},
+		{rig.Weighing{Role: rig.Coarse, Vessel: "bowl", GrossG: rig.Fig(352)}, [4]string{"-", "352.0 g", "-", ""}},
+		{rig.Weighing{Role: rig.Coarse, GrossG: rig.Fig(52), TareG: rig.Fig(50)}, [4]string{"2.0 g", "52.0 g", "50.0 g", ""}},
+		{rig.Weighing{Role: rig.Coarse, NetG: rig.Fig(7)}, [4]string{"7.0 g", "-", "-", ""}},
+	} {
+		rec := &rig.Record{Facts: rig.Facts{Weighings: []rig.Weighing{c.w}}}
+		p := weighingPageOf(c.w, score.Nets(&bench, rec)[0], nil)
+		if got := [4]string{p.Net, p.Gross, p.Tare, p.From}; got != c.want {
+			t.Errorf("%+v: got %q, want %q", c.w, got, c.want)
 		}
 	}
 }

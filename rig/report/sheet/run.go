@@ -218,18 +218,23 @@ type weighingView struct {
 	Fact                                          int
 	What, Net, Gross, Tare, At, Drained, How, Who string
 	Corrected, Note                               string
+	From                                          string // where a tare is from that was not given with it
 	Withdrawn                                     bool
 }
 
-func (b *book) weighings(rec *rig.Record) (out []weighingView) {
+func (b *book) weighings(rec *rig.Record, nets []score.Net) (out []weighingView) {
 	mass := func(f rig.Figure) string {
 		if !f.OK {
 			return "-"
 		}
 		return b.Style.Weighed(f.V)
 	}
-	for _, w := range rec.Facts.Weighings {
-		v := weighingView{Fact: w.Fact, What: string(w.Role), Net: mass(w.NetG), Gross: mass(w.GrossG), Tare: mass(w.TareG), At: report.AtWords(w.AtS), How: report.TakenWords(w), Who: w.Who, Note: w.Note, Drained: "-"}
+	for i, w := range rec.Facts.Weighings {
+		net := nets[i]
+		v := weighingView{Fact: w.Fact, What: string(w.Role), Net: mass(net.G), Gross: mass(w.GrossG), Tare: mass(w.TareG), At: report.AtWords(w.AtS), How: report.TakenWords(w), Who: w.Who, Note: w.Note, Drained: "-"}
+		if !w.TareG.OK && net.TareG.OK {
+			v.Tare, v.From = mass(net.TareG), net.From
+		}
 		if w.Item != "" {
 			v.What += ": " + strings.ReplaceAll(w.Item, "-", " ")
 		}

@@ -85,7 +85,7 @@ func (b *book) session(ctx context.Context, name string) (*sessionPage, error) {
 	p.Spectrum = b.spectrum(exhibits, runs, p.Title, stem+"-spectrum")
 	p.Balance = b.balance(runs, p.Title+": where the charge was found", stem+"-balance")
 	p.Items = b.items(first.Procedure, runs)
-	p.Weighings, p.Checks, p.Corrections = b.weighings(rec), checksOf(rec), correctionsOf(rec)
+	p.Weighings, p.Checks, p.Corrections = b.weighings(rec, first.Nets()), checksOf(rec), correctionsOf(rec)
 	for _, m := range rec.Facts.Remarks {
 		p.Remarks = append(p.Remarks, remarkView{report.AtWords(m.AtS), m.Text, m.Who})
 	}
