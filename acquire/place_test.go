@@ -38,7 +38,7 @@ func TestDriftIsFollowed(t *testing.T) {
 			t.Errorf("%g ppm: a step of %.2f ms, which the analysis might take for a gap", ppm, 1000*worstStep)
 		}
 		got, ok := p.driftPPM()
-		if !ok || math.Abs(got-ppm) > 3 {
+		if !ok || !(math.Abs(got-ppm) <= 3) {
 			t.Errorf("%g ppm is told as %.1f (%v)", ppm, got, ok)
 		}
 		t.Logf("%g ppm: worst %.2f ms, drift told %.1f ppm", ppm, 1000*worst, got)
@@ -58,7 +58,7 @@ func TestLostSamples(t *testing.T) {
 		deliver(0)
 	}
 	before := p.endS()
-	if start, jumped := deliver(800); jumped || math.Abs(start-before-0.1) > 1e-9 {
+	if start, jumped := deliver(800); jumped || !(math.Abs(start-before-0.1) <= 1e-9) {
 		t.Errorf("counted losses: placed %.4f s after, jumped %v; want 0.1 s, false", start-before, jumped)
 	}
 	at += 2 // two seconds lost, and nobody counted
@@ -67,7 +67,7 @@ func TestLostSamples(t *testing.T) {
 		_, jumped := deliver(0)
 		any = any || jumped
 	}
-	if !any || math.Abs(p.endS()-at) > 0.01 {
+	if !any || !(math.Abs(p.endS()-at) <= 0.01) {
 		t.Errorf("after uncounted losses the stream stands at %.3f s, want %.3f; jumped %v", p.endS(), at, any)
 	}
 }

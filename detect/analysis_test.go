@@ -126,7 +126,7 @@ func analyse(t *testing.T, src rig.Source, set config.Setup) rig.Result {
 
 func near(t *testing.T, what string, got rig.Figure, want, tol float64) {
 	t.Helper()
-	if !got.OK || math.Abs(got.V-want) > tol {
+	if !got.OK || !(math.Abs(got.V-want) <= tol) {
 		t.Errorf("%s: got %+v, want %g ± %g", what, got, want, tol)
 	}
 }

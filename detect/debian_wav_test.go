@@ -75,7 +75,7 @@ func TestLevelsOfDebianSounds(t *testing.T) {
 				t.Fatalf("the reference says nothing of %s: %s", c.key, b)
 			}
 			t.Logf("%s: %s %.2f, off by %+.3f dB", name, c.key, c.got.V, c.got.V-w)
-			if !c.got.OK || math.Abs(c.got.V-w) > c.withinDB {
+			if !c.got.OK || !(math.Abs(c.got.V-w) <= c.withinDB) {
 				t.Errorf("%s: %s = %+v, want %.3f within %g dB", name, c.key, c.got, w, c.withinDB)
 			}
 		}

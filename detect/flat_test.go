@@ -52,7 +52,7 @@ func TestOverloadIsLoadFromItsBeginning(t *testing.T) {
 	for _, e := range res.Runs[0].Events {
 		atS[e.Kind] = e.AtS.V
 	}
-	if over, ok := atS[rig.OverloadStart]; !ok || math.Abs(atS[rig.LoadStart]-over) > 0.15 {
+	if over, ok := atS[rig.OverloadStart]; !ok || !(math.Abs(atS[rig.LoadStart]-over) <= 0.15) {
 		t.Errorf("load from %.2f s, overload from %.2f s (%v); expected both from 12 s; %v", atS[rig.LoadStart], over, ok, res.Warnings)
 	}
 }

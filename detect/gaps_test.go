@@ -148,7 +148,7 @@ func TestMicrophoneGap(t *testing.T) {
 	}
 	for i, r := range gap.Runs {
 		w := whole.Runs[i]
-		if r.MotorOnS != w.MotorOnS || math.Abs(r.Sound.LAeqDB.V-w.Sound.LAeqDB.V) > 1.5 || r.Sound.BackgroundDB != w.Sound.BackgroundDB {
+		if r.MotorOnS != w.MotorOnS || !(math.Abs(r.Sound.LAeqDB.V-w.Sound.LAeqDB.V) <= 1.5) || r.Sound.BackgroundDB != w.Sound.BackgroundDB {
 			t.Errorf("run %d: motor on %v, LAeq %v, background %v; want %v, about %v, %v", i+1, r.MotorOnS, r.Sound.LAeqDB, r.Sound.BackgroundDB, w.MotorOnS, w.Sound.LAeqDB, w.Sound.BackgroundDB)
 		}
 	}
@@ -164,7 +164,7 @@ func TestStopInsideAGap(t *testing.T) {
 		t.Fatalf("%d runs, want 1", len(gap.Runs))
 	}
 	last := gap.Runs[0].Events[len(gap.Runs[0].Events)-1]
-	if last.Kind != rig.MotorStop && last.Kind != rig.LoadEnd || math.Abs(gap.Runs[0].EndS.V-stop) > 0.7 {
+	if last.Kind != rig.MotorStop && last.Kind != rig.LoadEnd || !(math.Abs(gap.Runs[0].EndS.V-stop) <= 0.7) {
 		t.Errorf("the stop is told at %.3f s (%s), it was at %.3f s and could be heard", gap.Runs[0].EndS.V, last.Evidence, stop)
 	}
 	for _, e := range gap.Runs[0].Events {
@@ -211,7 +211,7 @@ func TestLevelMeter(t *testing.T) {
 		}
 		s := res.Runs[0].Sound
 		want := 10 * math.Log10((1e8+math.Pow(10, 7.5))/2) // energy mean of 80 and 75 dB, worked by hand: 78.18 dB
-		if math.Abs(s.LAeqDB.V-want) > 0.1 || math.Abs(s.BackgroundDB.V-45) > 0.1 || math.Abs(s.LAFmaxDB.V-80) > 1e-9 || math.Abs(s.LA90DB.V-75) > 0.1 {
+		if !(math.Abs(s.LAeqDB.V-want) <= 0.1) || !(math.Abs(s.BackgroundDB.V-45) <= 0.1) || !(math.Abs(s.LAFmaxDB.V-80) <= 1e-9) || !(math.Abs(s.LA90DB.V-75) <= 0.1) {
 			t.Errorf("step %g s: LAeq %v, want %.2f; background %v, LAFmax %v, LA90 %v", stepS, s.LAeqDB, want, s.BackgroundDB, s.LAFmaxDB, s.LA90DB)
 		}
 		for name, f := range map[string]rig.Figure{"LCpeak": s.LCpeakDB, "LCeq": s.LCeqDB, "LASmax": s.LASmaxDB, "1 kHz": s.ThirdOctaves[16].LeqDB} {
@@ -219,7 +219,7 @@ func TestLevelMeter(t *testing.T) {
 				t.Errorf("%s is %+v, want absent for want of samples", name, f)
 			}
 		}
-		if math.Abs(res.Runs[0].StartS.V-10) > 1 {
+		if !(math.Abs(res.Runs[0].StartS.V-10) <= 1) {
 			t.Errorf("step %g s: start at %v s, want 10", stepS, res.Runs[0].StartS)
 		}
 	}
@@ -235,8 +235,8 @@ func TestExtraChannel(t *testing.T) {
 	res := feed(t, set, streams, all, "", 0, 0, 0.25, 0)
 	run := res.Runs[0]
 	first, last := math.Ceil(run.StartS.V), math.Floor(run.EndS.V)
-	if len(run.Extra) != 1 || run.Extra[0].Unit != "degC" || math.Abs(run.Extra[0].Least.V-(10+first/10)) > 1e-9 ||
-		math.Abs(run.Extra[0].Most.V-(10+last/10)) > 1e-9 || math.Abs(run.Extra[0].Mean.V-(10+(first+last)/20)) > 1e-9 {
+	if len(run.Extra) != 1 || run.Extra[0].Unit != "degC" || !(math.Abs(run.Extra[0].Least.V-(10+first/10)) <= 1e-9) ||
+		!(math.Abs(run.Extra[0].Most.V-(10+last/10)) <= 1e-9) || !(math.Abs(run.Extra[0].Mean.V-(10+(first+last)/20)) <= 1e-9) {
 		t.Errorf("got %+v over %v to %v s", run.Extra, run.StartS, run.EndS)
 	}
 }
@@ -257,7 +257,7 @@ func TestReadingsGap(t *testing.T) {
 			unknown += s.ToS.V - s.FromS.V
 		}
 	}
-	if math.Abs(unknown-4) > 0.5 {
+	if !(math.Abs(unknown-4) <= 0.5) {
 		t.Errorf("the state is unknown for %.2f s, want about 4", unknown)
 	}
 }

@@ -61,10 +61,10 @@ func TestClampEndsBeforeTheSound(t *testing.T) {
 			}
 			r := res.Runs[0]
 			e, _ := eventOf(r, rig.MotorStop)
-			if math.Abs(r.EndS.V-stop) > 1 || e.Sure.V > 0.6 || !strings.Contains(e.Evidence, "sound fell") {
+			if !(math.Abs(r.EndS.V-stop) <= 1) || e.Sure.V > 0.6 || !strings.Contains(e.Evidence, "sound fell") {
 				t.Errorf("%s, %g s early: the run ends at %.2f s (%+v), it did at %.2f s", name, earlyS, r.EndS.V, e, stop)
 			}
-			if s := r.States[len(r.States)-1]; s.State != rig.Unknown || math.Abs(s.FromS.V-endS) > 0.5 {
+			if s := r.States[len(r.States)-1]; s.State != rig.Unknown || !(math.Abs(s.FromS.V-endS) <= 0.5) {
 				t.Errorf("%s, %g s early: the last state is %+v, want unknown from %.2f s", name, earlyS, s, endS)
 			}
 			if _, ok := eventOf(r, rig.LoadEnd); ok {
@@ -73,7 +73,7 @@ func TestClampEndsBeforeTheSound(t *testing.T) {
 			if told(res, "clamp-ended") == "" || told(res, "ended-running") != "" {
 				t.Errorf("%s, %g s early: warnings %v", name, earlyS, res.Warnings)
 			}
-			if got, want := r.Sound.LAeqDB, whole.Runs[0].Sound.LAeqDB; math.Abs(got.V-want.V) > 0.3 {
+			if got, want := r.Sound.LAeqDB, whole.Runs[0].Sound.LAeqDB; !(math.Abs(got.V-want.V) <= 0.3) {
 				t.Errorf("%s, %g s early: LAeq %v, want %v: it covers the time until the motor was heard to stop", name, earlyS, got, want)
 			}
 		}
@@ -86,7 +86,7 @@ func TestBothEndWhileItRuns(t *testing.T) {
 	stop := feed(t, set, streams, all, "", 0, 0, 0.25, 0).Runs[0].EndS.V
 	cut := cutTo(streams, cutTo(streams, all, rig.Clamp, stop-6), rig.Microphone, stop-2)
 	res := feed(t, set, streams, cut, "", 0, 0, 0.25, 0)
-	if len(res.Runs) != 1 || math.Abs(res.Runs[0].EndS.V-(stop-2)) > 0.05 || told(res, "clamp-ended") == "" || told(res, "ended-running") == "" {
+	if len(res.Runs) != 1 || !(math.Abs(res.Runs[0].EndS.V-(stop-2)) <= 0.05) || told(res, "clamp-ended") == "" || told(res, "ended-running") == "" {
 		t.Errorf("%d runs, warnings %v", len(res.Runs), res.Warnings)
 	}
 }

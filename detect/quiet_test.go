@@ -61,10 +61,10 @@ func TestBackgroundBesideDisturbances(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, left := quietOf(t, c.lastsS, roomDB, c.overDB)
-			if math.Abs(got-roomDB) > c.withinDB {
+			if !(math.Abs(got-roomDB) <= c.withinDB) {
 				t.Errorf("%.3f dB, want %g", got, roomDB)
 			}
-			if math.Abs(left-c.leftOutS) > 0.35 {
+			if !(math.Abs(left-c.leftOutS) <= 0.35) {
 				t.Errorf("%.1f s are left out, want about %g", left, c.leftOutS)
 			}
 		})

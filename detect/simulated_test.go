@@ -141,7 +141,7 @@ func checkShape(t *testing.T, res rig.Result) {
 			if !run.Allowed(a.State, b.State) {
 				t.Errorf("%s: from %s to %s at %.2f s: the state diagram has no such way", res.Session, a.State, b.State, b.FromS.V)
 			}
-			if math.Abs(a.ToS.V-b.FromS.V) > 1e-6 {
+			if !(math.Abs(a.ToS.V-b.FromS.V) <= 1e-6) {
 				t.Errorf("%s: %s ends at %.3f s and %s begins at %.3f s", res.Session, a.State, a.ToS.V, b.State, b.FromS.V)
 			}
 		}

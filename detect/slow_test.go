@@ -49,7 +49,7 @@ func TestSlowCurrent(t *testing.T) {
 		}
 		g := got.Runs[0]
 		for i, e := range w.Events {
-			if g.Events[i].Kind != e.Kind || math.Abs(g.Events[i].AtS.V-e.AtS.V) > 0.02 {
+			if g.Events[i].Kind != e.Kind || !(math.Abs(g.Events[i].AtS.V-e.AtS.V) <= 0.02) {
 				t.Errorf("%g Hz: got %+v, want %+v", rateHz, g.Events[i], e)
 			}
 		}

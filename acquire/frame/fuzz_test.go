@@ -49,7 +49,7 @@ func FuzzReader(f *testing.F) {
 				}
 			}
 			for _, x := range whole {
-				if v := x.Reading.Value; math.IsNaN(v) || math.IsInf(v, 0) || math.Abs(v) > 17*math.Pow10(mostDigits) {
+				if v := x.Reading.Value; math.IsNaN(v) || math.IsInf(v, 0) || !(math.Abs(v) <= 17*math.Pow10(mostDigits)) {
 					t.Fatalf("%q gives %v", b, v)
 				}
 			}

@@ -110,7 +110,7 @@ func TestGramsAgainstTable(t *testing.T) {
 			t.Fatal(err)
 		}
 		const n = 1000 // so that the rounding to a microgram leaves all digits of the table
-		if got, ok := Grams(n, unit); !ok || math.Abs(got-n*factor*scale[row[1]]) > 1e-6 {
+		if got, ok := Grams(n, unit); !ok || !(math.Abs(got-n*factor*scale[row[1]]) <= 1e-6) {
 			t.Errorf("%d %s: got %v g, want %v", n, unit, got, n*factor*scale[row[1]])
 		}
 	}

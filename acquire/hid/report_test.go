@@ -80,7 +80,7 @@ func TestReportsOfTheTable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if w.None != "" || w.Other || math.Abs(w.MassG-want) > 1e-12*math.Abs(want) || w.Stable != marks[row["status"]] {
+		if w.None != "" || w.Other || !(math.Abs(w.MassG-want) <= 1e-12*math.Abs(want)) || w.Stable != marks[row["status"]] {
 			t.Errorf("%s: %+v, expected %v g, %s", row["report_hex"], w, want, row["status"])
 		}
 	}
@@ -102,7 +102,7 @@ func TestCodesOfTheTable(t *testing.T) {
 				continue
 			}
 			want, _ := strconv.ParseFloat(row["grams_per_unit"], 64)
-			if err != nil || want == 0 || math.Abs(w.MassG-7*want) > 1e-12*want*7 {
+			if err != nil || want == 0 || !(math.Abs(w.MassG-7*want) <= 1e-12*want*7) {
 				t.Errorf("%s: %+v, %v, expected %v g", row["name"], w, err, 7*want)
 			}
 		case "status":
@@ -194,7 +194,7 @@ func TestLayouts(t *testing.T) {
 			continue
 		}
 		w, err := l[0].Report(hexBytes(t, tc.report))
-		if err != nil || w.Stable != tc.want.Stable || w.None != tc.want.None || w.Other != tc.want.Other || math.Abs(w.MassG-tc.want.MassG) > 1e-9 {
+		if err != nil || w.Stable != tc.want.Stable || w.None != tc.want.None || w.Other != tc.want.Other || !(math.Abs(w.MassG-tc.want.MassG) <= 1e-9) {
 			t.Errorf("%s: %+v, %v, expected %+v", tc.name, w, err, tc.want)
 		}
 	}

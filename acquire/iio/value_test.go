@@ -59,7 +59,7 @@ func TestValues(t *testing.T) {
 		v := value(t, root, extra(tc.channel))
 		from, end, cancel := start(t, v)
 		for range 2 {
-			if got := <-from; got.kind != "reading water-temperature 0" || math.Abs(got.value-(tc.want*0.001-0.5)) > 1e-9 {
+			if got := <-from; got.kind != "reading water-temperature 0" || !(math.Abs(got.value-(tc.want*0.001-0.5)) <= 1e-9) {
 				t.Errorf("%s: %+v, expected %v", tc.channel, got, tc.want*0.001-0.5)
 			}
 		}

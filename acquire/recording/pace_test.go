@@ -141,7 +141,7 @@ func TestUneven(t *testing.T) {
 	} {
 		stream, got, err := readTable(t, openClampTable, invented(tt.n, tt.rateHz, tt.format, tt.at))
 		if tt.line == 0 {
-			if err != nil || math.Abs(stream.RateHz/tt.rateHz-1) > 1e-4 || len(got.samples["test"]) != tt.n {
+			if err != nil || !(math.Abs(stream.RateHz/tt.rateHz-1) <= 1e-4) || len(got.samples["test"]) != tt.n {
 				t.Errorf("%s: got %v, %d samples, %v", tt.name, stream, len(got.samples["test"]), err)
 			}
 			continue

@@ -296,7 +296,7 @@ func TestCatalogueFacts(t *testing.T) {
 		charges := map[string]float64{}
 		for _, w := range x.Weighings {
 			facts = append(facts, w.Fact)
-			if g := w.GrossG.V - w.TareG.V; !w.GrossG.OK || math.Abs(g-w.NetG.V) > 1e-6 || w.NetG.V < 0 || w.GrossG.V != math.Round(w.GrossG.V) {
+			if g := w.GrossG.V - w.TareG.V; !w.GrossG.OK || !(math.Abs(g-w.NetG.V) <= 1e-6) || w.NetG.V < 0 || w.GrossG.V != math.Round(w.GrossG.V) {
 				t.Errorf("%s: %+v: gross less tare is %g g, in steps of 1 g", x.Name, w, g)
 			}
 			if w.Typed {

@@ -112,7 +112,7 @@ func TestCatalogueExpect(t *testing.T) {
 	}
 	for k, sum := range sums {
 		want, ok := s.Expect(k.unit, k.procedure, "left_share")
-		if mean := sum / n[k]; !ok || math.Abs(mean-want) > 0.04*want+0.0005 {
+		if mean := sum / n[k]; !ok || !(math.Abs(mean-want) <= 0.04*want+0.0005) {
 			t.Errorf("%v: mean left %.5f, expected %.5f", k, mean, want)
 		}
 	}
@@ -157,7 +157,7 @@ func TestCatalogueTrueRank(t *testing.T) {
 func TestAlong(t *testing.T) {
 	curve := []config.Anchor{{At: 10, Points: 8}, {At: 20, Points: 4}, {At: 40, Points: 0}}
 	for at, want := range map[float64]float64{0: 8, 10: 8, 15: 6, 20: 4, 30: 2, 40: 0, 50: 0} {
-		if got := along(curve, at); math.Abs(got-want) > 1e-9 {
+		if got := along(curve, at); !(math.Abs(got-want) <= 1e-9) {
 			t.Errorf("at %g: %g points, want %g", at, got, want)
 		}
 	}

@@ -99,10 +99,10 @@ func TestLoadHidesBehindMagnetisingCurrent(t *testing.T) {
 			}
 			return 100 * (magnitude(m.current(1, 1-lo))/magnitude(m.current(1, 1-m.emptySlip)) - 1)
 		}
-		if got := lift(0.05); got < 0.06 || got > 0.42 || math.Abs(got-c.lift5) > 0.15 {
+		if got := lift(0.05); got < 0.06 || got > 0.42 || !(math.Abs(got-c.lift5) <= 0.15) {
 			t.Errorf("no-load share %.2f: 5 %% of load lift the current by %.2f %%, want about %.1f %%", c.share, got, c.lift5)
 		}
-		if got := lift(0.5); math.Abs(got/c.lift50-1) > 0.3 {
+		if got := lift(0.5); !(math.Abs(got/c.lift50-1) <= 0.3) {
 			t.Errorf("no-load share %.2f: 50 %% of load lift the current by %.1f %%, want about %.1f %%", c.share, got, c.lift50)
 		}
 	}
@@ -112,11 +112,11 @@ func TestLoadHidesBehindMagnetisingCurrent(t *testing.T) {
 func TestNameplate(t *testing.T) {
 	for _, u := range []Unit{UnitA(), UnitB()} {
 		m := newInduction(&u)
-		if got := magnitude(m.current(1, 1-u.RatedSlip)); math.Abs(got/u.RatedCurrentA-1) > 0.01 {
+		if got := magnitude(m.current(1, 1-u.RatedSlip)); !(math.Abs(got/u.RatedCurrentA-1) <= 0.01) {
 			t.Errorf("%s: %.2f A at rated slip, want %.2f A", u.ID, got, u.RatedCurrentA)
 		}
 		m.closed = true
-		if got := magnitude(m.current(1, 0)); math.Abs(got/u.LockedA-1) > 0.03 {
+		if got := magnitude(m.current(1, 0)); !(math.Abs(got/u.LockedA-1) <= 0.03) {
 			t.Errorf("%s: %.2f A locked, want %.2f A", u.ID, got, u.LockedA)
 		}
 	}
@@ -160,7 +160,7 @@ func TestFirstCycleOffset(t *testing.T) {
 			i, _ := a.motor(x)
 			peak = max(peak, math.Abs(i))
 		}
-		if i, _ := a.motor(from + 1e-6); math.Abs(i) > 0.25*sc.Unit.LockedA {
+		if i, _ := a.motor(from + 1e-6); !(math.Abs(i) <= 0.25*sc.Unit.LockedA) {
 			t.Errorf("seed %d: current jumps to %.1f A at the start", seed, i)
 		}
 		most = max(most, peak/(math.Sqrt2*sc.Unit.LockedA))
@@ -203,7 +203,7 @@ func TestPulses(t *testing.T) {
 			peak = max(peak, math.Abs(x))
 		}
 		rms := math.Sqrt(sum / n)
-		if math.Abs(rms/input-1) > 1e-3 {
+		if !(math.Abs(rms/input-1) <= 1e-3) {
 			t.Errorf("pulses of %g A have an RMS of %.4f A", input, rms)
 		}
 		if crest := peak / rms; crest < 2 || crest > 3 {
@@ -219,7 +219,7 @@ func TestMains(t *testing.T) {
 	last := m.step(0)
 	for k := 1; k < int(60/stepS); k++ {
 		now := m.step(k)
-		if hz := (now - last) / stepS; math.Abs(hz-sc.Supply.FrequencyHz-sc.Supply.OffsetHz) > 3*sc.Supply.WanderHz {
+		if hz := (now - last) / stepS; !(math.Abs(hz-sc.Supply.FrequencyHz-sc.Supply.OffsetHz) <= 3*sc.Supply.WanderHz) {
 			t.Fatalf("%.4f Hz at %.2f s", hz, seconds(k))
 		}
 		last = now
@@ -232,7 +232,7 @@ func TestVoice(t *testing.T) {
 	sc.Acts = acts(Act{Do: Nothing, AtS: 9})
 	sc.Mishaps = []Mishap{{Voice, 2, 6, 70}}
 	_, a := heard(t, sc)
-	if l := levelBetween(a, sc.Sound.RateHz, 2.2, 7.8); math.Abs(l-70) > 2 {
+	if l := levelBetween(a, sc.Sound.RateHz, 2.2, 7.8); !(math.Abs(l-70) <= 2) {
 		t.Errorf("talk at %.1f dB(A), want 70", l)
 	}
 	ups := 0

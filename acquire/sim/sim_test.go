@@ -127,7 +127,7 @@ func TestSourceKeepsTime(t *testing.T) {
 		t.Errorf("after the end: %v, want io.EOF", err)
 	}
 	for c, x := range at {
-		if math.Abs(x-b.Seconds()) > 0.2 {
+		if !(math.Abs(x-b.Seconds()) <= 0.2) {
 			t.Errorf("%s ends at %.2f s of %.2f s", c, x, b.Seconds())
 		}
 	}

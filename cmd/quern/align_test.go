@@ -75,7 +75,7 @@ func TestAlign(t *testing.T) {
 		if err := json.Unmarshal([]byte(done(t, "align", camera, ses, "--json", "--out", kept)), &a); err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(a.OffsetS-c.from) > 0.002 || a.Session != "plain1" || a.Camera != c.name || a.Confidence == nil || *a.Confidence < 0.999 || math.Abs(a.DriftPPM) > 20 {
+		if !(math.Abs(a.OffsetS-c.from) <= 0.002) || a.Session != "plain1" || a.Camera != c.name || a.Confidence == nil || *a.Confidence < 0.999 || !(math.Abs(a.DriftPPM) <= 20) {
 			t.Errorf("%s: %+v", c.name, a)
 		}
 		text, err := os.ReadFile(kept)
@@ -134,7 +134,7 @@ func TestAlignByHand(t *testing.T) {
 		if err := json.Unmarshal([]byte(done(t, append([]string{"align", ses, "--json"}, c.args...)...)), &a); err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(a.OffsetS-c.offset) > 0.001 || math.Abs(a.DriftPPM-c.driftPPM) > 1 || a.Method != align.ByHand || a.Confidence != nil {
+		if !(math.Abs(a.OffsetS-c.offset) <= 0.001) || !(math.Abs(a.DriftPPM-c.driftPPM) <= 1) || a.Method != align.ByHand || a.Confidence != nil {
 			t.Errorf("%q: %+v", c.args, a)
 		}
 	}

@@ -177,7 +177,7 @@ func TestAgainstAddsUp(t *testing.T) {
 				sum += p.Points
 				causes[p.Cause] = true
 			}
-			if math.Abs(sum-(*m.New-*m.Old)) > 1e-9 || len(m.Parts) == 0 {
+			if !(math.Abs(sum-(*m.New-*m.Old)) <= 1e-9) || len(m.Parts) == 0 {
 				t.Errorf("against %s, %s: parts make %g, the move is %g", against, m.Unit, sum, *m.New-*m.Old)
 			}
 		}
@@ -261,7 +261,7 @@ func TestEveryNumberIsTraced(t *testing.T) {
 			t.Errorf("%s = %g comes from nowhere", m.Measure, *m.Value)
 		}
 	}
-	if math.Abs(values["left_share"]-8.5/49) > 1e-9 || math.Abs(values["left_share"]-0.173) > 0.0005 {
+	if !(math.Abs(values["left_share"]-8.5/49) <= 1e-9) || !(math.Abs(values["left_share"]-0.173) <= 0.0005) {
 		t.Errorf("left_share %v, want 17.3 %%", values["left_share"])
 	}
 	if values["coarse_g"] != 40 || values["fine_g"] != 40 { // by the register's wet tares; the last weighing counts

@@ -67,7 +67,7 @@ func rf64(t *testing.T, path string) string {
 
 func near(t *testing.T, what string, got rig.Figure, want, within float64) {
 	t.Helper()
-	if !got.OK || math.Abs(got.V-want) > within {
+	if !got.OK || !(math.Abs(got.V-want) <= within) {
 		t.Errorf("%s: got %v (%t, %s), want %v within %v", what, got.V, got.OK, got.Why, want, within)
 	}
 }

@@ -66,7 +66,7 @@ func TestAfter(t *testing.T) {
 		until := map[rig.Mark]float64{rig.Unsaid: 13.5, rig.Yes: 20, rig.No: 20}[c.held]
 		settle(k, 10.1, until, func(atS float64) float64 { return 500 + c.v(atS-10) }, rig.Unsaid, false)
 		a := k.After()
-		if a.OfS != 10 || a.Held != c.held || math.Abs(a.WorstG-c.worst) > 1e-9 || (a.Held == rig.Yes) != (a.WatchedS == 5) {
+		if a.OfS != 10 || a.Held != c.held || !(math.Abs(a.WorstG-c.worst) <= 1e-9) || (a.Held == rig.Yes) != (a.WatchedS == 5) {
 			t.Errorf("%s: %+v", c.name, a)
 		}
 	}

@@ -23,7 +23,7 @@ func TestDrain(t *testing.T) {
 		}
 		d.Start(10)
 		x := d.Read(mass.Candidate{AtS: c.atS, SlopeGPerMin: rig.Fig(-3)}, rig.Chamber)
-		if x.DrainedS != rig.Fig(c.atS-10) || x.Timing != c.timing || math.Abs(x.WaitS-c.waitS) > 1e-9 || x.SlopeGPerMin != rig.Fig(-3) {
+		if x.DrainedS != rig.Fig(c.atS-10) || x.Timing != c.timing || !(math.Abs(x.WaitS-c.waitS) <= 1e-9) || x.SlopeGPerMin != rig.Fig(-3) {
 			t.Errorf("at %g s: %+v, want %s", c.atS, x, c.timing)
 		}
 	}
@@ -56,7 +56,7 @@ func TestDrainTakesTurns(t *testing.T) {
 		}
 		d.Start(1000)
 		for i, r := range all {
-			if x := d.Read(mass.Candidate{AtS: 1000 + r.atS}, r.of); x.Timing != r.timing || math.Abs(x.DrainedS.V-r.atS) > 1e-9 {
+			if x := d.Read(mass.Candidate{AtS: 1000 + r.atS}, r.of); x.Timing != r.timing || !(math.Abs(x.DrainedS.V-r.atS) <= 1e-9) {
 				t.Errorf("%s, reading %d: %+v, want %s after %g s", name, i+1, x, r.timing, r.atS)
 			}
 		}

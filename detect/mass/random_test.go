@@ -180,7 +180,7 @@ func TestRandomWet(t *testing.T) {
 		}
 		c := got[0]
 		slope := rate * math.Exp(-(c.AtS-10)/a.drainS)
-		if slope > 7+8*s.divisionG || math.Abs(c.GrossG-s.massG(c.AtS)) > s.divisionG*1.001 {
+		if slope > 7+8*s.divisionG || !(math.Abs(c.GrossG-s.massG(c.AtS)) <= s.divisionG*1.001) {
 			t.Errorf("seed %d: %+v: truth %.2f g, -%.1f g/min\n%+v", seed, c, s.massG(c.AtS), slope, s)
 		}
 		leastS := max(0, a.drainS*math.Log(rate/6))

@@ -191,7 +191,7 @@ func TestFast(t *testing.T) {
 		atS := float64(i) / 2000
 		k.Push(rig.Reading{AtS: atS, Value: 800 - 0.05*atS}, false)
 	}
-	if s := k.Now().SlopeGPerMin; math.Abs(s.V+3) > 0.01 {
+	if s := k.Now().SlopeGPerMin; !(math.Abs(s.V+3) <= 0.01) {
 		t.Errorf("%+v, want -3 g/min", s)
 	}
 }
@@ -223,7 +223,7 @@ func TestGapRestartsTheWait(t *testing.T) {
 	k := mass.NewTaker(mass.Settings{GapS: 0.5})
 	settle(k, 0, 5, level(500), rig.Yes, false)
 	settle(k, 6, 6.4, level(500), rig.Yes, false)
-	if n := k.Now(); n.Ready || math.Abs(n.RestS-0.4) > 1e-9 {
+	if n := k.Now(); n.Ready || !(math.Abs(n.RestS-0.4) <= 1e-9) {
 		t.Errorf("%+v", n)
 	}
 	settle(k, 6.5, 7, level(500), rig.Yes, false)

@@ -85,15 +85,15 @@ func TestTraces(t *testing.T) {
 		for _, x := range got {
 			word := fmt.Sprintf("%.0f", x.GrossG)
 			truth := s.massG(x.AtS)
-			if math.Abs(x.GrossG-truth) > s.divisionG*1.001 || !x.Auto || x.Shaken || x.Forced || !x.StepG.OK || x.RestS < 0.99 {
+			if !(math.Abs(x.GrossG-truth) <= s.divisionG*1.001) || !x.Auto || x.Shaken || x.Forced || !x.StepG.OK || x.RestS < 0.99 {
 				t.Errorf("%s: %+v, truth %.2f g", c.name, x, truth)
 			}
 			if slope := -20 * math.Exp(-(x.AtS-5)/30); c.wet {
 				word = "drained"
-				if slope < -9 || math.Abs(x.SlopeGPerMin.V-slope) > 3 {
+				if slope < -9 || !(math.Abs(x.SlopeGPerMin.V-slope) <= 3) {
 					t.Errorf("%s: %+v, true slope %.1f g/min", c.name, x, slope)
 				}
-			} else if math.Abs(x.GrossG-math.Round(truth/s.divisionG)*s.divisionG) > 0.01+s.divisionG*1.001 {
+			} else if !(math.Abs(x.GrossG-math.Round(truth/s.divisionG)*s.divisionG) <= 0.01+s.divisionG*1.001) {
 				t.Errorf("%s: %+v, truth %.2f g", c.name, x, truth)
 			} else if math.Abs(truth-math.Round(truth/10)*10) < 1 && s.divisionG <= 1 {
 				word = fmt.Sprintf("%.0f", math.Round(x.GrossG/5)*5)
@@ -108,7 +108,7 @@ func TestTraces(t *testing.T) {
 			var a, b float64
 			fmt.Sscan(words[i], &a)
 			fmt.Sscan(want[i], &b)
-			if math.Abs(a-b) > s.divisionG*1.001 || (words[i] == "drained") != (want[i] == "drained") {
+			if !(math.Abs(a-b) <= s.divisionG*1.001) || (words[i] == "drained") != (want[i] == "drained") {
 				t.Errorf("%s: took %v, want %v", c.name, words, want)
 			}
 		}

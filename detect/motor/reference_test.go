@@ -94,14 +94,14 @@ func TestWaveforms(t *testing.T) {
 		tr.Push(x)
 		cs := tr.Cycles()
 		c := cs[len(cs)-1]
-		if want := number(t, row["rms"]); math.Abs(c.RMSA-want) > 0.002*want {
+		if want := number(t, row["rms"]); !(math.Abs(c.RMSA-want) <= 0.002*want) {
 			t.Errorf("%s: rms %.5f, want %.5f", name, c.RMSA, want)
 		}
-		if want := number(t, row["fundamental_rms"]); math.Abs(c.FundA-want) > 0.002*want {
+		if want := number(t, row["fundamental_rms"]); !(math.Abs(c.FundA-want) <= 0.002*want) {
 			t.Errorf("%s: fundamental %.5f, want %.5f", name, c.FundA, want)
 		}
 		if name == "sine" || name == "triangle" { // the others overshoot at their edges (Gibbs)
-			if want := number(t, row["crest_factor"]); math.Abs(c.PeakA/c.RMSA-want) > 0.01 {
+			if want := number(t, row["crest_factor"]); !(math.Abs(c.PeakA/c.RMSA-want) <= 0.01) {
 				t.Errorf("%s: crest factor %.4f, want %.4f", name, c.PeakA/c.RMSA, want)
 			}
 		}
@@ -115,7 +115,7 @@ func TestWaveforms(t *testing.T) {
 		}
 		table := number(t, row["thd_to_40_percent"])
 		want := 100 * math.Sqrt(max(table*table/1e4-beyond, 0))
-		if got := hs[0].THDPercent(); math.Abs(got-want) > 0.15 {
+		if got := hs[0].THDPercent(); !(math.Abs(got-want) <= 0.15) {
 			t.Errorf("%s: THD %.3f %%, want %.3f %%", name, got, want)
 		}
 	}
@@ -187,7 +187,7 @@ func TestOffsetAndPhase(t *testing.T) {
 			x[i] += offset
 		}
 		cs := track(t, 8000, 60, x, 100).Cycles()
-		if c := cs[len(cs)-1]; math.Abs(c.RMSA-4) > 0.005 || math.Abs(c.OffsetA-offset) > 0.01 {
+		if c := cs[len(cs)-1]; !(math.Abs(c.RMSA-4) <= 0.005) || !(math.Abs(c.OffsetA-offset) <= 0.01) {
 			t.Errorf("offset %g A: rms %.4f mean %.4f, want 4 and %g", offset, c.RMSA, c.OffsetA, offset)
 		}
 	}

@@ -65,7 +65,7 @@ func TestFirstCycleOfASwitchedCurrent(t *testing.T) {
 					got = append(got, c)
 				}
 			}
-			if len(got) != 1 || math.Abs(got[0].FirstA/10-1) > max(0.01, 30/rate) || got[0].StartS < onS || got[0].EndS > onS+0.1 {
+			if len(got) != 1 || !(math.Abs(got[0].FirstA/10-1) <= max(0.01, 30/rate)) || got[0].StartS < onS || got[0].EndS > onS+0.1 {
 				t.Errorf("%g samples/s, switched at %.4f s: %+v", rate, onS, got)
 			}
 		}
@@ -103,7 +103,7 @@ func TestCyclesWhileBoundariesMove(t *testing.T) {
 						}
 					}
 				}
-				if math.Abs(second/24-1) > 0.005 || math.Abs(most/24-1) > 0.002 {
+				if !(math.Abs(second/24-1) <= 0.005) || !(math.Abs(most/24-1) <= 0.002) {
 					t.Errorf("%g samples/s, phase %.1f, first cycle %g A: from the second cycle on %.3f A, later %.3f A, want 24", rate, phase, first, second, most)
 				}
 			}
@@ -129,7 +129,7 @@ func TestFirstCycleOfAMotorThatRunsUp(t *testing.T) {
 	cycles := tr.Cycles()
 	for _, c := range cycles {
 		if c.FirstA > 0 {
-			if c.EndS > onS+0.08 || math.Abs(c.FirstA/24-math.Exp(-0.5/60/0.1)) > 0.03 || math.Abs(c.SecondA/24-math.Exp(-1.5/60/0.1)) > 0.03 {
+			if c.EndS > onS+0.08 || !(math.Abs(c.FirstA/24-math.Exp(-0.5/60/0.1)) <= 0.03) || !(math.Abs(c.SecondA/24-math.Exp(-1.5/60/0.1)) <= 0.03) {
 				t.Errorf("first %.2f A, from the second cycle on %.2f A, told at %.3f s", c.FirstA, c.SecondA, c.EndS)
 			}
 			return

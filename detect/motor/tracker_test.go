@@ -37,12 +37,12 @@ func TestFollowsTheMains(t *testing.T) {
 			cycles := track(t, rate, nominal, x, len(x)).Cycles()
 			a, b := cycles[len(cycles)/2], cycles[len(cycles)-1]
 			got := (b.Turns - a.Turns) / (b.EndS - a.EndS)
-			if math.Abs(got-hz) > 0.01 { // IEC 61000-4-30 class A: 0.010 Hz
+			if !(math.Abs(got-hz) <= 0.01) { // IEC 61000-4-30 class A: 0.010 Hz
 				t.Errorf("%g samples/s, %g Hz: tracked %.4f Hz", rate, hz, got)
 			}
 			for _, c := range cycles[len(cycles)/2:] {
 				// At 1 kHz a cycle holds some 16 samples; sharing out those at its ends costs a little.
-				if tol := 5 * max(0.0005, 2/rate); math.Abs(c.RMSA-5) > tol || math.Abs(c.FundA-5) > 4*tol || !c.Locked {
+				if tol := 5 * max(0.0005, 2/rate); !(math.Abs(c.RMSA-5) <= tol) || !(math.Abs(c.FundA-5) <= 4*tol) || !c.Locked {
 					t.Fatalf("%g samples/s, %g Hz: rms %.4f fund %.4f locked %v, want 5 A", rate, hz, c.RMSA, c.FundA, c.Locked)
 				}
 			}
@@ -71,7 +71,7 @@ func TestThirdHarmonicIsItsOwn(t *testing.T) {
 		}
 		cycles := track(t, rate, 60, x, len(x)).Cycles()
 		for _, c := range cycles[len(cycles)/2:] {
-			if tol := max(0.01, 20/rate); math.Abs(c.ThirdA-1.5) > tol || math.Abs(c.FundA-5) > 4*tol {
+			if tol := max(0.01, 20/rate); !(math.Abs(c.ThirdA-1.5) <= tol) || !(math.Abs(c.FundA-5) <= 4*tol) {
 				t.Fatalf("%g samples/s: fundamental %.4f A, third harmonic %.4f A, want 5 and 1.5", rate, c.FundA, c.ThirdA)
 			}
 		}

@@ -128,7 +128,7 @@ func TestCorrect(t *testing.T) {
 	for _, r := range table(t, "iso3744_background.csv") {
 		margin := number(t, r, "level_difference_db")
 		level, background := 82.31, number(t, r, "example_background_db")
-		if math.Abs(level-background-margin) > 0.01 {
+		if !(math.Abs(level-background-margin) <= 0.01) {
 			t.Fatalf("row of %g dB has a background of %g dB", margin, background)
 		}
 		background = level - margin

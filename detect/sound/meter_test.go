@@ -214,7 +214,7 @@ func TestFramesTile(t *testing.T) {
 				groups[b.First] = b.EndS
 			}
 			for first, e := range groups {
-				if math.Abs(e-end) > 1e-9 {
+				if !(math.Abs(e-end) <= 1e-9) {
 					t.Errorf("%g Hz, %d samples: band group %d ends at %v, want %v", rate, n, first, e, end)
 				}
 			}

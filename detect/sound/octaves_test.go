@@ -14,7 +14,7 @@ func TestOctaves(t *testing.T) {
 	const rate, amp = 48000.0, 0.1
 	for k, nominal := range sound.OctaveHz {
 		hz := 1000 * math.Pow(10, 0.3*float64(k-4))
-		if math.Abs(hz/nominal-1) > 0.02 {
+		if !(math.Abs(hz/nominal-1) <= 0.02) {
 			t.Errorf("octave %d is at %.1f Hz and named %g", k, hz, nominal)
 		}
 		m, err := sound.New(rate, 94, config.DefaultDetect().Sound)

@@ -95,7 +95,7 @@ func TestPeakOfTones(t *testing.T) {
 				for _, f := range h.frames[30 : len(h.frames)-1] {
 					d := LevelDB(f.CPeak*f.CPeak) - want
 					worst = max(worst, math.Abs(d))
-					if math.Abs(d) > 0.1 {
+					if !(math.Abs(d) <= 0.1) {
 						t.Fatalf("%g of %g Hz, phase %g, at %g s: peak is off by %.3f dB", share, rate, phase, f.StartS, d)
 					}
 				}

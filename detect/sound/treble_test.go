@@ -22,7 +22,7 @@ func TestTrebleIsButterworth(t *testing.T) {
 			}
 			bent := math.Tan(math.Pi*TrebleHz/rate) / math.Tan(math.Pi*hz/rate)
 			want := -10 * math.Log10(1+math.Pow(bent, 8))
-			if got := 10 * math.Log10(et/ec); math.Abs(got-want) > 0.02 {
+			if got := 10 * math.Log10(et/ec); !(math.Abs(got-want) <= 0.02) {
 				t.Errorf("%g Hz at %g/s: the treble is %.3f dB of the whole, expected %.3f dB", hz, rate, got, want)
 			}
 		}

@@ -68,7 +68,7 @@ func TestDrain(t *testing.T) {
 			t.Errorf("just started: %+v", x)
 		}
 		time.Sleep(25 * time.Second)
-		if w := b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Chamber, TareG: rig.Fig(0)}}).Weighing; math.Abs(w.DrainedS.V-25) > 0.5 || w.Timing != "early" {
+		if w := b.do(Ask{Act: Weigh, Expect: Expect{Role: rig.Chamber, TareG: rig.Fig(0)}}).Weighing; !(math.Abs(w.DrainedS.V-25) <= 0.5) || w.Timing != "early" {
 			t.Errorf("after 25 s: %+v", w)
 		}
 		d.turn(true, 10*time.Second)

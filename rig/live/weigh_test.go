@@ -48,7 +48,7 @@ func TestRunTakenByItself(t *testing.T) {
 		d.drips(0)
 		s = b.engine.Now()
 		w := s.Scale.Last
-		if w.Role != rig.Chamber || w.TareG.V != 200 || math.Abs(w.NetG.V-40) > 1 || math.Abs(w.DrainedS.V-60) > 1 || w.Timing != "in-time" || w.SlopeGPerMin.V > -3 || w.Who != "ann" {
+		if w.Role != rig.Chamber || w.TareG.V != 200 || !(math.Abs(w.NetG.V-40) <= 1) || !(math.Abs(w.DrainedS.V-60) <= 1) || w.Timing != "in-time" || w.SlopeGPerMin.V > -3 || w.Who != "ann" {
 			t.Errorf("the chamber: %+v", w)
 		}
 		if x := s.Scale.Expect; x == nil || x.Role != rig.Coarse {

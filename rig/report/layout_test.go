@@ -140,7 +140,7 @@ func TestLines(t *testing.T) {
 	s.V[54321] = 9
 	l := lines(s, at, axis{from: 0, to: 10, p0: 0, p1: 100})[0]
 	top := slices.MaxFunc(l, func(a, b point) int { return int(a.y - b.y) })
-	if math.Abs(top.y-90) > 1e-9 || math.Abs(top.x-543.21) > 0.01 || len(l) > 4100 {
+	if !(math.Abs(top.y-90) <= 1e-9) || !(math.Abs(top.x-543.21) <= 0.01) || len(l) > 4100 {
 		t.Errorf("%d points with top %v, want at most four per pt and the top at 543.21, 90", len(l), top)
 	}
 }
@@ -203,7 +203,7 @@ func TestLimitAt(t *testing.T) {
 		{"motor-on, never reached", run, 200, 186.6 + 200 - 121.2},
 		{"elapsed", elapsed, 60, 64.21},
 	} {
-		if got, ok := limitAt(c.run, c.limitS); !ok || math.Abs(got-c.want) > 1e-9 {
+		if got, ok := limitAt(c.run, c.limitS); !ok || !(math.Abs(got-c.want) <= 1e-9) {
 			t.Errorf("%s: %g, want %g", c.name, got, c.want)
 		}
 	}

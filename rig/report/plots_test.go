@@ -122,7 +122,7 @@ func TestProportionsOfSpectra(t *testing.T) {
 	x := func(w string) float64 { return (at[w].x0 + at[w].x1) / 2 }
 	decade := (x("20k") - x("20")) / 3
 	tenDB := at["60"].y0 - at["50"].y0
-	if decade <= 0 || math.Abs(decade-5*tenDB) > 0.01 {
+	if decade <= 0 || !(math.Abs(decade-5*tenDB) <= 0.01) {
 		t.Errorf("a decade is %.2f pt, 50 dB are %.2f pt", decade, 5*tenDB)
 	}
 }

@@ -34,7 +34,7 @@ func TestOuncesAreOfTheSameGrams(t *testing.T) {
 			t.Errorf("%s is no mass: %s, %s", same, a, b)
 		}
 	}
-	if math.Abs(16*gramsPerOunce-453.59237) > 1e-12 {
+	if !(math.Abs(16*gramsPerOunce-453.59237) <= 1e-12) {
 		t.Error("sixteen ounces are no pound")
 	}
 }

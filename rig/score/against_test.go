@@ -174,7 +174,7 @@ func TestComingAndGoing(t *testing.T) {
 			t.Errorf("%s: nothing without a reason: %+v", unit, m)
 		}
 	}
-	if m := got["unit-b"]; len(m.Criteria) != 1 || m.Criteria[0].Old.V != 20 || m.Criteria[0].New.V != 30 || math.Abs(m.New.V-m.Old.V+1) > 1e-12 {
+	if m := got["unit-b"]; len(m.Criteria) != 1 || m.Criteria[0].Old.V != 20 || m.Criteria[0].New.V != 30 || !(math.Abs(m.New.V-m.Old.V+1) <= 1e-12) {
 		t.Errorf("%+v", m)
 	}
 }

@@ -88,14 +88,14 @@ func TestMarkFigures(t *testing.T) {
 		t.Errorf("got %v, want only %v", card.Errors, want)
 	}
 	for k, w := range want {
-		if v := card.Errors[k]; len(v) != 1 || math.Abs(v[0]-w) > 1e-9 {
+		if v := card.Errors[k]; len(v) != 1 || !(math.Abs(v[0]-w) <= 1e-9) {
 			t.Errorf("%s: got %v, want %v", k, v, w)
 		}
 	}
 	if len(card.Absent) != 1 || card.Absent[0] != "lceq_db" {
 		t.Errorf("absent: got %v, want lceq_db", card.Absent)
 	}
-	if d := card.Hits[rig.MotorStart]; len(d) != 1 || math.Abs(d[0]-0.01) > 1e-9 {
+	if d := card.Hits[rig.MotorStart]; len(d) != 1 || !(math.Abs(d[0]-0.01) <= 1e-9) {
 		t.Errorf("found minus true: got %v, want 0.01", d)
 	}
 }
@@ -112,10 +112,10 @@ func TestBook(t *testing.T) {
 	if b.Sessions != 3 || b.Failed != 2 {
 		t.Errorf("%d sessions, %d failed; want 3 and 2", b.Sessions, b.Failed)
 	}
-	if r, p := b.Recall(rig.MotorStart), b.Precision(rig.MotorStart); math.Abs(r.V-5.0/6) > 1e-9 || math.Abs(p.V-5.0/6) > 1e-9 {
+	if r, p := b.Recall(rig.MotorStart), b.Precision(rig.MotorStart); !(math.Abs(r.V-5.0/6) <= 1e-9) || !(math.Abs(p.V-5.0/6) <= 1e-9) {
 		t.Errorf("recall %v, precision %v; want 5 of 6 each", r, p)
 	}
-	if median, worst := b.Timing(rig.MotorStart); math.Abs(median-0.01) > 1e-9 || math.Abs(worst-0.2) > 1e-9 {
+	if median, worst := b.Timing(rig.MotorStart); !(math.Abs(median-0.01) <= 1e-9) || !(math.Abs(worst-0.2) <= 1e-9) {
 		t.Errorf("timing: median %v, worst %v; want 0.01 and 0.2", median, worst)
 	}
 	var out strings.Builder

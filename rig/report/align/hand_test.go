@@ -36,7 +36,7 @@ func TestByPairs(t *testing.T) {
 		if err != nil {
 			continue
 		}
-		if math.Abs(a.OffsetS-c.offset) > 0.003 || math.Abs(a.DriftPPM-c.drift) > 1 || a.DriftKnown != c.driftOK || a.WithinS < c.withinS[0] || a.WithinS > c.withinS[1] || a.Method != ByHand {
+		if !(math.Abs(a.OffsetS-c.offset) <= 0.003) || !(math.Abs(a.DriftPPM-c.drift) <= 1) || a.DriftKnown != c.driftOK || a.WithinS < c.withinS[0] || a.WithinS > c.withinS[1] || a.Method != ByHand {
 			t.Errorf("%s: %+v", c.name, a)
 		}
 	}
@@ -45,11 +45,11 @@ func TestByPairs(t *testing.T) {
 func TestClocks(t *testing.T) {
 	a := Alignment{OffsetS: -12.5, DriftPPM: 80}
 	// 1000 s of the camera last 1000.08 s: -12.5 + 1000.08 = 987.58.
-	if got := a.SessionS(1000); math.Abs(got-987.58) > 1e-9 {
+	if got := a.SessionS(1000); !(math.Abs(got-987.58) <= 1e-9) {
 		t.Errorf("1000 s of the camera are %g s of the session, expected 987.58", got)
 	}
 	for _, s := range []float64{-100, 0, 0.04, 3600} {
-		if got := a.CameraAtS(a.SessionS(s)); math.Abs(got-s) > 1e-9 {
+		if got := a.CameraAtS(a.SessionS(s)); !(math.Abs(got-s) <= 1e-9) {
 			t.Errorf("%g s come back as %g s", s, got)
 		}
 	}

@@ -60,7 +60,7 @@ func TestEditPoints(t *testing.T) {
 			t.Errorf("%s: marker at %s of rate %g", c.rate, got, m[1].Range.Start.Rate)
 		}
 		// The first stall lasts 0.8 s.
-		if got, want := m[2].Range.Duration.Value, 0.8*s.Rate.PerSecond(); math.Abs(got-want) > 1 {
+		if got, want := m[2].Range.Duration.Value, 0.8*s.Rate.PerSecond(); !(math.Abs(got-want) <= 1) {
 			t.Errorf("%s: the stall lasts %g frames, expected %g", c.rate, got, want)
 		}
 	}

@@ -66,7 +66,7 @@ func TestSeriesAreTheRuns(t *testing.T) {
 			if got := sound.LevelDB(energy / n); r.Record.Session == "b" && math.Abs(got-d.Sound.LAeqDB.V) > 0.3 { // session a has a pause, which LAeq leaves out
 				t.Errorf("step %g: LAeq %g dB, the run has %g", stepS, got, d.Sound.LAeqDB.V)
 			}
-			if math.Abs(top-d.Sound.LAFmaxDB.V) > 0.02 {
+			if !(math.Abs(top-d.Sound.LAFmaxDB.V) <= 0.02) {
 				t.Errorf("step %g, session %s: LAFmax %g dB, the run has %g", stepS, r.Record.Session, top, d.Sound.LAFmaxDB.V)
 			}
 			var amperes, m float64
@@ -138,7 +138,7 @@ func TestBandsKeepEnergy(t *testing.T) {
 			}
 		}
 		check(t, b.add(36, 40, 0, []float64{4}), b.finish())
-		if math.Abs(got[1]-80) > 2*stepS*2 || math.Abs(got[0]-40) > 2*stepS || stepS < 2 && (math.Abs(got[1]-80) > 1e-9 || math.Abs(got[0]-40) > 1e-9) {
+		if !(math.Abs(got[1]-80) <= 2*stepS*2) || !(math.Abs(got[0]-40) <= 2*stepS) || stepS < 2 && (math.Abs(got[1]-80) > 1e-9 || math.Abs(got[0]-40) > 1e-9) {
 			t.Errorf("step %g: exposures %v, want 40 and 80", stepS, got)
 		}
 	}
@@ -151,7 +151,7 @@ func TestWAV(t *testing.T) {
 	from, to, err := WAV(out, Stretch{Dir: o.Dirs["a"], Run: 1, Channel: series.Waveform, MarginS: 0.5})
 	check(t, err)
 	d := o.Campaign.Runs[0].Detected()
-	if math.Abs(from-(d.StartS.V-0.5)) > 1e-9 || math.Abs(to-(d.EndS.V+0.5)) > 1e-9 {
+	if !(math.Abs(from-(d.StartS.V-0.5)) <= 1e-9) || !(math.Abs(to-(d.EndS.V+0.5)) <= 1e-9) {
 		t.Errorf("from %g to %g s, the run lasts from %g to %g", from, to, d.StartS.V, d.EndS.V)
 	}
 	got, format := samples(t, out)
@@ -222,7 +222,7 @@ func TestRecompute(t *testing.T) {
 			continue
 		}
 		found++
-		if got := whole[u["unit"].(string)]; math.Abs(got-f(u, "overall")) > 1e-4 {
+		if got := whole[u["unit"].(string)]; !(math.Abs(got-f(u, "overall")) <= 1e-4) {
 			t.Errorf("unit %v: weights x points come to %g, the whole is %v", u["unit"], got, u["overall"])
 		}
 	}
@@ -239,7 +239,7 @@ func TestRecompute(t *testing.T) {
 			continue
 		}
 		found++
-		if want := y0 + (f(p, "value")-x0)/(x1-x0)*(y1-y0); math.Abs(f(p, "points")-want) > 1e-3 {
+		if want := y0 + (f(p, "value")-x0)/(x1-x0)*(y1-y0); !(math.Abs(f(p, "points")-want) <= 1e-3) {
 			t.Errorf("%v: %v points, the curve says %g", p["criterion"], p["points"], want)
 		}
 	}

@@ -165,7 +165,7 @@ func TestHeadFollowsClock(t *testing.T) {
 					head = x
 				}
 			}
-			if math.Abs(float64(head)-want) > p.scale+1 {
+			if !(math.Abs(float64(head)-want) <= p.scale+1) {
 				t.Errorf("%dx%d at %g s: the head is at %d, want %.1f", l.Width, l.Height, at, head, want)
 			}
 			beyond := image.Rect(head+int(reach*p.scale), int(p.bandTop), p.inner.Max.X-int(0.06*wide), int(p.mid()-8*p.scale))
@@ -210,7 +210,7 @@ func TestPatterns(t *testing.T) {
 				}
 			}
 		}
-		if got := float64(n) / float64(all); math.Abs(got-c.want) > c.within {
+		if got := float64(n) / float64(all); !(math.Abs(got-c.want) <= c.within) {
 			t.Errorf("%s, at %g s, where it was %g s: %.3f of the height is bright, want about %.3f", c.state, c.atS, c.seenS, got, c.want)
 		}
 	}

@@ -29,14 +29,14 @@ func TestSpanFrames(t *testing.T) {
 func TestAligned(t *testing.T) {
 	// 100 ppm are 0.36 s in an hour.
 	s := Span{Rate: timecode.Rate{Num: 30000, Den: 1001}, FromS: 10, ToS: 20, Camera: &align.Alignment{OffsetS: 12.5, DriftPPM: 100}}
-	if n := s.OnGrid(); n != 299 || math.Abs(s.FromS-299*1001/30000.0) > 1e-12 {
+	if n := s.OnGrid(); n != 299 || !(math.Abs(s.FromS-299*1001/30000.0) <= 1e-12) {
 		t.Errorf("10 s of the camera lie in its frame %d, at %g s; want 299", n, s.FromS)
 	}
-	if got, want := s.SessionS(1), 12.5+300*1001/30000.0*1.0001; math.Abs(got-want) > 1e-9 {
+	if got, want := s.SessionS(1), 12.5+300*1001/30000.0*1.0001; !(math.Abs(got-want) <= 1e-9) {
 		t.Errorf("the second frame shows %g s, want %g", got, want)
 	}
 	s.FromS = 3600
-	if got := s.SessionS(0); math.Abs(got-3612.86) > 1e-9 {
+	if got := s.SessionS(0); !(math.Abs(got-3612.86) <= 1e-9) {
 		t.Errorf("after an hour of the camera: %g s of the session, want 3612.86", got)
 	}
 }

@@ -76,7 +76,7 @@ func TestLimit(t *testing.T) {
 			}
 			u := &newStory(sc).uses[0]
 			want, _ := report.LimitAt(sc.Result.Runs[0], limit)
-			if got := u.limitAt(u.endS); math.Abs(got-want) > 1e-9 {
+			if got := u.limitAt(u.endS); !(math.Abs(got-want) <= 1e-9) {
 				t.Errorf("%s, %g s: the limit ends at %g s, in the report at %g s", clock, limit, got, want)
 			}
 			last := 0.0

@@ -61,7 +61,7 @@ func TestSeriesAreThoseOfTheAnalysis(t *testing.T) {
 				if math.IsNaN(want.rms[k]) {
 					continue
 				}
-				if i >= len(rms.at) || math.Abs(rms.at[i]-at) > 1e-6 || math.Abs(float64(rms.mean[i])-want.rms[k]) > 1e-5 {
+				if i >= len(rms.at) || !(math.Abs(rms.at[i]-at) <= 1e-6) || !(math.Abs(float64(rms.mean[i])-want.rms[k]) <= 1e-5) {
 					t.Fatalf("RMS %d: want %g A at %g s, got %g at %g of %d", i, want.rms[k], at, rms.mean[min(i, len(rms.at)-1)], rms.at[min(i, len(rms.at)-1)], len(rms.at))
 				}
 				i++
@@ -180,7 +180,7 @@ func TestGapsAreEmpty(t *testing.T) {
 		t.Errorf("%d gaps are told, want %d: %+v", told, len(gapped), s.streams)
 	}
 	x, err := s.Envelope(t.Context(), "extra:water-temperature", 3, 4, 10)
-	if err != nil || x.Unit != "degC" || math.Abs(float64(x.Min[5])-15-math.Sin(3.0/7)) > 1e-5 {
+	if err != nil || x.Unit != "degC" || !(math.Abs(float64(x.Min[5])-15-math.Sin(3.0/7)) <= 1e-5) {
 		t.Errorf("the extra channel says %+v (%v)", x, err)
 	}
 }
@@ -275,7 +275,7 @@ func TestOctavesAreBounded(t *testing.T) {
 		t.Fatalf("%d columns of %g s", len(v.DB), v.StepS)
 	}
 	for k, column := range v.DB {
-		if want := levelDB(2e-6); column[0] == column[0] || math.Abs(float64(column[1]-want)) > 0.01 {
+		if want := levelDB(2e-6); column[0] == column[0] || !(math.Abs(float64(column[1]-want)) <= 0.01) {
 			if k < len(v.DB)-1 {
 				t.Errorf("column %d: %v, want nothing and %g dB", k, column, want)
 			}

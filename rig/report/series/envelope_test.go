@@ -96,7 +96,7 @@ func TestEnvelopeIsBruteForce(t *testing.T) {
 						continue
 					}
 					mean := s.total / float64(s.n)
-					if e.Min[k] != float32(s.lo) || e.Max[k] != float32(s.hi) || math.Abs(float64(e.Mean[k])-mean) > 1e-6 {
+					if e.Min[k] != float32(s.lo) || e.Max[k] != float32(s.hi) || !(math.Abs(float64(e.Mean[k])-mean) <= 1e-6) {
 						t.Fatalf("trial %d, column %d at %g s: got %v %v %v, want %v %v %v", trial, k, end, e.Min[k], e.Max[k], e.Mean[k], s.lo, s.hi, mean)
 					}
 				}
@@ -117,7 +117,7 @@ func TestDeepZoom(t *testing.T) {
 	}
 	for k := range e.Min {
 		i := 501 + k
-		if at := e.FromS + (float64(k)+0.5)*e.StepS; math.Abs(at-float64(i)/1000) > 1e-9 || e.Min[k] != float32(x[i]) || e.Max[k] != e.Min[k] || e.Mean[k] != e.Min[k] {
+		if at := e.FromS + (float64(k)+0.5)*e.StepS; !(math.Abs(at-float64(i)/1000) <= 1e-9) || e.Min[k] != float32(x[i]) || e.Max[k] != e.Min[k] || e.Mean[k] != e.Min[k] {
 			t.Errorf("column %d at %g s: %g %g %g, want sample %d, %g", k, at, e.Min[k], e.Max[k], e.Mean[k], i, x[i])
 		}
 	}

@@ -33,11 +33,11 @@ func TestCalibrated(t *testing.T) {
 			t.Fatal(err)
 		}
 		for k := range 3 {
-			if math.Abs(float64(l.Mean[k])-94) > 0.05 || l.Unit != "dB" {
+			if !(math.Abs(float64(l.Mean[k])-94) <= 0.05) || l.Unit != "dB" {
 				t.Errorf("level %g %s, want 94 dB", l.Mean[k], l.Unit)
 			}
 			peak := 1.0024 * math.Sqrt2
-			if math.Abs(float64(p.Max[k])-peak) > 1e-3 || math.Abs(float64(p.Min[k])+peak) > 1e-3 || p.Unit != "Pa" {
+			if !(math.Abs(float64(p.Max[k])-peak) <= 1e-3) || !(math.Abs(float64(p.Min[k])+peak) <= 1e-3) || p.Unit != "Pa" {
 				t.Errorf("pressure from %g to %g %s, want %g Pa either side of 0", p.Min[k], p.Max[k], p.Unit, peak)
 			}
 		}
@@ -109,7 +109,7 @@ func TestClip(t *testing.T) {
 			want = math.Sin(2 * math.Pi * float64(k-8000) / 8)
 		}
 		want *= math.Pow(10, -26.0/20) * (1 << 15)
-		if math.Abs(float64(got)-want) > 1 {
+		if !(math.Abs(float64(got)-want) <= 1) {
 			t.Fatalf("sample %d is %d, want %g", k, got, want)
 		}
 	}
@@ -152,7 +152,7 @@ func TestExcerpt(t *testing.T) {
 			i = 0 // the tone begins at 0, as silence
 		}
 		want := math.Round(math.Pow(10, -26.0/20)*math.Sin(2*math.Pi*float64(i)/8)*(1<<23)) / (1 << 23)
-		if math.Abs(v-want) > 1.0/(1<<23) {
+		if !(math.Abs(v-want) <= 1.0/(1<<23)) {
 			t.Fatalf("sample %d is %g, want %g", k, v, want)
 		}
 	}

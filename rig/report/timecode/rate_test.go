@@ -24,7 +24,7 @@ func TestFrameTimes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := r.SecondsOf(c.n); math.Abs(got-c.want) > 1e-9 {
+		if got := r.SecondsOf(c.n); !(math.Abs(got-c.want) <= 1e-9) {
 			t.Errorf("%s, frame %d: %.12f s, want %.12f", c.rate, c.n, got, c.want)
 		}
 	}
@@ -33,7 +33,7 @@ func TestFrameTimes(t *testing.T) {
 		last := r.FrameAt(86400)
 		for n := int64(0); n <= last; n += 1 + last/2003 {
 			exact, _ := new(big.Rat).SetFrac64(n*r.Den, r.Num).Float64()
-			if got := r.SecondsOf(n); math.Abs(got-exact) > 2e-11 {
+			if got := r.SecondsOf(n); !(math.Abs(got-exact) <= 2e-11) {
 				t.Fatalf("%s, frame %d: %.15g s, exactly %.15g", r.Name, n, got, exact)
 			}
 			if got := r.FrameAt(r.SecondsOf(n)); got != n {

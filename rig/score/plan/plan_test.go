@@ -151,7 +151,7 @@ func TestBalanceOverSeeds(t *testing.T) {
 	noise := 5 * math.Sqrt(0.08/(3*float64(seeds())))
 	share := 5 * math.Sqrt(0.25/(3*float64(seeds())))
 	for i := range n {
-		if math.Abs(position[i]-0.5) > noise {
+		if !(math.Abs(position[i]-0.5) <= noise) {
 			t.Errorf("unit %d: mean position %.4f, want 0.5 within %.4f", i, position[i], noise)
 		}
 		for j := range n {

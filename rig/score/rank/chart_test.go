@@ -12,7 +12,7 @@ func TestNewChart(t *testing.T) {
 	// moving ranges 1, 2, 1, 2, ...: mean 13/9
 	base := []float64{10, 11, 9, 10, 12, 11, 9, 10, 12, math.NaN(), 11}
 	c, err := NewChart(base)
-	if err != nil || c.N != 10 || math.Abs(c.Centre-10.5) > 1e-12 || math.Abs(c.S-13.0/9/1.128) > 1e-12 {
+	if err != nil || c.N != 10 || !(math.Abs(c.Centre-10.5) <= 1e-12) || !(math.Abs(c.S-13.0/9/1.128) <= 1e-12) {
 		t.Errorf("%+v, %v", c, err)
 	}
 	lo, hi := Chart{Centre: 10, S: 0.5}.Limits(3)
@@ -68,7 +68,7 @@ func TestJudge(t *testing.T) {
 			t.Errorf("%s: %+v, want %s %s", r.name, got, r.last, r.rule)
 		}
 	}
-	if got := c.Judge(at(1.5))[0].Z; math.Abs(got-1.5) > 1e-9 {
+	if got := c.Judge(at(1.5))[0].Z; !(math.Abs(got-1.5) <= 1e-9) {
 		t.Errorf("z %v", got)
 	}
 	if got := (Chart{}).Judge([]float64{1})[0]; got.State != NoValue {

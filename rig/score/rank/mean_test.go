@@ -35,7 +35,7 @@ func TestMean(t *testing.T) {
 		{"tiny", []Value{Val(3), Val(9)}, []float64{1e-320, 1e-320}, Missing{}, Val(6)},
 	} {
 		got := Mean(c.values, c.weights, c.missing)
-		if got.OK != c.want.OK || math.Abs(got.V-c.want.V) > 1e-15 {
+		if got.OK != c.want.OK || !(math.Abs(got.V-c.want.V) <= 1e-15) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 		if shares := Shares(c.values, c.weights, c.missing); (shares != nil) != c.want.OK {

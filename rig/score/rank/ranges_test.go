@@ -99,7 +99,7 @@ func TestLeastDifference(t *testing.T) {
 		units, runs     int
 		dof, want, give float64
 	}{{2, 3, 40, 1.65, 0.006}, {2, 5, 80, 1.26, 0.006}, {20, 3, 40, 3.1, 0.05}, {20, 5, 80, 2.3, 0.05}} {
-		if got := least(c.units, c.runs, c.dof); math.Abs(got-c.want) > c.give {
+		if got := least(c.units, c.runs, c.dof); !(math.Abs(got-c.want) <= c.give) {
 			t.Errorf("%d units, %d runs: %.3f s, want %v", c.units, c.runs, got, c.want)
 		}
 	}
@@ -120,7 +120,7 @@ func TestPair(t *testing.T) {
 	} {
 		v, d := pair(c.a, c.b)
 		w, e := pair(c.b, c.a)
-		if math.Abs(v-c.variance) > 1e-15 || d != c.dof && !(math.Abs(d-c.dof) < 1e-9) || v != w || d != e {
+		if !(math.Abs(v-c.variance) <= 1e-15) || d != c.dof && !(math.Abs(d-c.dof) < 1e-9) || v != w || d != e {
 			t.Errorf("%v %v: variance %v, dof %v; want %v, %v", c.a, c.b, v, d, c.variance, c.dof)
 		}
 	}

@@ -22,7 +22,7 @@ func TestPooled(t *testing.T) {
 		{[][]float64{{-1e200, 1e200}}, 0, 0, false},
 	} {
 		sd, dof, ok := Pooled(c.groups)
-		if math.Abs(sd-c.sd) > 1e-12 || dof != c.dof || ok != c.ok {
+		if !(math.Abs(sd-c.sd) <= 1e-12) || dof != c.dof || ok != c.ok {
 			t.Errorf("%v: %v, %v, %v; want %v, %v, %v", c.groups, sd, dof, ok, c.sd, c.dof, c.ok)
 		}
 	}
@@ -35,18 +35,18 @@ func TestSummarise(t *testing.T) {
 		half float64
 	}{{2, 9.0}, {3, 2.5}, {4, 1.6}, {5, 1.2}} {
 		s := Summarise(make([]float64, c.n), 1, float64(c.n-1))
-		if math.Abs(s.Half.V-c.half) > 0.05 || s.N != c.n || s.SD != Val(0) || s.Mean != Val(0) {
+		if !(math.Abs(s.Half.V-c.half) <= 0.05) || s.N != c.n || s.SD != Val(0) || s.Mean != Val(0) {
 			t.Errorf("%d runs: %+v, want half-width %v", c.n, s, c.half)
 		}
 	}
 	// Student's 97.5 % points as printed (from memory)
 	for dof, want := range map[float64]float64{1: 12.706, 5: 2.571, 40: 2.021, 120: 1.980, 1e12: 1.960, inf: 1.960} {
-		if got := Summarise([]float64{7}, 1, dof).Half; math.Abs(got.V-want) > 0.0006 {
+		if got := Summarise([]float64{7}, 1, dof).Half; !(math.Abs(got.V-want) <= 0.0006) {
 			t.Errorf("%v dof: %v, want %v", dof, got, want)
 		}
 	}
 	s := Summarise([]float64{1, 2, 6, math.NaN()}, 0.5, 0)
-	if s.N != 3 || s.Mean != Val(3) || math.Abs(s.SD.V-math.Sqrt(7)) > 1e-12 || s.Half.OK {
+	if s.N != 3 || s.Mean != Val(3) || !(math.Abs(s.SD.V-math.Sqrt(7)) <= 1e-12) || s.Half.OK {
 		t.Errorf("no pooled spread: %+v", s)
 	}
 	if s := Summarise(nil, 1, 4); s != (Summary{}) {

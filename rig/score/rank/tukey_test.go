@@ -76,7 +76,7 @@ func TestTukeyPrinted(t *testing.T) {
 		{inf, 2, 2.77}, {inf, 3, 3.31}, {inf, 4, 3.63}, {inf, 5, 3.86}, {inf, 6, 4.03}, {inf, 7, 4.17},
 		{inf, 8, 4.29}, {inf, 9, 4.39}, {inf, 10, 4.47}, {inf, 20, 5.01},
 	} {
-		if got := TukeyQuantile(0.95, int(r.k), r.dof); math.Abs(got-r.q) > 0.00501 {
+		if got := TukeyQuantile(0.95, int(r.k), r.dof); !(math.Abs(got-r.q) <= 0.00501) {
 			t.Errorf("%v groups, %v dof: got %.4f, want %.2f", r.k, r.dof, got, r.q)
 		}
 	}
@@ -90,7 +90,7 @@ func TestTukeyTwoGroups(t *testing.T) {
 				continue // here the reference is the one that is off
 			}
 			want := math.Sqrt2 * studentQuantile((1+p)/2, dof)
-			if got := TukeyQuantile(p, 2, dof); math.Abs(got/want-1) > 2e-8 {
+			if got := TukeyQuantile(p, 2, dof); !(math.Abs(got/want-1) <= 2e-8) {
 				t.Errorf("p %v, %v dof: got %v, want %v", p, dof, got, want)
 			}
 		}
@@ -105,7 +105,7 @@ func TestTukeyExpectedRange(t *testing.T) {
 		for q := h / 2; q < 12; q += h {
 			sum += h * (1 - TukeyCDF(q, k, inf))
 		}
-		if math.Abs(sum-d2) > 0.00051 {
+		if !(math.Abs(sum-d2) <= 0.00051) {
 			t.Errorf("%d: expected range %.4f, want %.3f", k, sum, d2)
 		}
 	}
@@ -148,7 +148,7 @@ func TestTukeyArguments(t *testing.T) {
 		}
 	}
 	for _, dof := range []float64{1e9, 1e12, 1e13, 1e17, 1e19, 1e22, 1e25, 1e30, 1e40, math.MaxFloat64} {
-		if got, want := TukeyQuantile(0.95, 20, dof), TukeyQuantile(0.95, 20, inf); math.Abs(got/want-1) > 1e-8 {
+		if got, want := TukeyQuantile(0.95, 20, dof), TukeyQuantile(0.95, 20, inf); !(math.Abs(got/want-1) <= 1e-8) {
 			t.Errorf("%v dof: %v, want %v", dof, got, want)
 		}
 	}
