@@ -190,30 +190,50 @@ func TestFullDisk(t *testing.T) {
 	})
 }
 
-// The wall clock steps by years in mid-session: instants stay, the step is on record.
+// The wall clock steps in mid-session, by years or back and forth: instants stay, and each step is on record.
 func TestClockStep(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		var by atomic.Int64
-		b := settled(t, func(o *Options) { o.Wall = func() time.Time { return time.Now().Add(time.Duration(by.Load())) } }, nil)
-		by.Store(int64(20 * 365 * 24 * time.Hour))
-		b.run(60 * time.Second)
-		if len(b.closed) == 0 {
-			t.Fatal("no session")
-		}
-		b.same()
-		found := ""
-		for _, w := range b.closed[0].res.Warnings {
-			if w.Code == "clock-stepped" {
-				found = w.Text
-			}
-		}
-		if !strings.Contains(found, "630720000.000 s") {
-			t.Errorf("the step is told as %q", found)
-		}
-		if r := b.closed[0].res.Runs; len(r) == 0 || r[0].ElapsedS.V > 60 {
-			t.Errorf("got runs %+v", r)
-		}
-	})
+	const hour = int64(time.Hour)
+	for name, steps := range map[string][]struct {
+		by   int64 // off the true time from now on
+		says string
+	}{
+		"by years":       {{20 * 365 * 24 * hour, "630720000.000 s"}},
+		"back and forth": {{-3 * hour, "-10800.000 s"}, {0, "10800.000 s"}},
+		"forth and back": {{3 * hour, "10800.000 s"}, {0, "-10800.000 s"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				var by atomic.Int64
+				b := settled(t, func(o *Options) { o.Wall = func() time.Time { return time.Now().Add(time.Duration(by.Load())) } }, nil)
+				for _, s := range steps {
+					by.Store(s.by)
+					time.Sleep(5 * time.Second)
+				}
+				b.run(60 * time.Second)
+				if len(b.closed) == 0 {
+					t.Fatal("no session")
+				}
+				b.same()
+				var told []string
+				for _, w := range b.closed[0].res.Warnings {
+					if w.Code == "clock-stepped" {
+						told = append(told, w.Text)
+					}
+				}
+				if len(told) != len(steps) {
+					t.Fatalf("%d steps are told as %q", len(steps), told)
+				}
+				for i, s := range steps {
+					if !strings.HasPrefix(told[i], "the wall clock stepped by "+s.says) {
+						t.Errorf("a step by %s is told as %q", s.says, told[i])
+					}
+				}
+				if r := b.closed[0].res.Runs; len(r) == 0 || r[0].ElapsedS.V > 60 {
+					t.Errorf("got runs %+v", r)
+				}
+			})
+		})
+	}
 }
 
 // A daemon whose only source is gone says which and what to do.

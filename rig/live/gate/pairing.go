@@ -34,7 +34,7 @@ type pairing struct {
 	Hash   string    `json:"sha256"` // of its cookie: the file lets nobody in
 	Who    string    `json:"who"`
 	Paired time.Time `json:"paired"`
-	Until  time.Time `json:"until"`
+	Until  time.Time `json:"until"` // by the time that passes too, until the file is read: the clock may step
 	ended  chan struct{}
 }
 
@@ -96,7 +96,7 @@ func (s *store) add(who string, now time.Time) (string, error) {
 	token := base64.RawURLEncoding.EncodeToString(raw[:])
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	p := &pairing{Hash: hashOf(token), Who: who, Paired: now.UTC().Truncate(time.Second), Until: now.Add(pairingHolds).UTC().Truncate(time.Second), ended: make(chan struct{})}
+	p := &pairing{Hash: hashOf(token), Who: who, Paired: now.UTC().Truncate(time.Second), Until: now.Add(pairingHolds), ended: make(chan struct{})}
 	var kept []*pairing
 	for _, old := range s.all {
 		if now.Before(old.Until) {

@@ -95,6 +95,20 @@ func TestPairingEnds(t *testing.T) {
 	})
 }
 
+// A pairing that was made before the clock was set outlasts that: its end is told from the time that passes.
+func TestPairingOutlastsAStep(t *testing.T) {
+	s, err := openStore("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.add("Alex", time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if until := s.all[0].Until; until == until.Round(0) { // that is without the time that passes
+		t.Error("its end is told by the wall clock alone")
+	}
+}
+
 // A stream that was let in ends when the pairing does.
 func TestForgettingEndsStreams(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

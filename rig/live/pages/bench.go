@@ -16,7 +16,11 @@ import (
 // people said were done, and what can be taken back. It is kept in memory: everything that counts is on
 // record in the session.
 type bench struct {
-	now func() time.Time
+	now  func() time.Time // tells the time that has passed too, which a step of the clock leaves alone
+	zone *time.Location
+
+	// one holds back a button whose meaning depends on what was pressed before: there may be several screens.
+	one sync.Mutex
 
 	mu         sync.Mutex
 	seen       live.Snapshot
@@ -26,6 +30,7 @@ type bench struct {
 	stirred    time.Time // when somebody last weighed, marked, or ran the motor
 	undos      []undo
 	refused    time.Time // when End was pressed while the motor ran
+	refusedTo  string    // and by whom
 	turned     time.Time // when a button last began or ended a session
 	turnedTo   string    // what was said of that
 }
@@ -41,30 +46,24 @@ type undo struct {
 // mostUndos is how many acts can be taken back.
 const mostUndos = 50
 
-// clockIn is the clock of a bench in its time zone.
-func clockIn(zone string) func() time.Time {
-	z, _ := rig.Zone(zone) // a Setup is checked
-	return func() time.Time { return time.Now().In(z) }
-}
-
 // today is the day of the bench.
-func (b *bench) today() string { return b.now().Format(time.DateOnly) }
+func (b *bench) today() string { return b.now().In(b.zone).Format(time.DateOnly) }
 
 // insistS is within which a press that was refused is meant when it is pressed again, and below which it is the same
 // press: a foot switch bounces.
 const insistS, bounceS = 15.0, 0.7
 
-// insists says whether what is refused now was refused a moment ago already.
-func (b *bench) insists() bool {
+// insists says whether what is refused now was refused to the same person a moment ago already.
+func (b *bench) insists(who string) bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	now := b.now()
-	ago := now.Sub(b.refused).Seconds()
-	if ago < bounceS {
+	ago, same := now.Sub(b.refused).Seconds(), who == b.refusedTo
+	if same && ago < bounceS {
 		return false
 	}
-	b.refused = now
-	if ago > insistS {
+	b.refused, b.refusedTo = now, who
+	if !same || ago > insistS {
 		return false
 	}
 	b.refused = time.Time{}
@@ -89,8 +88,9 @@ func (b *bench) turn(do func() (string, error)) (string, error) {
 	return said, err
 }
 
-func newBench(now func() time.Time) *bench {
-	return &bench{now: now, said: map[string]guide.Status{}, stirred: now()}
+func newBench(now func() time.Time, zone string) *bench {
+	z, _ := rig.Zone(zone) // a Setup is checked
+	return &bench{now: now, zone: z, said: map[string]guide.Status{}, stirred: now()}
 }
 
 // startedOver lists the steps that a restart of the motor makes undone.

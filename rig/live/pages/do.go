@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
 	"slices"
 	"strconv"
@@ -12,6 +13,7 @@ import (
 
 	"quern/rig"
 	"quern/rig/live"
+	"quern/rig/live/gate"
 	"quern/rig/live/guide"
 )
 
@@ -54,7 +56,7 @@ func (s *Site) button(r *http.Request) (string, error) {
 	case "done", "skip":
 		return s.sayStep(field("step"), act)
 	case "undo":
-		return s.takeBack(r)
+		return s.takeBack(r, field("what"))
 	case "mark":
 		text := field("text")
 		if text == "" {
@@ -62,7 +64,7 @@ func (s *Site) button(r *http.Request) (string, error) {
 		}
 		return "marked: " + text, s.mark(r, text)
 	case "inspect":
-		return s.inspect(r)
+		return s.inspect(r, field("now"))
 	case "slate":
 		return "slate", s.mark(r, rig.SlateText+field("text"))
 	case "abort":
@@ -145,14 +147,20 @@ func cutText(s string, n int) string {
 	return s
 }
 
-// inspect marks that the motor was stopped to look into the chamber, and that this is over.
-func (s *Site) inspect(r *http.Request) (string, error) {
+// inspect marks that the motor was stopped to look into the chamber, and that this is over; now is what the screen showed
+// when it was pressed, "" if that is not known. Pressed on two screens it is one press.
+func (s *Site) inspect(r *http.Request, now string) (string, error) {
+	s.bench.one.Lock()
+	defer s.bench.one.Unlock()
 	s.bench.mu.Lock()
 	begins := !s.bench.inspecting
 	s.bench.mu.Unlock()
-	text := "inspection ends"
+	text, other := "inspection ends", "inspection begins"
 	if begins {
-		text = "inspection begins"
+		text, other = other, text
+	}
+	if now == strconv.FormatBool(begins) {
+		return other + ", as another screen has said already", nil
 	}
 	if err := s.mark(r, text); err != nil {
 		return "", err
@@ -169,7 +177,8 @@ func (s *Site) inspect(r *http.Request) (string, error) {
 func (s *Site) end(r *http.Request) (string, error) {
 	asked := map[string]any{"act": "end"}
 	if flowing(s.opts.Engine.Now().State) {
-		if !s.bench.insists() {
+		host, _, _ := net.SplitHostPort(r.RemoteAddr)
+		if !s.bench.insists(gate.Who(r.Context()).Name + " at " + host) {
 			return "", errors.New("the motor runs: switch it off first; to close the session in the middle of the run, press End again")
 		}
 		asked["force"] = true
@@ -262,14 +271,20 @@ func (s *Site) sayStep(id, act string) (string, error) {
 	return words + g.Steps[i].Title, nil
 }
 
-// takeBack takes the last act back, by an act of its own.
-func (s *Site) takeBack(r *http.Request) (string, error) {
+// takeBack takes the last act back, by an act of its own; what is the act that the screen showed when it was pressed, "" if
+// that is not known: another may have come since, from another screen or from the scale.
+func (s *Site) takeBack(r *http.Request, what string) (string, error) {
+	s.bench.one.Lock()
+	defer s.bench.one.Unlock()
 	now := s.opts.Engine.Now()
 	p := s.procedure(now)
 	s.bench.observe(now, &p)
 	u, ok := s.bench.last()
 	if !ok {
 		return "", errors.New("there is nothing to take back")
+	}
+	if what != "" && what != strings.Join(strings.Fields(u.what), " ") {
+		return "", fmt.Errorf("the last act is another by now: %s. To take that back, press Undo again", u.what)
 	}
 	asked := u.asked
 	if u.fact > 0 {

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"time"
 
 	"quern/config"
 	"quern/rig/live"
@@ -46,7 +47,7 @@ func New(o Options, kick <-chan struct{}) (*Site, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Site{opts: o, kick: kick, bench: newBench(clockIn(o.Setup.Bench.TimeZone))}
+	s := &Site{opts: o, kick: kick, bench: newBench(time.Now, o.Setup.Bench.TimeZone)}
 	if o.Engine != nil {
 		s.engine = o.Engine.Handler(o.Lab)
 	}

@@ -329,3 +329,37 @@ func TestWithoutBench(t *testing.T) {
 		}
 	}
 }
+
+// Two screens: a press means what its screen showed, whatever the other has done meanwhile.
+func TestTwoScreens(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := newHouse(t, gate.Options{}, true)
+		defer h.stop()
+		time.Sleep(20 * time.Second) // of the bubble; a session is open
+		for i, c := range []struct {
+			act, more string
+			status    int
+			says      string
+		}{
+			{"mark", "text=a", 200, "marked: a"},
+			{"mark", "text=b++b", 200, "marked: b b"},
+			{"undo", "what=mark+“a”", 409, "the last act is another by now: mark “b b”"},
+			{"undo", "what=mark+“b+b”", 200, "taken back: mark “b b”"},
+			{"undo", "what=mark+“b+b”", 409, "mark “a”"}, // of the other screen, at the same instant
+			{"undo", "", 200, "taken back: mark “a”"},
+			{"undo", "", 409, "there is nothing to take back"},
+			{"inspect", "now=false", 200, "inspection begins"},
+			{"inspect", "now=false", 200, "inspection begins, as another screen has said already"},
+			{"inspect", "now=true", 200, "inspection ends"},
+			{"inspect", "now=true", 200, "inspection ends, as another screen has said already"},
+			{"inspect", "", 200, "inspection begins"},
+			{"undo", "what=mark+“inspection+begins”", 200, "taken back"},
+			{"inspect", "now=true", 200, "inspection ends, as another screen has said already"},
+		} {
+			w := h.ask(onMachine, "POST", "/do", "act="+c.act+"&"+c.more, func(r *http.Request) { r.Header.Set("Accept", "application/json") })
+			if w.Code != c.status || !strings.Contains(w.Body.String(), c.says) || strings.Contains(w.Body.String(), "another screen") && !strings.Contains(c.says, "another screen") {
+				t.Errorf("press %d, %s %s: %d %s, want %d %q", i+1, c.act, c.more, w.Code, w.Body, c.status, c.says)
+			}
+		}
+	})
+}

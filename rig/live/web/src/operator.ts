@@ -76,9 +76,10 @@ function showBench(b: Bench): void {
   if (b.may_act) {
     const undo = byId<HTMLButtonElement>("undo");
     undo.disabled = b.undo === "";
-    undo.title = b.undo;
+    undo.value = undo.title = b.undo;
     put(byId("undo-what"), b.undo);
-    byId("inspect").setAttribute("aria-pressed", String(b.inspecting));
+    const inspect = byId<HTMLButtonElement>("inspect");
+    inspect.setAttribute("aria-pressed", (inspect.value = String(b.inspecting)));
   }
   problem(b);
 }
@@ -251,9 +252,7 @@ document.addEventListener("submit", (e) => {
   const form = e.target as HTMLFormElement;
   if (form.getAttribute("action") !== "/do") return;
   e.preventDefault();
-  const fields: Record<string, string> = {};
-  for (const [k, v] of new FormData(form)) if (typeof v === "string") fields[k] = v;
-  void act(fields);
+  void act(Object.fromEntries(new FormData(form, e.submitter)) as Record<string, string>); // no form holds a file
 });
 
 let markedAt = "";
