@@ -12,7 +12,7 @@ func (p *printer) scorecard(l *Lab) {
 	s := &l.Scorecard
 	p.line("Scorecard %s", strings.TrimSpace(s.Title+" "+s.Version))
 	if len(s.Tests) == 0 {
-		p.text("It describes no test: runs are measured, none is scored.")
+		p.text("It describes no test: each procedure is one, judged by its gates, and no points come of it.")
 		return
 	}
 	total := 0.0

@@ -35,10 +35,23 @@ type Setup struct {
 // Lab returns a lab of nothing but what was in force in one session, so that its runs can be judged by the rules of
 // then. Its scorecard has one test, of the procedure, and no points come of it: a session does not hold the lab's.
 func (s Setup) Lab() *Lab {
-	card, test := defaults[Scorecard](), defaults[Test]()
-	test.ID, test.Procedure = s.Procedure.ID, s.Procedure.ID
-	card.Tests = []Test{test}
-	return &Lab{Bench: s.Bench, Units: []Unit{s.Unit}, Procedures: []Procedure{s.Procedure}, Scorecard: card, origins: map[any]origin{}}
+	l := &Lab{Bench: s.Bench, Units: []Unit{s.Unit}, Procedures: []Procedure{s.Procedure}, Scorecard: defaults[Scorecard](), origins: map[any]origin{}}
+	return l.WithTests()
+}
+
+// WithTests returns a lab whose scorecard describes no test with one of each procedure: what is measured is judged by its
+// gates, and no points come of it. Any other lab is returned as it is.
+func (l *Lab) WithTests() *Lab {
+	if len(l.Scorecard.Tests) > 0 {
+		return l
+	}
+	out := *l
+	for _, p := range l.Procedures {
+		test := defaults[Test]()
+		test.ID, test.Title, test.Procedure = p.ID, p.Title, p.ID
+		out.Scorecard.Tests = append(out.Scorecard.Tests, test)
+	}
+	return &out
 }
 
 // Bench is bench.toml.

@@ -104,8 +104,8 @@ func explainPlaces(b *bytes.Buffer, s *score.Standings) {
 	line("range: places that hold for all units together at %.0f %% (Tukey). Units that share a letter cannot be told apart.", 100*card.Level)
 	line("first in, simulated: share of %d simulated rankings in which it is first, and its places in 95 %% of them.", card.Draws)
 	line("weights varied: its places in 95 %% of rankings with every weight changed by up to %.0f %%.", 100*card.Vary)
-	if !s.Sure {
-		line("%s", OnceWords(s))
+	if once := OnceWords(s); once != "" {
+		line("%s", once)
 	}
 	if rivals := s.Rivals(); len(rivals) > 0 {
 		line("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
@@ -120,8 +120,14 @@ func explainPlaces(b *bytes.Buffer, s *score.Standings) {
 	}
 }
 
-// OnceWords says why ranges are not told, and what would tell them.
+// OnceWords says why ranges are not told, and what would tell them; "": they are.
 func OnceWords(s *score.Standings) string {
+	if len(s.Campaign.Lab.Scorecard.Criteria) == 0 {
+		return "The scorecard has no criterion: runs are judged by their gates, and no unit has points or a place."
+	}
+	if s.Sure {
+		return ""
+	}
 	var titles []string
 	for _, id := range s.Once {
 		title := id
@@ -252,7 +258,7 @@ func remarks(b *bytes.Buffer, s *score.Standings, day string) {
 		}
 		for i, ts := range l.Tests {
 			if ts.Outcome == score.Failed {
-				say(l.Unit.Unit, fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), ts.Why, points(ts.Points), points(ts.Earned)))
+				say(l.Unit.Unit, FailedWords(ts, ts.Why))
 			}
 			if first(l.Tests, i) {
 				if n := aside(ts, score.Void); n > 0 {
@@ -271,6 +277,15 @@ func remarks(b *bytes.Buffer, s *score.Standings, day string) {
 		}
 		fmt.Fprintf(b, "  session %s is left out: %s\n", Clean(l.Session), Clean(l.Why))
 	}
+}
+
+// FailedWords says that a test was failed, why, and what that cost.
+func FailedWords(ts *score.TestScore, why string) string {
+	text := fmt.Sprintf("%s failed (%s)", ts.Title(), why)
+	if ts.Points.OK {
+		text += fmt.Sprintf(": %s points instead of %s", points(ts.Points), points(ts.Earned))
+	}
+	return text
 }
 
 // first tells whether no test before this one has the same procedure.

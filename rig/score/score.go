@@ -36,6 +36,7 @@ type handKey struct{ unit, name string }
 // hand for the same thing the latest counts. Of the records beside, of other sessions, the checks of the day count,
 // and nothing else: a session that is judged by itself needs those that were made in the day's first.
 func Score(lab *config.Lab, records []rig.Record, hand []rig.HandValue, beside ...rig.Record) (*Campaign, error) {
+	lab = lab.WithTests()
 	c := &Campaign{Lab: lab, hand: map[handKey]rig.HandValue{}}
 	for i := range lab.Scorecard.Criteria {
 		k, err := curve(&lab.Scorecard.Criteria[i])

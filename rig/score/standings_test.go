@@ -197,3 +197,25 @@ func TestWeightsOfCategories(t *testing.T) {
 		t.Errorf("a category varied: %g, want 6.5", got)
 	}
 }
+
+// A scorecard that describes no test judges every procedure by its gates; no unit gets points or a place by it.
+func TestStandingsWithoutAScorecard(t *testing.T) {
+	l := withUnits(testLab(t), "unit-a", "unit-b", "unit-c")
+	l.Procedures[0].Gates = []config.Gate{atMost("run_time_s", 55, "all")}
+	l.Scorecard.Tests, l.Scorecard.Criteria = nil, nil
+	s := mustRank(t, mustScore(t, l, timed("unit-a 50 51 52", "unit-b 90 91 92")))
+	got := ""
+	for _, ln := range s.Lines {
+		ts := ln.Unit.Tests
+		if len(ts) != 1 || ts[0].Points.OK || ln.Place != 0 || ln.Overall.OK {
+			t.Fatalf("%s: %+v", ln.Unit.Unit.ID, ln)
+		}
+		got += fmt.Sprintf("%s: %s %s; ", ln.Unit.Unit.ID, ts[0].Title(), ts[0].Outcome)
+	}
+	if got != "unit-a: one passed; unit-b: one failed; unit-c: one not tested; " {
+		t.Error(got)
+	}
+	if len(l.Scorecard.Tests) != 0 {
+		t.Error("the lab itself was changed")
+	}
+}

@@ -156,9 +156,7 @@ func (c *Catalogue) weights(p *standingsPage, r *reading, req *http.Request) map
 func (p *standingsPage) fill(a ranking, day string) {
 	s := a.standings
 	p.Alone = report.AloneWords(s)
-	if !s.Sure {
-		p.Once = report.OnceWords(s)
-	}
+	p.Once = report.OnceWords(s)
 	ranked := 0
 	for _, l := range s.Lines {
 		if l.Ranked {
@@ -269,7 +267,7 @@ func (p *standingsPage) remarks(s *score.Standings, day string) {
 		seen := map[string]bool{}
 		for _, ts := range l.Tests {
 			if ts.Outcome == score.Failed {
-				say(fmt.Sprintf("%s failed (%s): %s points instead of %s", ts.Title(), report.PlainWords(ts.Why), report.PointsWords(ts.Points), report.PointsWords(ts.Earned)))
+				say(report.FailedWords(ts, report.PlainWords(ts.Why)))
 			}
 			if seen[ts.Test.Procedure] {
 				continue

@@ -81,9 +81,7 @@ func (b *book) standings(ctx context.Context, s, old *score.Standings, moves []s
 	p := &standingsPage{Title: cmp.Or(card.Title, "Standings"), Version: card.Version, Alone: report.AloneWords(s), Level: fmt.Sprintf("%.3g %%", 100*card.Level),
 		Vary: fmt.Sprintf("%.0f %%", 100*card.Vary), Draws: card.Draws, Left: b.c.Loose, Against: against, Sums: b.sums(), Instruments: b.instruments(),
 		Sessions: len(recordsOf(b.c.Runs)), Dates: dates(b.c.Runs), Method: b.method(b.c.Runs, b.c.Units)}
-	if !s.Sure {
-		p.Once = report.OnceWords(s)
-	}
+	p.Once = report.OnceWords(s)
 	sum := 0.0
 	for _, k := range card.Categories {
 		sum += k.Weight

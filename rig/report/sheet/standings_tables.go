@@ -83,7 +83,7 @@ func (b *book) remarks(p *standingsPage, s *score.Standings) {
 		seen := map[string]bool{}
 		for _, ts := range l.Tests {
 			if ts.Outcome == score.Failed {
-				say("%s failed (%s): %s points instead of %s", ts.Title(), report.PlainWords(ts.Why), report.PointsWords(ts.Points), report.PointsWords(ts.Earned))
+				say("%s", report.FailedWords(ts, report.PlainWords(ts.Why)))
 			}
 			if seen[ts.Test.Procedure] {
 				continue

@@ -150,8 +150,10 @@ func (b *book) summary(s *score.Standings, l *score.Standing, p *unitPage) []str
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	switch {
+	case len(b.c.Lab.Scorecard.Criteria) == 0:
+		say("%s has no points: the scorecard has no criterion.", p.Heading)
 	case !l.Overall.OK:
-		say("%s has no points: %s.", p.Heading, cmp.Or(l.Overall.Why, "nothing was measured"))
+		say("%s has no points: %s.", p.Heading, cmp.Or(rig.WhyWords(l.Overall.Why), "nothing was measured"))
 	case l.Half.OK:
 		say("%s earned %s ±%s of 10 points.", p.Heading, p.Points, p.Half)
 	default:
