@@ -37,7 +37,7 @@ type balance struct {
 	items  []Item
 	late   []string // remarks on the weighings
 	doubts []string // remarks on the balance
-	hand   []string // numbers of the weighings that were typed in
+	hand   []int    // numbers of the weighings that were typed in
 }
 
 // Item is one ingredient of the charge as it was weighed.
@@ -301,7 +301,7 @@ func (b *balance) keep(c candidate) {
 		say("taken while the motor ran")
 	}
 	if c.Typed {
-		b.hand = append(b.hand, strconv.Itoa(c.Fact))
+		b.hand = append(b.hand, c.Fact)
 	}
 	if c.Stable == rig.No {
 		say("the scale did not call it stable")

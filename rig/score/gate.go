@@ -2,6 +2,7 @@ package score
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"quern/config"
@@ -95,8 +96,8 @@ func (r *Run) remark() {
 	}
 	r.Remarks = append(r.Remarks, r.balance.doubts...)
 	r.Remarks = append(r.Remarks, r.balance.late...)
-	if len(r.balance.hand) > 0 {
-		say("typed in: weighing%s %s", plural(len(r.balance.hand)), strings.Join(r.balance.hand, ", "))
+	if hand := slices.Sorted(slices.Values(r.balance.hand)); len(hand) > 0 {
+		say("typed in: weighing%s %s", plural(len(hand)), strings.ReplaceAll(strings.Trim(fmt.Sprint(hand), "[]"), " ", ", "))
 	}
 	for _, g := range r.Gates {
 		if g.Close() {

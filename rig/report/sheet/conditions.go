@@ -114,7 +114,7 @@ type methodView struct {
 
 func (b *book) method(runs []*score.Run, units []*score.Unit) methodView {
 	card := &b.c.Lab.Scorecard
-	m := methodView{Dates: dates(runs), Rules: cmp.Or(card.Version, "without a version of their own")}
+	m := methodView{Dates: dates(runs), Rules: card.Version}
 	count, hand := 0, 0
 	for _, r := range runs {
 		if r.Status == score.Counts {
