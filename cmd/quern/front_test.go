@@ -232,7 +232,16 @@ func TestOneDaemonAFolder(t *testing.T) {
 				}
 			}
 		}
-		answering(t, "pages", sessions, "--lab", lab, "--listen", "127.0.0.1:0")
+		at = answering(t, "pages", sessions, "--lab", lab, "--listen", "127.0.0.1:0")
+		// They lead to no bench, for there is none behind them.
+		a, err := http.Get("http://" + at + "/sessions")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Body.Close()
+		if text, err := io.ReadAll(a.Body); err != nil || !strings.Contains(string(text), `href="/standings"`) || strings.Contains(string(text), `href="/"`) {
+			t.Errorf("%v, %s", err, text)
+		}
 	})
 	if left, err := filepath.Glob(filepath.Join(sessions, ".*")); err != nil || len(left) > 0 {
 		t.Errorf("left behind: %v %v", left, err)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -43,6 +44,9 @@ with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 			site, err := pages.New(pages.Options{Lab: l, LabDir: lab, Dir: args[0], Gate: g, Zone: e.zone, Tool: "quern " + version(), Log: log}, nil)
 			if err != nil {
 				return err
+			}
+			if any, err := filepath.Glob(filepath.Join(args[0], "*", "manifest.json")); err == nil && len(any) == 0 {
+				log.Warn("found no session in it, expected a folder of sessions"+below(args[0]), "sessions", args[0])
 			}
 			log.Info("the pages can be opened", "sessions", args[0], "listen", port.Addr().String())
 			ctx, cancel := context.WithCancel(ctx)

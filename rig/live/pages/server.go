@@ -62,6 +62,9 @@ func New(o Options, kick <-chan struct{}) (*Site, error) {
 	mux := http.NewServeMux()
 	list := s.pages()
 	s.nav = navOf(list)
+	if o.Engine == nil { // there is no bench to be seen
+		s.nav = slices.DeleteFunc(s.nav, func(l link) bool { return l.At == "/" })
+	}
 	for _, p := range list {
 		mux.Handle(p.pattern, o.Gate.Allow(p.least, s.named(p.handler)))
 	}

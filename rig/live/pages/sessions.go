@@ -96,6 +96,7 @@ type sessionsPage struct {
 	Skipped                           []index.Skipped
 	Zone                              string   // of which clock the times are
 	Waiting                           []string // still to be analysed
+	Bench                             bool     // there is one, whose sessions these are
 	State
 }
 
@@ -118,7 +119,7 @@ func (c *Catalogue) state(r *reading, behind bool) State {
 // Sessions serves the list of all sessions.
 func (c *Catalogue) Sessions(w http.ResponseWriter, req *http.Request) {
 	r, behind := c.current(req.Context())
-	p := sessionsPage{Filter: filterOf(req.URL.Query()), Page: 1, Pages: 1, Patterns: report.StripPatterns, State: c.state(r, behind)}
+	p := sessionsPage{Filter: filterOf(req.URL.Query()), Page: 1, Pages: 1, Patterns: report.StripPatterns, State: c.state(r, behind), Bench: c.site.opts.Engine != nil}
 	if r != nil {
 		c.list(&p, r, req.URL.Query().Get("page"))
 	}
