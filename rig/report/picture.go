@@ -223,7 +223,7 @@ func panelsOf(pic Picture) (panels []panel, absent []string) {
 		miss("sound level", reason(ws, "no-microphone", "microphone-silent"), "nothing was measured in this stretch of time")
 	}
 	if lo, hi, ok := pic.Current.bounds(); ok {
-		f := amounts("current, A", pic.Current, "RMS of half cycles", lo, max(hi, 1)) // noise must not fill the panel
+		f := amounts("current, A", pic.Current, "RMS", lo, max(hi, 1)) // noise must not fill the panel
 		f.share = 4
 		if pic.Run >= 0 {
 			if v, ok := pic.Result.Runs[pic.Run].Motor.IdleA.Value(); ok {

@@ -98,7 +98,7 @@ func (b *book) picture(x *exhibit, n int, title, stem string) *figure {
 		p.LimitS = r.Procedure.TimeLimitS
 	}
 	return b.figure(stem, "Level, current, mass and ribbon of "+title+" over time; its events are listed below",
-		"Level with time weighting F, half-cycle RMS of the current with its least and greatest values, and the ribbon: what the motor did.", p)
+		"Level with time weighting F, RMS of the current with its least and greatest values, and the ribbon: what the motor did.", p)
 }
 
 // run returns run n of the campaign; nil: it has none of that number.

@@ -52,7 +52,7 @@ async function start(root: HTMLElement): Promise<void> {
 
   const line = (channel: string, title: string, height: number, more: object = {}) => new Lines(view, sources.filter((_, i) => all[i]!.channels.includes(channel)), { channel, title, height, ...more }, colours, aligned ? names : [""]);
   const rms = has("rms")
-    ? line("rms", "Current, A RMS of half cycles", 150, { least: 1, marks: own.settings.overload_a !== null ? [{ v: own.settings.overload_a, word: `overload from ${number(own.settings.overload_a, "A")} A` }] : [] })
+    ? line("rms", "Current, A RMS", 150, { least: 1, marks: own.settings.overload_a !== null ? [{ v: own.settings.overload_a, word: `overload from ${number(own.settings.overload_a, "A")} A` }] : [] })
     : undefined;
   const widest = (i: number) => () => (all[i]!.channels.includes("rms") ? rms?.widest(aligned && !own.channels.includes("rms") ? 0 : i) : undefined);
   const ribbons = motors.map((m, i) => new Ribbon(view, m, widest(i), colours, aligned ? names[i]! : "Motor", { height: 44, font: 13, rows: 3, full: true }));
