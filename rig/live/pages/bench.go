@@ -35,58 +35,8 @@ type bench struct {
 	turnedTo   string    // what was said of that
 }
 
-// undo is an act that can be taken back, and the act that does it.
-type undo struct {
-	what  string
-	asked map[string]any // of POST /act; nil: only what was said is forgotten
-	then  func()         // called with the lock held
-	fact  int            // of a weighing; 0: none
-}
-
-// mostUndos is how many acts can be taken back.
-const mostUndos = 50
-
 // today is the day of the bench.
 func (b *bench) today() string { return b.now().In(b.zone).Format(time.DateOnly) }
-
-// insistS is within which a press that was refused is meant when it is pressed again, and below which it is the same
-// press: a foot switch bounces.
-const insistS, bounceS = 15.0, 0.7
-
-// insists says whether what is refused now was refused to the same person a moment ago already.
-func (b *bench) insists(who string) bool {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	now := b.now()
-	ago, same := now.Sub(b.refused).Seconds(), who == b.refusedTo
-	if same && ago < bounceS {
-		return false
-	}
-	b.refused, b.refusedTo = now, who
-	if !same || ago > insistS {
-		return false
-	}
-	b.refused = time.Time{}
-	return true
-}
-
-// turn begins or ends a session by the one button for both, once a press: it says the other thing as soon as it has done
-// the one, and a bounce or a second tap would take that back.
-func (b *bench) turn(do func() (string, error)) (string, error) {
-	b.mu.Lock()
-	again, said := b.now().Sub(b.turned).Seconds() < bounceS, b.turnedTo
-	b.mu.Unlock()
-	if again {
-		return said, nil
-	}
-	said, err := do()
-	if err == nil {
-		b.mu.Lock()
-		b.turned, b.turnedTo = b.now(), said
-		b.mu.Unlock()
-	}
-	return said, err
-}
 
 func newBench(now func() time.Time, zone string) *bench {
 	z, _ := rig.Zone(zone) // a Setup is checked
@@ -148,33 +98,6 @@ func (b *bench) forget(which func(id string) bool) {
 	}
 }
 
-// follow makes weighings that the daemon took by itself acts that can be taken back.
-func (b *bench) follow(s live.Snapshot) {
-	for _, w := range weighings(s) {
-		known := slices.ContainsFunc(b.undos, func(u undo) bool { return u.fact == w.Fact })
-		switch {
-		case w.Withdrawn && known:
-			b.undos = slices.DeleteFunc(b.undos, func(u undo) bool { return u.fact == w.Fact })
-		case !w.Withdrawn && !known:
-			b.push(undo{what: "weighing of " + weighed1(w), fact: w.Fact})
-		}
-	}
-}
-
-func weighed1(w live.WeighingNow) string {
-	if w.Item != "" {
-		return strings.ReplaceAll(w.Item, "-", " ")
-	}
-	return string(w.Role)
-}
-
-func (b *bench) push(u undo) {
-	b.undos = append(b.undos, u)
-	if n := len(b.undos) - mostUndos; n > 0 {
-		b.undos = slices.Delete(b.undos, 0, n)
-	}
-}
-
 // say notes what somebody said of a step.
 func (b *bench) say(id, title string, st guide.Status) {
 	b.mu.Lock()
@@ -187,38 +110,6 @@ func (b *bench) say(id, title string, st guide.Status) {
 			b.said[id] = was
 		}
 	}})
-}
-
-// did notes an act and what takes it back.
-func (b *bench) did(u undo) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	b.stirred = b.now()
-	b.push(u)
-}
-
-// last returns what would be taken back next.
-func (b *bench) last() (undo, bool) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if len(b.undos) == 0 {
-		return undo{}, false
-	}
-	return b.undos[len(b.undos)-1], true
-}
-
-// undone forgets the act that was taken back.
-func (b *bench) undone() {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	n := len(b.undos) - 1
-	if n < 0 {
-		return
-	}
-	if u := b.undos[n]; u.then != nil {
-		u.then()
-	}
-	b.undos = b.undos[:n]
 }
 
 // flowing says whether the motor runs for all we know.

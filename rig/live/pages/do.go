@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"quern/rig"
-	"quern/rig/live"
 	"quern/rig/live/gate"
 	"quern/rig/live/guide"
 )
@@ -133,11 +132,6 @@ func (s *Site) mark(r *http.Request, text string) error {
 	}
 	s.bench.did(markUndo(text))
 	return nil
-}
-
-// markUndo takes back what is only noted: by another note, for nothing is ever removed.
-func markUndo(text string) undo {
-	return undo{what: cutText("mark “"+text+"”", 60), asked: map[string]any{"act": "mark", "text": cutText("taken back: "+text, 900)}}
 }
 
 func cutText(s string, n int) string {
@@ -269,45 +263,4 @@ func (s *Site) sayStep(id, act string) (string, error) {
 	}
 	s.bench.say(id, words+strings.ToLower(g.Steps[i].Title[:1])+g.Steps[i].Title[1:], st)
 	return words + g.Steps[i].Title, nil
-}
-
-// takeBack takes the last act back, by an act of its own; what is the act that the screen showed when it was pressed, "" if
-// that is not known: another may have come since, from another screen or from the scale.
-func (s *Site) takeBack(r *http.Request, what string) (string, error) {
-	s.bench.one.Lock()
-	defer s.bench.one.Unlock()
-	now := s.opts.Engine.Now()
-	p := s.procedure(now)
-	s.bench.observe(now, &p)
-	u, ok := s.bench.last()
-	if !ok {
-		return "", errors.New("there is nothing to take back")
-	}
-	if what != "" && what != strings.Join(strings.Fields(u.what), " ") {
-		return "", fmt.Errorf("the last act is another by now: %s. To take that back, press Undo again", u.what)
-	}
-	asked := u.asked
-	if u.fact > 0 {
-		asked = map[string]any{"act": "undo", "why": "taken back at the bench"}
-		if n := lastFact(now); n != u.fact {
-			asked = map[string]any{"act": "correct", "target": "weighing." + strconv.Itoa(u.fact), "new": "withdrawn", "why": "taken back at the bench"}
-		}
-	}
-	if asked != nil {
-		if _, err := s.ask(r, asked); err != nil {
-			return "", err
-		}
-	}
-	s.bench.undone()
-	return "taken back: " + u.what, nil
-}
-
-// lastFact is the number of the last weighing that counts.
-func lastFact(s live.Snapshot) int {
-	for _, w := range slices.Backward(weighings(s)) {
-		if !w.Withdrawn {
-			return w.Fact
-		}
-	}
-	return 0
 }
