@@ -19,9 +19,7 @@ import (
 )
 
 func importCommand(e env) *cobra.Command {
-	var lab, unit, procedure, out, start, table, who string
-	var files recording.Options
-	var channel, clampChannel int
+	var o importOptions
 	c := &cobra.Command{
 		Use:   "import --lab LAB --unit ID --procedure ID --out SESSION [--microphone FILE.wav] [--clamp FILE.wav|FILE.csv] [--scale FILE.csv] | --lab LAB --table FILE.csv --out FOLDER",
 		Short: "Bring in recordings made elsewhere as a session",
@@ -43,72 +41,89 @@ The sound of a film becomes a WAV by ffmpeg -i clip.mp4 -vn -ac 1 clip.wav. A fa
   quern import --lab LAB --unit unit-a --procedure mixed --out s3 --microphone stereo.wav --channel 1 --clamp stereo.wav --clamp-channel 2
   quern import --lab LAB --table results-2024.csv --out sessions --who ann`,
 		Args: arguments(cobra.NoArgs),
-		RunE: func(c *cobra.Command, args []string) error {
-			if table != "" {
-				if out == "" {
-					return usageError{fmt.Errorf("import: --out is missing: the folder in which the sessions are to stand")}
-				}
-				return bringTable(e, lab, table, out, who)
-			}
-			for _, f := range []struct{ name, value string }{{"lab", lab}, {"unit", unit}, {"procedure", procedure}, {"out", out}} {
-				if f.value == "" {
-					return usageError{fmt.Errorf("import: --%s is missing, expected %s; see 'quern import --help'", f.name, c.Flags().Lookup(f.name).Usage)}
-				}
-			}
-			for _, f := range []struct{ name, value string }{{"microphone", files.Microphone}, {"clamp", files.Clamp}, {"scale", files.Scale}} {
-				if c.Flags().Changed(f.name) && f.value == "" {
-					return usageError{fmt.Errorf("import: found --%s with an empty name, expected a file; leave --%s out where there is none", f.name, f.name)}
-				}
-			}
-			if files.Microphone == "" && files.Clamp == "" && files.Scale == "" {
-				return usageError{errors.New("import: found no recording, expected at least one of --microphone, --clamp and --scale")}
-			}
-			if channel < 0 || c.Flags().Changed("channel") && channel == 0 {
-				return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", channel)}
-			}
-			if c.Flags().Changed("clamp-channel") && (clampChannel < 1 || files.Clamp == "") {
-				return usageError{fmt.Errorf("import: found --clamp-channel %d, expected 1 or more, beside --clamp FILE.wav", clampChannel)}
-			}
-			began, err := time.Parse(time.RFC3339, start)
-			if err != nil {
-				return usageError{fmt.Errorf("import: found --start %.40q, expected a time such as 2026-03-01T10:00:00Z", start)}
-			}
-			if err := session.CheckStart(began); err != nil {
-				return usageError{fmt.Errorf("import: found --start %q: %w", start, err)}
-			}
-			files.MicrophoneChannel, files.ClampChannel = channel, channel
-			if clampChannel > 0 {
-				files.ClampChannel = clampChannel
-			}
-			l, err := readLab(e, lab)
-			if err != nil {
-				return err
-			}
-			set, err := l.Setup(unit, procedure)
-			if err != nil {
-				return usageError{config.First(lab, config.In(lab, err))}
-			}
-			if !c.Flags().Changed("start") {
-				set.Bench.TimeZone = "" // nobody said when it was: no zone makes another day of that
-			}
-			calibrated := func(streams []rig.Stream) error { return config.In(lab, l.Calibrated(streams)) }
-			return bringIn(e, files, calibrated, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, out)
-		},
+		RunE: func(c *cobra.Command, args []string) error { return o.run(e, c) },
 	}
 	f := c.Flags()
-	f.StringVar(&lab, "lab", "", "the lab folder")
-	f.StringVar(&unit, "unit", "", "id of the unit in units.toml")
-	f.StringVar(&procedure, "procedure", "", "id of the procedure in procedures/")
-	f.StringVar(&out, "out", "", "the session's folder, which must not exist")
-	f.StringVar(&files.Microphone, "microphone", "", "sound: a WAV file")
-	f.StringVar(&files.Clamp, "clamp", "", "motor current: a WAV or CSV file")
-	f.StringVar(&files.Scale, "scale", "", "mass: a CSV file")
-	f.IntVar(&channel, "channel", 0, "which channel of a WAV of several to take, from 1 (default: the first, with a warning)")
-	f.IntVar(&clampChannel, "clamp-channel", 0, "which channel of the clamp's WAV, where it is another than the microphone's (default: --channel)")
-	f.StringVar(&table, "table", "", "results taken by hand: a CSV file")
-	f.StringVar(&who, "who", "", "with --table: who took them, where the table does not say")
-	f.StringVar(&start, "start", "1970-01-01T00:00:00Z", "when the recordings began, RFC 3339")
+	f.StringVar(&o.lab, "lab", "", "the lab folder")
+	f.StringVar(&o.unit, "unit", "", "id of the unit in units.toml")
+	f.StringVar(&o.procedure, "procedure", "", "id of the procedure in procedures/")
+	f.StringVar(&o.out, "out", "", "the session's folder, which must not exist")
+	f.StringVar(&o.files.Microphone, "microphone", "", "sound: a WAV file")
+	f.StringVar(&o.files.Clamp, "clamp", "", "motor current: a WAV or CSV file")
+	f.StringVar(&o.files.Scale, "scale", "", "mass: a CSV file")
+	f.IntVar(&o.channel, "channel", 0, "which channel of a WAV of several to take, from 1 (default: the first, with a warning)")
+	f.IntVar(&o.clampChannel, "clamp-channel", 0, "which channel of the clamp's WAV, where it is another than the microphone's (default: --channel)")
+	f.StringVar(&o.table, "table", "", "results taken by hand: a CSV file")
+	f.StringVar(&o.who, "who", "", "with --table: who took them, where the table does not say")
+	f.StringVar(&o.start, "start", "1970-01-01T00:00:00Z", "when the recordings began, RFC 3339")
 	return c
+}
+
+// importOptions is what was asked for on the command line.
+type importOptions struct {
+	lab, unit, procedure, out, start, table, who string
+	files                                        recording.Options
+	channel, clampChannel                        int
+}
+
+func (o *importOptions) run(e env, c *cobra.Command) error {
+	if o.table != "" {
+		if o.out == "" {
+			return usageError{fmt.Errorf("import: --out is missing: the folder in which the sessions are to stand")}
+		}
+		return bringTable(e, o.lab, o.table, o.out, o.who)
+	}
+	if err := o.check(c); err != nil {
+		return err
+	}
+	began, err := time.Parse(time.RFC3339, o.start)
+	if err != nil {
+		return usageError{fmt.Errorf("import: found --start %.40q, expected a time such as 2026-03-01T10:00:00Z", o.start)}
+	}
+	if err := session.CheckStart(began); err != nil {
+		return usageError{fmt.Errorf("import: found --start %q: %w", o.start, err)}
+	}
+	o.files.MicrophoneChannel, o.files.ClampChannel = o.channel, o.channel
+	if o.clampChannel > 0 {
+		o.files.ClampChannel = o.clampChannel
+	}
+	l, err := readLab(e, o.lab)
+	if err != nil {
+		return err
+	}
+	set, err := l.Setup(o.unit, o.procedure)
+	if err != nil {
+		return usageError{config.First(o.lab, config.In(o.lab, err))}
+	}
+	if !c.Flags().Changed("start") {
+		set.Bench.TimeZone = "" // nobody said when it was: no zone makes another day of that
+	}
+	calibrated := func(streams []rig.Stream) error { return config.In(o.lab, l.Calibrated(streams)) }
+	return bringIn(e, o.files, calibrated, session.Head{Setup: set, Started: began, Tool: "quern " + version(), Origin: rig.Imported}, o.out)
+}
+
+// check refuses a command line of which no session could be made.
+func (o *importOptions) check(c *cobra.Command) error {
+	for _, f := range []struct{ name, value string }{{"lab", o.lab}, {"unit", o.unit}, {"procedure", o.procedure}, {"out", o.out}} {
+		if f.value == "" {
+			return usageError{fmt.Errorf("import: --%s is missing, expected %s; see 'quern import --help'", f.name, c.Flags().Lookup(f.name).Usage)}
+		}
+	}
+	for _, f := range []struct{ name, value string }{{"microphone", o.files.Microphone}, {"clamp", o.files.Clamp}, {"scale", o.files.Scale}} {
+		if c.Flags().Changed(f.name) && f.value == "" {
+			return usageError{fmt.Errorf("import: found --%s with an empty name, expected a file; leave --%s out where there is none", f.name, f.name)}
+		}
+	}
+	if o.files.Microphone == "" && o.files.Clamp == "" && o.files.Scale == "" {
+		return usageError{errors.New("import: found no recording, expected at least one of --microphone, --clamp and --scale")}
+	}
+	if o.channel < 0 || c.Flags().Changed("channel") && o.channel == 0 {
+		return usageError{fmt.Errorf("import: found --channel %d, expected 1 or more", o.channel)}
+	}
+	if c.Flags().Changed("clamp-channel") && (o.clampChannel < 1 || o.files.Clamp == "") {
+		return usageError{fmt.Errorf("import: found --clamp-channel %d, expected 1 or more, beside --clamp FILE.wav", o.clampChannel)}
+	}
+	return nil
 }
 
 // bringIn copies recordings into a new session; calibrated refuses those that the lab's settings cannot turn into
