@@ -122,3 +122,41 @@ func TestTableIsRefused(t *testing.T) {
 		}
 	}
 }
+
+// A row says who took it and, with a time of day, when by the lab's clock; a day alone is the same one in every zone. Folders
+// that only look alike are nobody's rows.
+func TestRowsOfTheirOwn(t *testing.T) {
+	out := t.TempDir()
+	for _, name := range []string{"2025-unit-a-mixed-by-hand-7", "20250503-unit-a-mixed-by-hand-x", "20250503-unit-a-mixed-by-hand-0", "20250503-unit-a-mixed"} {
+		if err := os.Mkdir(filepath.Join(out, name), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tab := table(2)
+	tab.Rows[0].Who = "bo"
+	tab.Rows[1].Date, tab.Rows[1].Timed = time.Date(2025, 5, 4, 3, 0, 0, 0, time.UTC), true
+	of := setups(t)
+	fresh, err := tab.Fresh(out, func(unit, procedure string) (config.Setup, error) {
+		set, err := of(unit, procedure)
+		set.Bench.TimeZone = "America/Chicago"
+		return set, err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := tab.Write(out, fresh); err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []struct{ name, who, zone string }{
+		{"20250503-unit-a-mixed-by-hand-1", "bo", ""}, {"20250503-unit-a-mixed-by-hand-2", "ann", "America/Chicago"},
+	} {
+		b, err := session.OpenFacts(filepath.Join(out, want.name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		rec := b.Record()
+		if k, m := b.Facts.Corrections[0], b.Facts.Remarks[0]; k.Who != want.who || m.Who != want.who || b.Manifest.TimeZone != want.zone || rec.Day() != "2025-05-03" {
+			t.Errorf("row %d: by %q and %q, zone %q, day %s, want by %q, zone %q", i+1, k.Who, m.Who, b.Manifest.TimeZone, rec.Day(), want.who, want.zone)
+		}
+	}
+}
