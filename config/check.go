@@ -184,7 +184,7 @@ func (l *Lab) across() Problems {
 		r := newReader(l.origins[&p.ID].file, l.origins)
 		for j := range p.Gates {
 			r.checkExtra(&l.Bench, &p.Gates[j].Measure, p.Gates[j].Measure)
-			r.inPercent(p.Gates[j].Measure, &p.Gates[j].Limit, p.Gates[j].Limit) // of a lab: what a session keeps is read as it is
+			r.beyond(p.Gates[j].Measure, &p.Gates[j].Limit, p.Gates[j].Limit) // of a lab: what a session keeps is read as it is
 		}
 		all = append(all, r.sorted()...)
 	}

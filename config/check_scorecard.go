@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -42,7 +43,11 @@ func (l *Lab) checkScorecard(r *reader) {
 			for _, t := range s.Tests {
 				known = append(known, t.ID)
 			}
-			r.fault(&c.Test, r.stand(&c.Test, c.Test), "one of the tests: "+strings.Join(known, ", "), meantID(c.Test, known))
+			want := "one of the tests: " + strings.Join(known, ", ")
+			if len(known) == 0 {
+				want = "a test that is described as [[test]]"
+			}
+			r.fault(&c.Test, r.stand(&c.Test, c.Test), want, cmp.Or(meantID(c.Test, known), "add it, with its procedure"))
 		} else {
 			l.checkJudged(r, t, c)
 		}
@@ -102,6 +107,16 @@ func (r *reader) checkCurve(c *Criterion) {
 	}
 	if m, ok := rig.FindMeasure(c.Measure); ok && len(c.Curve) == 0 && m.Part != rig.OfHand {
 		r.fault(&c.ID, "criterion "+c.ID+" without a curve", "curve = [{at = ..., points = ...}, ...]", "only what is entered by hand may be its own points")
+	}
+}
+
+// beyond faults a limit that no value of the measure could come near.
+func (r *reader) beyond(measure string, at *float64, v float64) {
+	if r.inPercent(measure, at, v) {
+		return
+	}
+	if m, ok := rig.FindMeasure(measure); ok && !m.Share() && !r.origins[at].wrong && m.Fits(v) != nil {
+		r.fault(at, r.stand(at, v), "0 or more", measure+" is never less")
 	}
 }
 

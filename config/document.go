@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -97,8 +98,13 @@ func misspelt(name string, err error) *rig.FileError {
 	found, _, _ := strings.Cut(strings.TrimPrefix(err.Error(), "toml: "), "\n")
 	found = strings.ReplaceAll(found, "strconv.ParseFloat: parsing ", "")
 	e := &rig.FileError{File: name, Line: 1, Byte: -1, Found: "what is no TOML (" + found + ")", Want: "lines such as key = value or [table]", Err: err}
-	if strings.Contains(found, "','") {
+	switch _, after, _ := strings.Cut(found, "expected newline but got"); {
+	case strings.Contains(found, "','"):
 		e.Do = "if it is a number, write it with a point"
+	case strings.Contains(found, "at start of value"):
+		e.Do = "if it is a word, put it in quotes"
+	case strings.ContainsFunc(strings.TrimLeft(after, " U+0123456789ABCDEF"), unicode.IsLetter):
+		e.Do = "write a number alone: its unit stands in the key's name"
 	}
 	var d *toml.DecodeError
 	if errors.As(err, &d) {
