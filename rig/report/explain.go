@@ -18,7 +18,11 @@ func Explain(w io.Writer, c *score.Campaign, u *score.Unit, day string, sums []s
 	line := func(depth int, format string, args ...any) {
 		b.WriteString(strings.Repeat("  ", depth) + fmt.Sprintf(format, args...) + "\n")
 	}
-	line(0, "%s: %s points (unrounded %s)", Clean(u.Unit.Shown(day)), points(u.Overall), unrounded(u.Overall.V, u.Overall.OK))
+	if u.Overall.OK {
+		line(0, "%s: %s points (unrounded %s)", Clean(u.Unit.Shown(day)), points(u.Overall), unrounded(u.Overall.V))
+	} else {
+		line(0, "%s: no points", Clean(u.Unit.Shown(day)))
+	}
 	for _, k := range u.Categories {
 		line(1, "category %s, weight %g: %s points", titled(k.Category.ID, k.Category.Title), k.Category.Weight, points(k.Points))
 	}
@@ -53,10 +57,7 @@ func orNone(s string) string {
 	return s
 }
 
-func unrounded(v float64, ok bool) string {
-	if !ok {
-		return "-"
-	}
+func unrounded(v float64) string {
 	return fmt.Sprintf("%.9g", v)
 }
 
@@ -65,11 +66,11 @@ func given(measure string, v float64) string {
 	m, _ := rig.FindMeasure(measure)
 	switch {
 	case m.Share():
-		return unrounded(100*v, true) + " %"
+		return unrounded(100*v) + " %"
 	case m.Unit != "":
-		return unrounded(v, true) + " " + m.Unit
+		return unrounded(v) + " " + m.Unit
 	}
-	return unrounded(v, true)
+	return unrounded(v)
 }
 
 // sumText writes the whole as the sum that it is.
@@ -122,9 +123,9 @@ func explainPoints(line func(int, string, ...any), k *score.CriterionScore, p sc
 	case !p.Points.OK:
 		line(2, "%s: %s, no points: %s", of, ValueWords(k.Criterion.Measure, p.Value), WhyWords(p.Points.Why))
 	case p.On.Outside != 0:
-		line(2, "%s: %s lies beyond the curve: %s points of its end", of, ValueWords(k.Criterion.Measure, p.Value), unrounded(p.Points.V, true))
+		line(2, "%s: %s lies beyond the curve: %s points of its end", of, ValueWords(k.Criterion.Measure, p.Value), unrounded(p.Points.V))
 	default:
-		line(2, "%s: %s lies between %s (%g points) and %s (%g points), %s: %s points", of, ValueWords(k.Criterion.Measure, p.Value), given(k.Criterion.Measure, p.On.X0), p.On.Y0, given(k.Criterion.Measure, p.On.X1), p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V, true))
+		line(2, "%s: %s lies between %s (%g points) and %s (%g points), %s: %s points", of, ValueWords(k.Criterion.Measure, p.Value), given(k.Criterion.Measure, p.On.X0), p.On.Y0, given(k.Criterion.Measure, p.On.X1), p.On.Y1, k.Criterion.Shape, unrounded(p.Points.V))
 	}
 	if p.Floor {
 		line(3, "the run failed a gate and earns the points of a failed test instead")
