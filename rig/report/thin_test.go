@@ -19,6 +19,7 @@ func TestThin(t *testing.T) {
 		{"few stay as they are", []float64{0, 1, 2}, []float64{5, 4, 6}, []float64{5, 4, 6}},
 		{"extremes in their order", []float64{0, 0.002, 0.004, 0.006, 0.008}, []float64{5, 9, 2, 4, 3}, []float64{9, 2}},
 		{"a gap", []float64{0, 1, 2}, []float64{5, math.Inf(1), 6}, []float64{5, nan, 6}},
+		{"a gap that is joined with nothing", []float64{0, 1001.4, 1e4}, []float64{5, nan, 6}, []float64{5, nan, 6}},
 		{"no time", []float64{0, nan, 2, math.Inf(1)}, []float64{5, 4, 6, 7}, []float64{5, 6}},
 		{"far away", []float64{0, 1e15}, []float64{5, 6}, []float64{5, 6}},
 	} {
