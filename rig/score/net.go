@@ -42,13 +42,17 @@ func candidates(bench *config.Bench, rec *rig.Record) []candidate {
 	return out
 }
 
-// belongs says to which run of a session a weighing belongs: the one it names; otherwise a charge to
-// the first run that ends after it, leftovers to the last that began before it.
+// belongs says to which run of a session a weighing belongs: the one it names; otherwise a charge to the first run that
+// ends after it, leftovers to the last that began before it. There are no leftovers before the first run: a clock that says
+// so was wrong, and they were weighed after all.
 func belongs(w *rig.Weighing, runs []*Run) int {
 	if w.Run > 0 || len(runs) == 1 {
 		return max(w.Run, 1)
 	}
 	of := 1
+	if w.Role != rig.Charge {
+		of = len(runs)
+	}
 	for _, r := range runs {
 		switch {
 		case r.run == nil:
