@@ -88,7 +88,7 @@ func weighCommand(e env) *cobra.Command {
 	p := person{e: e}
 	var w rig.Weighing
 	var role, lab string
-	var gross, tare, net, drained float64
+	var typed typedMasses
 	c := &cobra.Command{
 		Use:   "weigh SESSION --role ROLE (--net MASS | --gross MASS [--tare MASS])",
 		Short: "Put a mass on record that was read from a display",
@@ -105,37 +105,8 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 			if !slices.Contains(rig.Roles, w.Role) {
 				return usageError{fmt.Errorf("weigh: found --role %q, expected one of %s", role, listed(rig.Roles))}
 			}
-			for _, m := range []struct {
-				flag string
-				v    float64
-				to   *rig.Figure
-			}{{"gross", gross, &w.GrossG}, {"tare", tare, &w.TareG}, {"net", net, &w.NetG}} {
-				if !c.Flags().Changed(m.flag) {
-					continue
-				}
-				g, err := gum.Grams(m.v, w.Shown)
-				if err != nil {
-					return usageError{fmt.Errorf("weigh: --%s, --unit: %w", m.flag, err)}
-				}
-				if err := sound("weigh", m.flag, g, -rig.MostMassG, rig.MostMassG); err != nil {
-					return err
-				}
-				*m.to = rig.Fig(g)
-			}
-			if w.GrossG.OK && w.NetG.OK || w.TareG.OK && !w.GrossG.OK {
-				return usageError{errors.New("weigh: found --net beside --gross or --tare, expected either --net, or --gross and perhaps --tare: a net mass has no vessel in it")}
-			}
-			if w.Item != "" && w.Role != rig.Charge {
-				return usageError{fmt.Errorf("weigh: found --item %q with --role %s, expected --role charge: only the charge has ingredients", w.Item, w.Role)}
-			}
-			if !w.GrossG.OK && !w.NetG.OK {
-				return usageError{errors.New("weigh: --gross or --net is missing")}
-			}
-			if c.Flags().Changed("drained") {
-				if err := sound("weigh", "drained", drained, 0, rig.MostAtS); err != nil {
-					return err
-				}
-				w.DrainedS = rig.Fig(drained)
+			if err := typed.take(c, &w); err != nil {
+				return err
 			}
 			if lab != "" { // what is wrong with it is told before anything is on record
 				if _, err := readLab(e, lab); err != nil {
@@ -167,14 +138,54 @@ Roles: charge (with --item for one ingredient), chamber, coarse, fine, passed, e
 	f.StringVar(&role, "role", "", "what was weighed")
 	f.StringVar(&w.Item, "item", "", "which ingredient of the charge")
 	f.StringVar(&w.Vessel, "vessel", "", "in which vessel of the register")
-	f.Float64Var(&gross, "gross", 0, "with the vessel")
-	f.Float64Var(&tare, "tare", 0, "the vessel alone")
-	f.Float64Var(&net, "net", 0, "without the vessel")
+	f.Float64Var(&typed.gross, "gross", 0, "with the vessel")
+	f.Float64Var(&typed.tare, "tare", 0, "the vessel alone")
+	f.Float64Var(&typed.net, "net", 0, "without the vessel")
 	f.StringVar(&w.Shown, "unit", "g", "unit of the display: g, kg, oz, lb")
-	f.Float64Var(&drained, "drained", 0, "seconds it had drained")
+	f.Float64Var(&typed.drained, "drained", 0, "seconds it had drained")
 	f.StringVar(&w.Note, "note", "", "what else is to be said")
 	f.StringVar(&lab, "lab", "", "judge the run at once under this lab folder")
 	return c
+}
+
+// typedMasses is what was typed in: masses in the display's unit, and how long it drained, s.
+type typedMasses struct{ gross, tare, net, drained float64 }
+
+// take puts it into a weighing, in grams, or says what cannot be meant.
+func (m typedMasses) take(c *cobra.Command, w *rig.Weighing) error {
+	for _, x := range []struct {
+		flag string
+		v    float64
+		to   *rig.Figure
+	}{{"gross", m.gross, &w.GrossG}, {"tare", m.tare, &w.TareG}, {"net", m.net, &w.NetG}} {
+		if !c.Flags().Changed(x.flag) {
+			continue
+		}
+		g, err := gum.Grams(x.v, w.Shown)
+		if err != nil {
+			return usageError{fmt.Errorf("weigh: --%s, --unit: %w", x.flag, err)}
+		}
+		if err := sound("weigh", x.flag, g, -rig.MostMassG, rig.MostMassG); err != nil {
+			return err
+		}
+		*x.to = rig.Fig(g)
+	}
+	if w.GrossG.OK && w.NetG.OK || w.TareG.OK && !w.GrossG.OK {
+		return usageError{errors.New("weigh: found --net beside --gross or --tare, expected either --net, or --gross and perhaps --tare: a net mass has no vessel in it")}
+	}
+	if w.Item != "" && w.Role != rig.Charge {
+		return usageError{fmt.Errorf("weigh: found --item %q with --role %s, expected --role charge: only the charge has ingredients", w.Item, w.Role)}
+	}
+	if !w.GrossG.OK && !w.NetG.OK {
+		return usageError{errors.New("weigh: --gross or --net is missing")}
+	}
+	if c.Flags().Changed("drained") {
+		if err := sound("weigh", "drained", m.drained, 0, rig.MostAtS); err != nil {
+			return err
+		}
+		w.DrainedS = rig.Fig(m.drained)
+	}
+	return nil
 }
 
 // judgedBy returns the settings that a session is judged by: those of the lab, where one is named that knows its unit and
