@@ -227,34 +227,37 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	}
 	log.Info("the daemon runs", "unit", d.setup.Unit.ID, "procedure", d.setup.Procedure.ID, "sessions", out, "listen", l.Addr().String())
 
-	// Whoever stops first stops the others; the sources stop before the engine closes its session.
+	notify := live.NewNotifier(os.Getenv)
+	err = together(ctx,
+		func(ctx context.Context) error { sup.Run(ctx); return nil }, // the sources stop before the engine closes its session
+		engine.Run,
+		func(ctx context.Context) error { return g.Serve(ctx, l, site, hub.Close) },
+		site.Run,
+		func(ctx context.Context) error {
+			if err := notify.Keep(ctx, engine); err != nil {
+				log.Error("the service supervisor cannot be told", "err", err)
+			}
+			<-ctx.Done()
+			return nil
+		})
+	return errors.Join(err, site.Close())
+}
+
+// together runs the parts of the daemon until the first of them stops, which stops the others, and returns the first error.
+func together(ctx context.Context, parts ...func(context.Context) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	var parts sync.WaitGroup
+	var running sync.WaitGroup
 	var first error
 	var once sync.Once
-	part := func(run func() error) {
-		parts.Add(1)
-		go func() {
-			defer parts.Done()
-			if err := run(); err != nil {
+	for _, part := range parts {
+		running.Go(func() {
+			if err := part(ctx); err != nil {
 				once.Do(func() { first = err })
 			}
 			cancel()
-		}()
+		})
 	}
-	part(func() error { sup.Run(ctx); return nil })
-	part(func() error { return engine.Run(ctx) })
-	part(func() error { return g.Serve(ctx, l, site, hub.Close) })
-	part(func() error { return site.Run(ctx) })
-	notify := live.NewNotifier(os.Getenv)
-	part(func() error {
-		if err := notify.Keep(ctx, engine); err != nil {
-			log.Error("the service supervisor cannot be told", "err", err)
-		}
-		<-ctx.Done()
-		return nil
-	})
-	parts.Wait()
-	return errors.Join(first, site.Close())
+	running.Wait()
+	return first
 }
