@@ -15,9 +15,15 @@ const (
 	fellDB    = 1.0  // dB by which the sound falls at least when a motor stops
 )
 
+// zeroShare of the time in which nothing flows must show none, for a reading of 0 to be usual.
+const zeroShare = 0.1
+
 // deadA is the noise below which a clamp is dead, A; 0: none is known. Where others hid its own noise from the first
-// record on, it is a small part of what they draw.
+// record on, it is a small part of what they draw. A meter that shows 0 while nothing flows has none to tell.
 func (f *flow) deadA() float64 {
+	if f.zeroS > zeroShare*f.learnS {
+		return 0
+	}
 	if f.noise == 0 && f.learnS > 0 {
 		return goneShare * (f.base - f.other)
 	}

@@ -102,6 +102,7 @@ type flow struct {
 	leftA      float64    // what goes on after the pending stop and was thought to be the motor's
 	dropped    float64    // time the idle clamp has been far below base
 	noise      float64    // learned noise floor; 0: none learned
+	zeroS      float64    // s of what was learned from in which the clamp showed none at all
 	learnS     float64    // time it was learned over
 	idle       float64    // least half-second mean while running; 0: none yet
 	idleBeside bool       // it has been seen beside another appliance only

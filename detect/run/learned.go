@@ -26,6 +26,9 @@ func (f *flow) learn(c Current) {
 	f.base += g * d
 	f.spread += g * (d*d - f.spread)
 	f.offPeak = max(c.PeakA, f.offPeak*(1-0.3*s))
+	if c.SwingA == 0 {
+		f.zeroS += s
+	}
 	// Noise is taken about the window's own mean: an offset that jumps is none.
 	if !f.hidden() && (f.noise == 0 || c.SwingA > deadShare*f.noise) {
 		f.noise += g * (c.SwingA - f.noise)

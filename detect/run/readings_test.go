@@ -185,3 +185,26 @@ func TestHeaterThatCameWithFood(t *testing.T) {
 		}
 	}
 }
+
+// TestZeroOfAMeter: a meter that shows nothing while nothing flows was not unplugged because it shows nothing after a stop.
+func TestZeroOfAMeter(t *testing.T) {
+	noise := moment{fromS: 0, rmsA: 0.1, ragged: 0.01}
+	for _, c := range []struct {
+		name, want string
+		noisyS     float64 // s for which it shows noise at first
+	}{
+		{"of noise below its last digit", "", 2},
+		{"of noise that it shows", "clamp-quiet", 10},
+	} {
+		b := bench{motor: "universal", stepS: 1, digitA: 0.1, deaf: true, seconds: 46,
+			course: []moment{noise, {fromS: c.noisyS}, {fromS: 10, rmsA: 3, ragged: 0.01}, {fromS: 30.4}}}
+		got, warnings := b.play()
+		said := ""
+		for _, w := range warnings {
+			said += w.Code
+		}
+		if got != "motor_start@10 motor_stop@30" || said != c.want {
+			t.Errorf("a meter %s: %s, %q, want %q", c.name, got, said, c.want)
+		}
+	}
+}
