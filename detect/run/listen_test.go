@@ -227,6 +227,16 @@ func TestListenToAHeavyTurntable(t *testing.T) {
 	}
 }
 
+// TestListenToALongCoast: it is switched on again before it stands.
+func TestListenToALongCoast(t *testing.T) {
+	loud := aMotor.plus(16)
+	fades := func(t, _ float64) float64 { return -4 * t }
+	_, got := hear(t, 60, 0.01, true, []sounding{{3, 20, loud, nil}, {20, 27, loud, fades}, {27, 50, loud, nil}}, nil)
+	if want := "start@3.0 stop@20.0 start@27.0 stop@50.0"; !alike(got, want) {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}
+
 // TestListenToASlowStart: a motor that takes a third of a second to run up, by 50 dB a decade of its speed (common practice of
 // fans), is heard late in a loud room, but by no more than the start says.
 func TestListenToASlowStart(t *testing.T) {

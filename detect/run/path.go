@@ -102,6 +102,7 @@ func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []ui
 	}
 	s.unjam(fl[from:], out)
 	s.pauses(fl[from:], level[from:], out)
+	s.diesAway(fl[from:], out)
 	s.believe(fl, level, from, before, out)
 	return out
 }
@@ -130,6 +131,30 @@ func (s *spectra) unjam(fl []octaveDB, path []uint8) {
 	}
 }
 
+// diesAway takes back that a motor turns where it has long been far below any level of the running motor, and nearer to the
+// room's, and had grown less for some time before: a heavy turntable coasts for many seconds, and may be switched on again
+// before it stands. A rotor that locks falls silent at once.
+func (s *spectra) diesAway(fl []octaveDB, path []uint8) {
+	less, faint := 0, 0 // hops in a row
+	for k := range path {
+		by := s.loud(&fl[k], false)
+		switch {
+		case path[k] != turns || !(by < -lessDB):
+			less, faint = 0, 0
+			continue
+		case by >= -stoodDB || s.speaks(&fl[k])[turns] > nearBase:
+			less, faint = less+1, 0
+			continue
+		}
+		if faint++; faint < diesN || less < diesN {
+			continue
+		}
+		for i := k + 1 - faint; i <= k; i++ {
+			path[i] = stopped
+		}
+	}
+}
+
 // low is the mean over the low octaves of their median floors, dB.
 func (s *spectra) low(fl []octaveDB) float64 {
 	ks := make([]int, len(fl))
@@ -152,6 +177,10 @@ const (
 	// A locked rotor draws several times the current: its hum is hardly less than the running motor's. A drive limits that.
 	lockedLess  = 6.0
 	limitedLess = 24.0
+
+	diesN    = 20  // hops for which it must be that faint, and before that fainter than the motor
+	lessDB   = 3.0 // dB, by as much
+	nearBase = 0.3 // how much it may speak for a motor that turns then
 
 	leastHumN = 10  // hops that a stall is heard for, at least
 	steadyDB  = 2.0 // dB by which what is heard of it may grow less in a second
