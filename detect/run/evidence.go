@@ -227,6 +227,8 @@ func (l *loads) evidence(i int, t *template) evidence {
 	}
 	switch {
 	case t.shiftedIn(b):
+	case !l.induction && l.runsFree(i, t):
+		e.rough = min(e.rough, 0)
 	case len(l.foreign) == 0 && float64(b.meanA) > l.far()*t.amp(b.fromS):
 		e.level, e.far = byFollower.of(x.level), true
 		e.sound = max(e.sound, 0)
@@ -242,9 +244,6 @@ func (l *loads) evidence(i int, t *template) evidence {
 		}
 		if e.level > 0 {
 			e.rough = max(e.rough, 0) // a load that such a current follows may be even
-		}
-		if l.runsFree(i, t) {
-			e.rough, e.level = min(e.rough, 0), 0
 		}
 	}
 	return e
