@@ -83,7 +83,10 @@ func (f *flow) pulses(c Current, lasted float64) verdict {
 	case lasted < courseS && !(lasted >= settledS && f.steady(c)):
 		return undecided // a compressor's inrush; one may have come on just after the motor, too
 	case third < 0.5*f.lim.priorIdle:
-		if (!f.ear.any || f.atOnce(c.EndS)) && !f.showsThird() {
+		if f.showsThird() && third*f.idle > thirdLeft*f.thirdIdle*(f.lately(c)-f.base) {
+			return unsaid // this motor has no more of it
+		}
+		if (!f.ear.any || f.atOnce(c.EndS) || f.gentle()) && !f.showsThird() {
 			return unsaid // a motor with a corrector before its rectifier
 		}
 		return anothers

@@ -53,7 +53,7 @@ func (f *flow) rising(c Current) {
 	case math.IsNaN(rise) && lasted < settledS && c.Wave && f.peak < inrushSure*f.lim.ratedA: // nothing is heard: its course has to tell
 	case math.IsNaN(rise) && f.likeHeat(c, lasted):
 		f.appliance(c)
-	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise), !small && rise >= riseDB, pulses, again, f.runsUp(c, lasted):
+	case math.IsNaN(rise), f.peak > f.sureA(), f.peak > f.inrushA() && f.unlikeHeat(c, lasted, rise), !small && rise >= riseDB, rise >= riseDB && f.gentle(), pulses, again, f.runsUp(c, lasted):
 		f.start(c)
 	case lasted < hearS+f.rowS(), f.charges(c):
 	default:

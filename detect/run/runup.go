@@ -35,6 +35,7 @@ const (
 	fallsBy    = 0.995 // times the tenth of a second before, below which the current falls
 	wavers     = 1.02  // times it, up to which it does not rise
 	rampLeast  = 1.3   // times the least before it, that such a rise leads to
+	gentleBy   = 1.5   // times the first tenth of a second, that what is brought up gently draws in its third to fifth
 	rampUntilS = 3.0   // s after a start by which it is there, or the current has fallen to what it is without load
 )
 
@@ -75,6 +76,14 @@ func (f *flow) booting(atS float64) bool {
 func (f *flow) ramps(c Current) bool {
 	n := len(f.recent) - 4 // more than a cycle before
 	return f.lim.pulsed && c.Wave && n >= 0 && f.recent[n].RMSA > rampLeast*f.after.mean()
+}
+
+// gentle says whether the pending current has risen for some tenths of a second, as electronics bring a motor up: what is
+// switched on draws most in its first cycles.
+func (f *flow) gentle() bool {
+	first := sideOf(between(f.recent, f.candS, f.candS+runUpTenthS)).mean - f.base
+	later := sideOf(between(f.recent, f.candS+2*runUpTenthS, f.candS+settledS)).mean - f.base
+	return f.lim.pulsed && f.cand.Wave && later > gentleBy*first
 }
 
 // broughtUp lets a run-up last until the motor that electronics bring up has run free, and the first one's ramp be part of
