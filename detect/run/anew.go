@@ -49,6 +49,12 @@ func (f *flow) settle(c Current) {
 	if !c.Wave && f.ear.any {
 		at -= float64(f.ebbN(c)) * c.rowS() // by their means
 	}
+	if !c.Wave {
+		if !f.forgets(c) {
+			f.forgetS = at - forgetsOverS
+		}
+		at = min(at, f.forgetS) // it may have stopped where that began
+	}
 	if f.state == flowFalling {
 		at = min(at, f.candS-(c.EndS-c.StartS))
 	}

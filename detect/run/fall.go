@@ -8,10 +8,6 @@ import (
 	"quern/rig"
 )
 
-// goesOnFalling is the share of the reading before it below which one is still on its way down: many meters average, and
-// take some readings to forget a motor. What another appliance draws stays.
-const goesOnFalling = 0.9
-
 func (f *flow) fall(c Current, step bool) {
 	f.state, f.cand, f.step = flowFalling, c, step
 	f.candS = f.offset()
@@ -56,7 +52,7 @@ func (f *flow) falling(c Current) {
 	if gap < hold && (c.Wave || hold == sagHoldS) {
 		return
 	}
-	if n := len(f.recent); hold == sagHoldS && !c.Wave && n > 1 && c.RMSA < goesOnFalling*f.recent[n-2].RMSA {
+	if hold == sagHoldS && f.forgets(c) {
 		return
 	}
 	f.confirm(c, gap)

@@ -116,6 +116,7 @@ type flow struct {
 	thirdVar   float64
 	thirdIdle  float64  // least that the running motor adds to that over half a second; 0: none yet
 	thirds     meanOver // third harmonic of the half second at hand
+	forgetS    float64  // up to when no averaging meter had begun to forget it
 	jumpS      float64  // when the fundamental last jumped
 	peak       float64
 	chargeS    float64 // when something was charged with this largest RMS, A, and no motor had started yet; 0: never

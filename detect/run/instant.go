@@ -82,6 +82,9 @@ const wholeRowS = 1.25
 // endWithin places the end of a current within the newest reading and the one before it. Readings are means of the square,
 // so what is left of the square in each is the share of its time in which the current flowed as before.
 func (f *flow) endWithin() float64 {
+	if at, ok := f.forgotFrom(); ok {
+		return at
+	}
 	n := len(f.recent) - 1
 	if n < 2 || f.cand.EndS-f.cand.StartS > wholeRowS {
 		return f.cand.midS()

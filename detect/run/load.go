@@ -13,6 +13,9 @@ const blockS = 0.1
 // rowsBack is how many readings back from a stop a reading may begin that holds some of it: it is half a reading away.
 const rowsBack = 1.6
 
+// repeatsS is how long a display may show a reading once more, s.
+const repeatsS = 0.5
+
 // youngS after a start a current above the band is the run-up's, s.
 const youngS = 1.0
 
@@ -50,7 +53,9 @@ type loads struct {
 	rowS      float64 // between readings, if they are longer than a block
 	digitA    float64 // least step from one reading to another: they may be given in few digits; 0: none seen
 	n         int
+	digitN    int // times that was seen
 	lastA     float64
+	fellS     float64 // the last block in which less flowed than in the one before
 	sum       float64
 	phase     line // of the fundamental
 	course    line // of the cycle RMS
@@ -109,8 +114,12 @@ func (l *loads) push(c Current, s rig.State, guestA float64) {
 		l.open.mostA = max(l.open.mostA, float32(c.SwingA))
 	}
 	l.course.add(c.EndS, c.RMSA)
-	if d := math.Abs(c.RMSA - l.lastA); !c.Wave && d > 0 && (l.digitA == 0 || d < l.digitA) {
-		l.digitA = d
+	switch d := math.Abs(c.RMSA - l.lastA); {
+	case c.Wave || d == 0:
+	case l.digitA == 0 || d < 0.99*l.digitA:
+		l.digitA, l.digitN = d, 1
+	case d < 1.01*l.digitA:
+		l.digitN++
 	}
 	l.lastA = c.RMSA
 	if c.Locked {
@@ -168,7 +177,11 @@ func (l *loads) young(meanA, fromS float64) bool {
 		return fromS <= on+rampUntilS // a long run-up may have only just ended
 	}
 	last := &l.blocks[n-1]
-	return fromS < on+youngS || last.young && meanA < (1-leastStep)*float64(last.meanA)
+	if meanA < (1-leastStep)*float64(last.meanA) {
+		l.fellS = fromS
+	}
+	repeats := float32(meanA) == last.meanA && fromS < l.fellS+repeatsS
+	return fromS < on+youngS || last.young && (fromS == l.fellS || repeats)
 }
 
 // line fits a straight line and tells how far the points lie from it.

@@ -29,11 +29,14 @@ type bench struct {
 	ratedA  float64 // 0: 5
 	stepS   float64 // between readings; 0: a waveform at 60 Hz
 	digitA  float64 // that readings are rounded to; 0: they are not
+	meterS  float64 // time constant by which a meter averages the square; 0: it does not
+	shownN  int     // readings for which a display stays; 0: it does not
 	deaf    bool
 	diesS   float64                    // the microphone gives nothing from then on; 0: it does
 	fall    func(ageS float64) float64 // current of a start, over what it settles at
 	course  []moment
 	seconds float64
+	decided func(atS, decidedS float64) // told after each record; nil: not
 }
 
 func (b *bench) at(t float64) (m moment) {
@@ -80,7 +83,7 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 	if b.stepS > 0 {
 		step, window = b.stepS, b.stepS
 	}
-	heard, diesS := 0, 0.0
+	heard, diesS, averaged, shown := 0, 0.0, 0.0, 0.0
 	for k := 2; float64(k)*step < b.seconds; k++ {
 		t := float64(k) * step
 		for ; !b.deaf && float64(heard)/100+0.01 <= t; heard++ {
@@ -105,11 +108,18 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 			}
 			sq += r * r / 20
 		}
+		if averaged += (sq - averaged) * (1 - math.Exp(-step/b.meterS)); b.meterS > 0 {
+			sq = averaged
+		}
 		x := b.at(t - window/2)
 		v := math.Hypot(math.Sqrt(sq)*(1+x.ragged*rng.NormFloat64()), 0.03*(1+0.1*rng.NormFloat64()))
 		if b.digitA > 0 {
 			v = b.digitA * math.Round(v/b.digitA)
 		}
+		if b.shownN > 0 && k%b.shownN > 0 {
+			v = shown
+		}
+		shown = v
 		swing := v
 		if !x.dead {
 			diesS = t
@@ -125,6 +135,9 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 			c.Quarters = [4]float64{p, p, p, p}
 		}
 		m.Current(c)
+		if b.decided != nil {
+			b.decided(t, m.DecidedS())
+		}
 	}
 	runs := m.Finish(b.seconds)
 	return runs, m.Warnings()

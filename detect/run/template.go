@@ -142,7 +142,18 @@ func (l *loads) band(amp, sigma float64) float64 {
 	if l.induction {
 		share = l.set.BandInduction
 	}
-	return max(l.set.BandSigmas*sigma, share*amp)
+	return max(l.set.BandSigmas*sigma, share*amp, 2*l.digit()) // a reading one step up says nothing
+}
+
+// digitLeastN times the least step of readings must be seen to be their last digit: readings without noise have few steps.
+const digitLeastN = 6
+
+// digit is the last digit of readings that are given in few, A; 0: not seen to be.
+func (l *loads) digit() float64 {
+	if l.digitN < digitLeastN {
+		return 0
+	}
+	return l.digitA
 }
 
 // silentRound says that no impact was heard within some seconds of an instant: what lifts the current then

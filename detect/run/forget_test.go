@@ -1,0 +1,41 @@
+package run
+
+import (
+	"math"
+	"testing"
+)
+
+// TestForgotFrom finds the end of a current in what a meter forgets, and in nothing else that falls.
+func TestForgotFrom(t *testing.T) {
+	const endS = 2.03
+	for _, c := range []struct {
+		name string
+		a    func(ageS float64) float64 // what is shown so long after the end
+		want bool
+	}{
+		{"forgets", func(age float64) float64 { return 2 * math.Exp(-age/0.4) }, true},
+		{"creeps", func(age float64) float64 { return 2 * math.Exp(-age/3) }, false},
+		{"falls ever slower", func(age float64) float64 { return 2 / sq(1+4*age) }, false},
+		{"is gone at once", func(age float64) float64 { return 0 }, false},
+		{"had sunk a little, and is gone at once", func(age float64) float64 {
+			if age < 0.35 {
+				return 2 * math.Exp(-age)
+			}
+			return 0
+		}, false},
+	} {
+		f := flow{lim: limits{ratedA: 5}, base: 0.02}
+		for k := 1; k <= 30; k++ {
+			at := 0.1 * float64(k)
+			a := 2.0
+			if at > endS {
+				a = c.a(at - endS)
+			}
+			f.recent = append(f.recent, Current{StartS: at - 0.1, EndS: at, RMSA: math.Hypot(a, f.base)})
+		}
+		at, ok := f.forgotFrom()
+		if ok != c.want || ok && math.Abs(at-endS) > 0.01 {
+			t.Errorf("%s: %.3f s, %v", c.name, at, ok)
+		}
+	}
+}

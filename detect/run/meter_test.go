@@ -1,0 +1,70 @@
+package run_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"quern/rig"
+)
+
+// TestAveragingMeter reads a run from meters that average, repeat themselves or show few digits: what they show of a motor
+// that has stopped dies away, and is no other appliance; what they show of an inrush that dies away, and one step more on the
+// display, are no load.
+func TestAveragingMeter(t *testing.T) {
+	for _, c := range []struct {
+		name                  string
+		motor                 string
+		idleA, loadA          float64
+		meterS, stepS, digitA float64
+		shownN                int
+		ragged                float64
+	}{
+		{"at once", "universal", 1.4, 3, 0, 0.1, 0.01, 0, 0.003},
+		{"fast", "universal", 1.4, 3, 0.1, 0.1, 0.01, 0, 0.003},
+		{"few digits", "universal", 1.4, 3, 0.2, 0.1, 0.1, 0, 0.003},
+		{"slow, of a small idle current", "permanent-magnet", 0.7, 3, 0.4, 0.2, 0.01, 0, 0.003},
+		{"slow, row by row", "permanent-magnet", 0.7, 3, 0.5, 0.1, 0.01, 0, 0.003},
+		{"every cycle", "universal", 1.4, 3, 0.2, 1.0 / 60, 0.01, 0, 0.003},
+		{"slow induction", "induction", 2.8, 4, 0.4, 0.1, 0.01, 0, 0.003},
+		{"repeats itself", "induction", 2.8, 4, 0.4, 0.1, 0.01, 3, 0.003},
+		{"even load in few digits", "induction", 2.8, 3.3, 0.4, 0.1, 0.1, 0, 0.003},
+		{"strays", "induction", 3.67, 5, 0, 0.1, 0.01, 0, 0.012},
+		{"between two digits", "induction", 2.15, 4, 0.1, 0.1, 0.1, 0, 0.003},
+	} {
+		at := func(fromS, rmsA, ragged float64) moment { return moment{fromS, rmsA, ragged, 0, 0, 0, 0, false} }
+		b := bench{motor: c.motor, stepS: c.stepS, digitA: c.digitA, meterS: c.meterS, shownN: c.shownN, deaf: true, seconds: 30}
+		b.course = []moment{at(0, 0, 0), at(3, 5*c.idleA, 0), at(3.15, c.idleA, c.ragged), at(9, c.loadA, 0.03), at(17, c.idleA, c.ragged), at(25.04, 0, 0)}
+		early := 0.0
+		b.decided = func(atS, decidedS float64) {
+			if atS < 25.04+0.3 {
+				early = decidedS
+			}
+		}
+		runs, warnings := b.runs()
+		if slices.ContainsFunc(warnings, func(w rig.Warning) bool { return w.Code == "other-appliance" }) || len(runs) != 1 {
+			t.Errorf("%s: %d runs, %v", c.name, len(runs), warnings)
+			continue
+		}
+		want := []struct {
+			kind     rig.Kind
+			atS, byS float64
+		}{
+			{rig.MotorStart, 3, 2*c.stepS + 0.02},
+			{rig.LoadStart, 9, 0.5 + c.stepS},
+			{rig.LoadEnd, 17, 0.6 + 3*c.meterS},
+			{rig.MotorStop, 25.04, 2*c.stepS + 0.02},
+		}
+		shownS := float64(c.shownN) * c.stepS
+		es := runs[0].Events
+		for i, w := range want {
+			if len(es) != len(want) || es[i].Kind != w.kind || math.Abs(es[i].AtS.V-w.atS) > w.byS+shownS {
+				t.Errorf("%s: %v, want %v", c.name, es, want)
+				break
+			}
+			if c.meterS > 0.3 && early > es[len(es)-1].AtS.V {
+				t.Errorf("%s: the motor was said to run at %.2f s", c.name, early)
+			}
+		}
+	}
+}
