@@ -219,6 +219,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 	if x.lift == x.lift {
 		e.rough = l.rough(i, t, x.turn, x.unrest, x.jag, x.lift)
 	}
+	if t.sdA == 0 && b.laDB != b.laDB && !l.lifted(i, t) {
+		e.jerky, e.rough = min(e.jerky, 0), min(e.rough, 0)
+	}
 	if slowed {
 		e.rough = max(e.rough, 0) // however evenly
 	}

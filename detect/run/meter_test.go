@@ -68,3 +68,19 @@ func TestAveragingMeter(t *testing.T) {
 		}
 	}
 }
+
+// TestStrayingReadings lets the readings of an empty chamber stray upwards for a while, by a step or two of the display: load
+// that made them stray so would lift them all.
+func TestStrayingReadings(t *testing.T) {
+	at := func(fromS, rmsA float64) moment { return moment{fromS, rmsA, 0, 0, 0, 0, 0, false} }
+	b := bench{motor: "induction", ratedA: 6.8, lockedA: 41, stepS: 0.1, digitA: 0.01, deaf: true, seconds: 40}
+	b.course = []moment{at(0, 0), at(3, 30), at(3.2, 3.68), at(10, 5), at(18, 3.68)}
+	strays := []float64{0, 0.04, 0, 0.03, 0.01, 0.04, 0, 0.05, 0.01, 0, 0.01, 0, 0.04, 0.01}
+	for k := range 120 {
+		b.course = append(b.course, at(20+0.1*float64(k), 3.68+strays[k%len(strays)]))
+	}
+	b.course = append(b.course, at(32, 3.68), at(36, 0))
+	if loads := b.loads(); len(loads) != 2 || math.Abs(loads[0].AtS.V-10) > 0.5 || math.Abs(loads[1].AtS.V-18) > 0.5 {
+		t.Errorf("load %v, want it from 10 to 18 s", loads)
+	}
+}

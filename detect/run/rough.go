@@ -56,6 +56,23 @@ func (l *loads) clear(t *template) float64 {
 	return c
 }
 
+// liftTimes what readings stray by from one to the next, a load lifts them at least: it never draws less than nothing.
+const liftTimes = 3.0
+
+// lifted says of readings, where nothing is heard, whether they stand as far above the no-load line about a block as what
+// makes them stray would lift them.
+func (l *loads) lifted(i int, t *template) bool {
+	lift, stray := meanOver{}, meanOver{}
+	for j := max(i-anchorBlocks/2, 0); j <= min(i+anchorBlocks/2, len(l.blocks)-1); j++ {
+		b := &l.blocks[j]
+		if before, after, ok := l.between(j); ok {
+			stray.add(math.Abs(float64(b.meanA)-(float64(before.meanA)+float64(after.meanA))/2), 1)
+		}
+		lift.add(float64(b.meanA)-t.amp(b.fromS), 1)
+	}
+	return lift.mean() > liftTimes*stray.mean()
+}
+
 // straysMost usual strays is what the current of an empty chamber stays within for the most part, and liftShows the
 // logarithm of how much further it stands out where something works in the chamber.
 const (
