@@ -8,13 +8,14 @@ import "math"
 // freeMostN is how many blocks that takes at most, for a rotor that little slows down, and freeParts in how many parts of
 // that it is looked at: from one block to the next a slow fall drowns in what the current strays by.
 const (
-	freeMostN = 35
-	freeParts = 5
+	freeMostN  = 35
+	freeParts  = 5
+	freeStrays = 3.0 // usual steps, that it may rise by in between
 )
 
 // runsFree says whether a block is of a stretch in which the current only falls, and ever slower, until its height shows no load.
 func (l *loads) runsFree(i int, t *template) bool {
-	for from := i; from > max(i-freeMostN, 1) && l.level(from, t) >= byFollower.even() && !l.blocks[from].young; from-- {
+	for from := i; from > max(i-freeMostN, 1) && !l.blocks[from].young; from-- {
 		if l.freeFrom(from, t) > i {
 			return true
 		}
@@ -22,11 +23,16 @@ func (l *loads) runsFree(i int, t *template) bool {
 	return false
 }
 
-// freeFrom returns the first block whose height shows no load if the motor runs free from a block up to that; 0: it does not.
+// freeFrom returns the block from which the current falls no further if the motor runs free from a block up to that; 0: it
+// does not.
 func (l *loads) freeFrom(i int, t *template) int {
 	to := i
+	stray := max(t.stepA, l.digitA, leastStep*t.amp0)
+	falls := func(j int, by float64) bool { return float64(l.blocks[j].meanA) < float64(l.blocks[j-1].meanA)+by }
 	for to < min(i+freeMostN, len(l.blocks)) && l.level(to, t) >= byFollower.even() && !l.blocks[to].young {
-		to++
+		if to++; to < len(l.blocks) && !falls(to, freeStrays*stray) {
+			return 0
+		}
 	}
 	part := (to - i + freeParts - 1) / freeParts
 	if to == i || to == len(l.blocks) || to == i+freeMostN || l.blocks[to].young || i < max(part, 2) {
@@ -39,7 +45,6 @@ func (l *loads) freeFrom(i int, t *template) int {
 		}
 		return m.mean()
 	}
-	stray := max(t.stepA, l.digitA, leastStep*t.amp0)
 	for j := i; j < to && j+part <= len(l.blocks); j += part {
 		fell, before := mean(j-part)-mean(j), math.Inf(1)
 		if j > i || part == 1 { // else the load went somewhere in there
@@ -48,6 +53,9 @@ func (l *loads) freeFrom(i int, t *template) int {
 		if fell < stray || fell > before+stray {
 			return 0
 		}
+	}
+	for to < len(l.blocks) && falls(to, stray) {
+		to++ // the rest of the way
 	}
 	return to
 }

@@ -61,15 +61,21 @@ func TestFreeFalls(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		above func(k float64) float64 // half-widths of the no-load band
+		at    int
 		want  bool
 	}{
-		{"decays", func(k float64) float64 { return 2 * math.Exp(-k/5) }, true},
-		{"creeps", func(k float64) float64 { return 0.49 - 0.01*k }, false},
-		{"is there already", func(k float64) float64 { return 0.3 * math.Exp(-k/5) }, false},
+		{"decays", func(k float64) float64 { return 2 * math.Exp(-k/5) }, 2, true},
+		{"has nearly decayed", func(k float64) float64 { return 2 * math.Exp(-k/5) }, 12, true},
+		{"falls on the whole, and rises in between", func(k float64) float64 {
+			return []float64{3, 2.5, 1.8, 2.2, 1.4, 1.6, 1, 1.2, 0.7, 0.75, 0.6, 0.5, 0.3}[int(min(k, 12))]
+		}, 2, false},
+		{"has decayed, and rises", func(k float64) float64 { return max(2*math.Exp(-k/5), 0.1*(k-10)) }, 16, false},
+		{"creeps", func(k float64) float64 { return 0.49 - 0.01*k }, 2, false},
+		{"is there already", func(k float64) float64 { return 0.3 * math.Exp(-k/5) }, 2, false},
 	} {
 		l := chamberOf(3, func(at float64, b *block) { b.meanA, b.young = float32(4+0.4*c.above(at/blockS)), false })
 		l.induction, l.set.BandOther = false, 0.1
-		if got := l.runsFree(2, &tp); got != c.want {
+		if got := l.runsFree(c.at, &tp); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
