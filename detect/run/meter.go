@@ -9,6 +9,8 @@ const (
 	forgetsS     = 1.2  // s in which the slowest meter's reading falls to 1/e
 	forgetsOverS = 0.4  // s over which that shows
 	forgetsN     = 3    // readings that show a meter to forget
+	unsureMost   = 0.25 // share of a reading, that its digits and what it strays by may make of it
+	strayDevs    = 2.0  // deviations of what is shown of no current
 	alikeNats    = 0.25 // by which the square of a reading may be off that
 )
 
@@ -45,14 +47,18 @@ func (f *flow) forgotFrom() (atS float64, ok bool) {
 	var way line
 	for i := len(all) - 1; i >= 0; i-- {
 		s, a := sq(all[i].a)-sq(f.base), all[i]
-		if s <= 0 {
+		unsure := (digit + strayDevs*math.Sqrt(f.spread)) / a.a
+		switch {
+		case s <= 0:
 			return 0, false // it went at once
+		case way.n == 0 && unsure > unsureMost:
+			continue
 		}
 		y := math.Log(s)
 		if way.n >= forgetsN-1 {
 			slope := way.slope()
 			begun := way.x0 + way.sx/way.n + (y-way.y0-way.sy/way.n)/slope
-			may := alikeNats + 2*digit/a.a
+			may := alikeNats + 2*unsure
 			switch over := slope * (begun - a.atS); { // what the meter would have shown
 			case over > may:
 				return 0, false
