@@ -67,11 +67,12 @@ func (l *loads) traits(i int, t *template) traits {
 	at := (b.fromS + b.toS) / 2
 	amp, nan := t.amp(at), math.NaN()
 	x := traits{level: l.level(i, t), unrest: nan, turn: nan, loud: nan, top: nan, treble: nan, jag: nan, stir: nan}
-	least := leastStep * amp
+	wander := 1.0
 	if t.shiftedIn(b) {
-		least = leastStep * max(amp, float64(b.meanA)) // the supply makes all of it wander
+		wander = max(float64(b.meanA)/amp, 1) // the supply makes all wander that flows
 	}
-	step := max(t.stepA, least, l.digitA)
+	least := wander * leastStep * amp
+	step := max(wander*t.stepA, least, l.digitA)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
 		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
@@ -79,7 +80,7 @@ func (l *loads) traits(i int, t *template) traits {
 	x.stir = l.stir(i, t)
 	x.lift = l.lift(i, t)
 	if t.sdA > 0 && b.sdA > 0 && !b.stepped {
-		x.unrest = max(math.Log(float64(b.sdA)/max(t.sdA, least)), calmest)
+		x.unrest = max(math.Log(float64(b.sdA)/max(wander*t.sdA, least)), calmest)
 	}
 	if l.induction && t.sdRad > 0 && b.sdRad > 0 && !b.stepped {
 		x.turn = max(math.Log(float64(b.sdRad)/max(t.sdRad, leastStep)), calmest)

@@ -348,6 +348,31 @@ func TestFollowerRises(t *testing.T) {
 	}
 }
 
+// TestHeaterWanders: the supply makes what a heater draws wander as it makes the motor's, and no load of it.
+func TestHeaterWanders(t *testing.T) {
+	l := chamberOf(30, func(at float64, b *block) {
+		b.sdRad = 0
+		b.meanA, b.sdA = 4+4*(b.meanA-4), 0.008
+		if at < 7.95 { // it is on
+			b.guestA, b.meanA, b.sdA = 12, 4*b.meanA, 4*b.sdA
+			loud(b, 0.3, 0.3)
+		}
+		if at > 9.95 && at < 14 {
+			b.meanA, b.sdA = b.meanA+1, 0.1
+			loud(b, 9, 9)
+		}
+	})
+	l.induction = false
+	tp, ok := l.learn()
+	if !ok {
+		t.Fatal("no empty chamber found")
+	}
+	first, last := endsOf(l.mask(&tp))
+	if first < 0 || !(math.Abs(l.blocks[first].fromS-10) <= 0.25) || !(math.Abs(l.blocks[last].toS-14) <= 0.25) {
+		t.Errorf("load in blocks %d to %d, of %d", first, last, len(l.blocks))
+	}
+}
+
 // TestReadingsHideLight: what an induction motor's readings do not show does not outweigh what is heard of a piece that
 // had been silent.
 func TestReadingsHideLight(t *testing.T) {
