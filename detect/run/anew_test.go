@@ -113,10 +113,10 @@ func TestStartHeldBack(t *testing.T) {
 			if d := m.DecidedS(); d > c.decidedS && c.state == rig.Starting || d < c.decidedS && c.state != rig.Starting {
 				t.Errorf("decided up to %.2f s, want %.2f", d, c.decidedS)
 			}
-			if n.Runs != c.runs || n.State != c.state || !n.Running || math.Abs(n.StartS-c.startedS) > 0.02 || math.Abs(n.OnS-c.lastOnS) > 0.03 || len(n.Events) == 0 {
+			if n.Runs != c.runs || n.State != c.state || !n.Running || !(math.Abs(n.StartS-c.startedS) <= 0.02) || !(math.Abs(n.OnS-c.lastOnS) <= 0.03) || len(n.Events) == 0 {
 				t.Errorf("shows %+v", n)
 			}
-			if f := m.Finish(c.atS); len(f) != 1 || math.Abs(f[0].StartS()-c.startedS) > 0.02 {
+			if f := m.Finish(c.atS); len(f) != 1 || !(math.Abs(f[0].StartS()-c.startedS) <= 0.02) {
 				t.Errorf("in the end %v", f)
 			}
 		})

@@ -121,7 +121,7 @@ func TestLessThanTheHeater(t *testing.T) {
 		t.Errorf("got %s; %v", got, w)
 	}
 	loads := b.loads()
-	if len(loads) != 2 || math.Abs(loads[0].AtS.V-8) > 0.5 || math.Abs(loads[1].AtS.V-14) > 0.5 {
+	if len(loads) != 2 || !(math.Abs(loads[0].AtS.V-8) <= 0.5) || !(math.Abs(loads[1].AtS.V-14) <= 0.5) {
 		t.Errorf("got %v; want load from 8 to 14 s", loads)
 	}
 }

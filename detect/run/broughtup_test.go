@@ -52,14 +52,14 @@ func TestBroughtUp(t *testing.T) {
 			if got, w := b.play(); got != "motor_start@3 motor_stop@20 motor_start@25 motor_stop@33" {
 				t.Errorf("got %s\n%v", got, w)
 			}
-			if runs, _ := b.runs(); math.Abs(runs[0].On[1].FromS-25) > 0.01 {
+			if runs, _ := b.runs(); !(math.Abs(runs[0].On[1].FromS-25) <= 0.01) {
 				t.Errorf("restarted at %.3f s, not 25", runs[0].On[1].FromS)
 			}
 			if runs, _ := b.runs(); !(runs[0].Inrush.V > 0.95*c.topA) {
 				t.Errorf("inrush of %.2f A, less than the ramp's %g", runs[0].Inrush.V, c.topA)
 			}
 			loads := b.loads()
-			if len(loads) != 2 || math.Abs(loads[0].AtS.V-c.loadS) > 0.3 || math.Abs(loads[1].AtS.V-16) > 1 {
+			if len(loads) != 2 || !(math.Abs(loads[0].AtS.V-c.loadS) <= 0.3) || !(math.Abs(loads[1].AtS.V-16) <= 1) {
 				t.Errorf("load: %v", loads)
 			}
 		})
@@ -83,13 +83,13 @@ func TestStartsWithTheCharge(t *testing.T) {
 		}
 		b.course = append(b.course, moment{3.6 + c.wakeS, 1, 0.0005, 0.8, 70, 69, 58, false}, moment{12, 0, 0.0005, 0, 35, 34, 23, false})
 		runs, w := b.runs()
-		if len(runs) != 1 || len(runs[0].On) != 1 || math.Abs(runs[0].StartS()-c.startS) > 0.02 || c.startS == 3 && runs[0].MaxA < 0.9*c.chargeA {
+		if len(runs) != 1 || len(runs[0].On) != 1 || !(math.Abs(runs[0].StartS()-c.startS) <= 0.02) || c.startS == 3 && runs[0].MaxA < 0.9*c.chargeA {
 			t.Errorf("%+v: %v %v", c, runs, w)
 		}
 	}
 	b := bench{motor: "permanent-magnet", lockedA: 30, seconds: 12, course: []moment{{0, 0, 0.0005, 0, 35, 34, 23, false}, {0.7, 9, 0.0005, 0.8, 70, 69, 58, false},
 		{0.9, 1, 0.0005, 0.8, 70, 69, 58, false}, {8, 0, 0.0005, 0, 35, 34, 23, false}}}
-	if runs, w := b.runs(); len(runs) != 1 || math.Abs(runs[0].StartS()-0.7) > 0.02 {
+	if runs, w := b.runs(); len(runs) != 1 || !(math.Abs(runs[0].StartS()-0.7) <= 0.02) {
 		t.Errorf("a start in the first second, which nothing was charged before: %v %v", runs, w)
 	}
 }
@@ -98,7 +98,7 @@ func TestStartsWithTheCharge(t *testing.T) {
 func TestStartsAtOnce(t *testing.T) {
 	b := bench{motor: "universal", lockedA: 30, seconds: 12, course: []moment{{0, 0, 0.0005, 0, 35, 34, 23, false}, {0.7, 18, 0.0005, 0, 70, 69, 58, false},
 		{1, 1.5, 0.0005, 0, 70, 69, 58, false}, {8, 0, 0.0005, 0, 35, 34, 23, false}}}
-	if runs, w := b.runs(); len(runs) != 1 || math.Abs(runs[0].StartS()-0.7) > 0.02 {
+	if runs, w := b.runs(); len(runs) != 1 || !(math.Abs(runs[0].StartS()-0.7) <= 0.02) {
 		t.Errorf("%v %v", runs, w)
 	}
 }

@@ -25,7 +25,7 @@ func TestFollowerLoadedEvenly(t *testing.T) {
 		l.induction = false
 		l.set.BandOther = 0.1
 		s := maskedS(t, l)
-		if math.Abs(s-c.wantS) > 0.4 {
+		if !(math.Abs(s-c.wantS) <= 0.4) {
 			t.Errorf("heard %v: load for %.1f s, want %g", c.heard, s, c.wantS)
 		}
 	}

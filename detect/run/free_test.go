@@ -48,7 +48,7 @@ func TestRunsFree(t *testing.T) {
 				t.Fatal("no empty chamber found")
 			}
 			_, last := endsOf(l.mask(&tp))
-			if got := l.blocks[max(last, 0)].toS; math.Abs(got-c.endS) > 0.35 {
+			if got := l.blocks[max(last, 0)].toS; !(math.Abs(got-c.endS) <= 0.35) {
 				t.Errorf("clear at %.1f s, want %g", got, c.endS)
 			}
 		})

@@ -59,7 +59,7 @@ func TestSags(t *testing.T) {
 			}
 			load := l.mask(&tp)
 			first, last := endsOf(load)
-			if first < 0 || math.Abs(l.blocks[first].fromS-8) > 0.25 || math.Abs(l.blocks[last].toS-14) > 0.25 {
+			if first < 0 || !(math.Abs(l.blocks[first].fromS-8) <= 0.25) || !(math.Abs(l.blocks[last].toS-14) <= 0.25) {
 				t.Fatalf("load in blocks %d to %d of %d; want from 8 to 14 s", first, last, len(load))
 			}
 		})
@@ -181,7 +181,7 @@ func TestSwings(t *testing.T) {
 	}
 	load := l.mask(&tp)
 	first, last := endsOf(load)
-	if first < 0 || math.Abs(l.blocks[first].fromS-8) > 0.25 || math.Abs(l.blocks[last].toS-14) > 0.25 {
+	if first < 0 || !(math.Abs(l.blocks[first].fromS-8) <= 0.25) || !(math.Abs(l.blocks[last].toS-14) <= 0.25) {
 		t.Errorf("load from %.1f to %.1f s, want from 8 to 14", l.blocks[max(first, 0)].fromS, l.blocks[max(last, 0)].toS)
 	}
 }

@@ -95,7 +95,7 @@ func TestLikelyAgrees(t *testing.T) {
 			}
 			return best
 		}
-		if a, b := at(k.first), at(k.last); math.Abs(float64(a-first)) > trimN || math.Abs(float64(b-last)) > trimN || math.Abs(k.first[a]-k.last[b]) > 1e-6 {
+		if a, b := at(k.first), at(k.last); !(math.Abs(float64(a-first)) <= trimN) || !(math.Abs(float64(b-last)) <= trimN) || !(math.Abs(k.first[a]-k.last[b]) <= 1e-6) {
 			t.Errorf("seed %d: load from block %d to %d, likeliest %d (%.3f nats) and %d (%.3f)", seed, first, last, a, k.first[a], b, k.last[b])
 		}
 	}

@@ -244,7 +244,7 @@ func TestListenToASlowStart(t *testing.T) {
 	for _, roomDB := range []float64{0, 10} {
 		l, got := hear(t, 30, 0.01, true, []sounding{{0, 30, aRoom.plus(roomDB), nil}, {5, 5.33, aMotor, rises}, {5.33, 20, aMotor, nil}}, nil)
 		e := l.Finish(30)[0].Events[0]
-		if late := e.AtS.V - 5; math.Abs(late) > e.WithinS.V || late < 0.1 {
+		if late := e.AtS.V - 5; !(math.Abs(late) <= e.WithinS.V) || late < 0.1 {
 			t.Errorf("%s: late by %.2f s, within %.2f s", got, late, e.WithinS.V)
 		}
 	}

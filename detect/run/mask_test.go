@@ -158,7 +158,7 @@ func TestMask(t *testing.T) {
 			}
 			load := l.mask(&tp)
 			first, last := endsOf(load)
-			if first < 0 || math.Abs(l.blocks[first].fromS-5) > 0.15 || math.Abs(l.blocks[last].toS-c.endS) > 0.25 {
+			if first < 0 || !(math.Abs(l.blocks[first].fromS-5) <= 0.15) || !(math.Abs(l.blocks[last].toS-c.endS) <= 0.25) {
 				t.Errorf("load from block %d to %d; want from 5 s to %.1f s", first, last, c.endS)
 			}
 		})
@@ -201,7 +201,7 @@ func TestMaskAbsent(t *testing.T) {
 		for _, e := range f.Events {
 			got[e.Kind] = e.AtS.V
 		}
-		if len(f.Events) != 2 || math.Abs(got[rig.LoadStart]-5) > 0.25 || math.Abs(got[rig.LoadEnd]-10) > 0.25 {
+		if len(f.Events) != 2 || !(math.Abs(got[rig.LoadStart]-5) <= 0.25) || !(math.Abs(got[rig.LoadEnd]-10) <= 0.25) {
 			t.Errorf("%s: %v", name, got)
 		}
 	}
@@ -241,7 +241,7 @@ func TestFollowerIsBelieved(t *testing.T) {
 		}
 		return maskedS(t, l)
 	}
-	if s := loadedFor(false); math.Abs(s-5) > 0.3 {
+	if s := loadedFor(false); !(math.Abs(s-5) <= 0.3) {
 		t.Errorf("load for %.1f s, want 5", s)
 	}
 	if s := loadedFor(true); s > 0.3 {
@@ -390,7 +390,7 @@ func TestReadingsHideLight(t *testing.T) {
 	if !ok {
 		t.Fatal("no empty chamber found")
 	}
-	if _, last := endsOf(l.mask(&tp)); math.Abs(l.blocks[last].toS-18.6) > 0.25 {
+	if _, last := endsOf(l.mask(&tp)); !(math.Abs(l.blocks[last].toS-18.6) <= 0.25) {
 		t.Errorf("load until %.1f s, want 18.6", l.blocks[last].toS)
 	}
 }

@@ -58,7 +58,7 @@ func TestAveragingMeter(t *testing.T) {
 		shownS := float64(c.shownN) * c.stepS
 		es := runs[0].Events
 		for i, w := range want {
-			if len(es) != len(want) || es[i].Kind != w.kind || math.Abs(es[i].AtS.V-w.atS) > w.byS+shownS {
+			if len(es) != len(want) || es[i].Kind != w.kind || !(math.Abs(es[i].AtS.V-w.atS) <= w.byS+shownS) {
 				t.Errorf("%s: %v, want %v", c.name, es, want)
 				break
 			}
@@ -80,7 +80,7 @@ func TestStrayingReadings(t *testing.T) {
 		b.course = append(b.course, at(20+0.1*float64(k), 3.68+strays[k%len(strays)]))
 	}
 	b.course = append(b.course, at(32, 3.68), at(36, 0))
-	if loads := b.loads(); len(loads) != 2 || math.Abs(loads[0].AtS.V-10) > 0.5 || math.Abs(loads[1].AtS.V-18) > 0.5 {
+	if loads := b.loads(); len(loads) != 2 || !(math.Abs(loads[0].AtS.V-10) <= 0.5) || !(math.Abs(loads[1].AtS.V-18) <= 0.5) {
 		t.Errorf("load %v, want it from 10 to 18 s", loads)
 	}
 }

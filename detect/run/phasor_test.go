@@ -179,7 +179,7 @@ func TestHiddenNoise(t *testing.T) {
 		set := setup()
 		set.Unit.Motor = "induction"
 		got := vectors{motor, fromTo(0, 50, c.otherA), func(float64) float64 { return 0 }, heard}.runs(25, set)
-		if len(got) != 1 || got[0].NoiseA.Why != c.want.Why || math.Abs(got[0].NoiseA.V-c.want.V) > 0.001 {
+		if len(got) != 1 || got[0].NoiseA.Why != c.want.Why || !(math.Abs(got[0].NoiseA.V-c.want.V) <= 0.001) {
 			t.Errorf("%s: %v, noise %v", c.name, got, got[0].NoiseA)
 		}
 	}

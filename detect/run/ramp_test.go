@@ -87,7 +87,7 @@ func TestSlowedDown(t *testing.T) {
 		}
 		b.course = append(b.course, at(13, 1.8, 0.003, 66, 60), at(21, 0, 0.0005, 35, 22))
 		loads := b.loads()
-		if len(loads) != 2 || loads[0].AtS.V < 7.5 || loads[0].AtS.V > 10 || math.Abs(loads[1].AtS.V-13) > 1 {
+		if len(loads) != 2 || loads[0].AtS.V < 7.5 || loads[0].AtS.V > 10 || !(math.Abs(loads[1].AtS.V-13) <= 1) {
 			t.Errorf("%s: %v", c.name, loads)
 		}
 	}

@@ -90,7 +90,7 @@ func TestStopWithinReadings(t *testing.T) {
 	for _, stopS := range []float64{12.05, 12.2, 12.45} {
 		b := bench{motor: "permanent-magnet", stepS: 0.5, seconds: 16, deaf: true, course: []moment{{}, {3, 2, 0.002, 0, 0, 0, 0, false}, {stopS, 0, 0, 0, 0, 0, 0, false}}}
 		runs, _ := b.runs()
-		if len(runs) != 1 || math.Abs(runs[0].EndS()-stopS) > 0.05 {
+		if len(runs) != 1 || !(math.Abs(runs[0].EndS()-stopS) <= 0.05) {
 			t.Errorf("stopped at %g s: got %v", stopS, runs)
 		}
 	}
@@ -117,7 +117,7 @@ func TestStampsOfReadings(t *testing.T) {
 			}
 			slices.SortStableFunc(b.course, func(a, b moment) int { return cmp.Compare(a.fromS, b.fromS) })
 			runs, w := b.runs()
-			if len(runs) != 1 || len(runs[0].On) != 1 || math.Abs(runs[0].StartS()-(6.85-lateS)) > 1.1 || math.Abs(runs[0].EndS()-(20.4-lateS)) > 1.1 {
+			if len(runs) != 1 || len(runs[0].On) != 1 || !(math.Abs(runs[0].StartS()-(6.85-lateS)) <= 1.1) || !(math.Abs(runs[0].EndS()-(20.4-lateS)) <= 1.1) {
 				t.Errorf("%s heard %g s late: %+v %v", motor, lateS, runs, w)
 			}
 		}

@@ -63,11 +63,11 @@ func TestLoadOfScenes(t *testing.T) {
 					case rig.LoadEnd:
 						le = e.AtS.V - s.clearS
 					case rig.MotorStart:
-						if d := e.AtS.V - s.startS; math.Abs(d) > c.edge {
+						if d := e.AtS.V - s.startS; !(math.Abs(d) <= c.edge) {
 							t.Errorf("seed %d: start off by %.4f s", seed, d)
 						}
 					case rig.MotorStop:
-						if d := e.AtS.V - s.stopS; math.Abs(d) > c.edge {
+						if d := e.AtS.V - s.stopS; !(math.Abs(d) <= c.edge) {
 							t.Errorf("seed %d: stop off by %.4f s", seed, d)
 						}
 					}

@@ -38,7 +38,7 @@ func TestLearnedSeldom(t *testing.T) {
 		for _, r := range l.Finish(2400) {
 			on += len(r.On)
 			for _, i := range r.On {
-				if math.Abs(math.Mod(i.FromS, 200)-30) > 0.5 || math.Abs(math.Mod(i.ToS, 200)-130) > 1 {
+				if !(math.Abs(math.Mod(i.FromS, 200)-30) <= 0.5) || !(math.Abs(math.Mod(i.ToS, 200)-130) <= 1) {
 					t.Errorf("seen %v: heard from %.1f to %.1f s", seen, i.FromS, i.ToS)
 				}
 			}

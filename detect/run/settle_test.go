@@ -32,10 +32,10 @@ func TestSlowInrush(t *testing.T) {
 		}
 		b.course = append(b.course, at(8.5, 1.5*c.idleA, 0.05, 78), at(16, c.idleA, 0, 65), at(25, 0, 0, 35))
 		loads := b.loads()
-		if len(loads) != 2 || math.Abs(loads[0].AtS.V-8.5) > 0.5 || math.Abs(loads[1].AtS.V-16) > 1 {
+		if len(loads) != 2 || !(math.Abs(loads[0].AtS.V-8.5) <= 0.5) || !(math.Abs(loads[1].AtS.V-16) <= 1) {
 			t.Errorf("%+v: %v", c, loads)
 		}
-		if runs, w := b.runs(); len(runs) != 1 || math.Abs(runs[0].IdleA.V/c.idleA-1) > 0.005 {
+		if runs, w := b.runs(); len(runs) != 1 || !(math.Abs(runs[0].IdleA.V/c.idleA-1) <= 0.005) {
 			t.Errorf("%+v: %v %v", c, runs, w)
 		}
 	}

@@ -145,7 +145,7 @@ func TestShakerMark(t *testing.T) {
 		k.Pan(p)
 	}
 	found := k.Finish(40)
-	if len(found) != 1 || math.Abs(found[0].StartS()-10) > 1.5 || math.Abs(found[0].EndS()-30) > 1.5 {
+	if len(found) != 1 || !(math.Abs(found[0].StartS()-10) <= 1.5) || !(math.Abs(found[0].EndS()-30) <= 1.5) {
 		t.Errorf("got %+v, want one run from 10 to 30 s", found)
 	}
 }

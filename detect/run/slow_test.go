@@ -114,7 +114,7 @@ func TestPlainSteps(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 		es := b.loads()
-		if len(es) != 2 || math.Abs(es[0].AtS.V-c.loadS[0]) > 0.5 || math.Abs(es[1].AtS.V-c.loadS[1]) > 0.5 {
+		if len(es) != 2 || !(math.Abs(es[0].AtS.V-c.loadS[0]) <= 0.5) || !(math.Abs(es[1].AtS.V-c.loadS[1]) <= 0.5) {
 			t.Errorf("%s: load %v, want it from %g to %g s", c.name, es, c.loadS[0], c.loadS[1])
 		}
 	}

@@ -20,7 +20,7 @@ func TestUsualOfTheEmptyChamber(t *testing.T) {
 		b.course = append(b.course, m)
 	}
 	b.course = append(b.course, moment{36, 0, 0, 0, 45, 46, 33, false})
-	if got := b.loads(); len(got) != 2 || math.Abs(got[0].AtS.V-12) > 1.3 || math.Abs(got[1].AtS.V-20) > 0.5 {
+	if got := b.loads(); len(got) != 2 || !(math.Abs(got[0].AtS.V-12) <= 1.3) || !(math.Abs(got[1].AtS.V-20) <= 0.5) {
 		t.Errorf("got %v", got)
 	}
 }
