@@ -103,7 +103,7 @@ func (f *flow) vanished(c Current) bool {
 	how := ""
 	switch {
 	case f.showsThird():
-		if !f.thirdGone(rest, left.mean) {
+		if !f.thirdGone(rest, left.mean) || !f.thirdThere(f.recent[at-6:at-2]) {
 			return false
 		}
 		how = "its third harmonic went with it"
@@ -170,6 +170,16 @@ func (f *flow) thirdGone(cs []Current, leftA float64) bool {
 	}
 	third := math.Abs(sum/float64(len(cs)) - f.third)
 	return f.idle > 0 && third < thirdLeft*f.thirdIdle && third/leftA < thirdLeft*f.thirdIdle/f.idle
+}
+
+// thirdThere says whether the third harmonic was the running motor's: what starts with an inrush and has none is no motor
+// that stops when that is over.
+func (f *flow) thirdThere(cs []Current) bool {
+	sum := 0.0
+	for i := range cs {
+		sum += cs[i].ThirdA
+	}
+	return math.Abs(sum/float64(len(cs))-f.third) > thirdLeft*f.thirdIdle
 }
 
 // onlyOthers says of what is left whether it is what other appliances are known to draw, and the empty motor would show in it.

@@ -184,3 +184,32 @@ func TestHiddenNoise(t *testing.T) {
 		}
 	}
 }
+
+// TestLacksThird: a compressor that starts in a pause has an inrush, but not the third harmonic that a motor with brushes
+// was seen to draw. The motor itself has it from its start on.
+func TestLacksThird(t *testing.T) {
+	series := func(from, to float64) func(float64) complex128 {
+		return func(t float64) complex128 {
+			if t < from || t >= to {
+				return 0
+			}
+			return complex(1.6+6.4*math.Exp(-(t-from)/0.1), 0)
+		}
+	}
+	for _, c := range []struct {
+		name, want    string
+		motor2, other func(float64) complex128
+	}{
+		{"a compressor", "motor_start@3.0 motor_stop@14.0", series(50, 50), compressor(20, 30, 1)},
+		{"one with as high an inrush, taken for the motor, does not stop where that is over", "motor_start@3.0 motor_stop@14.0 motor_start@20.0 motor_stop@30.0", series(50, 50), compressor(20, 30, 1.6)},
+		{"the motor", "motor_start@3.0 motor_stop@14.0 motor_start@20.0 motor_stop@30.0", series(20, 30), fromTo(50, 50, 0)},
+	} {
+		set := setup()
+		set.Unit.Motor, set.Unit.RatedCurrentA, set.Unit.LockedRotorA = "universal", 3.3, 0
+		motor := func(t float64) complex128 { return series(3, 14)(t) + c.motor2(t) }
+		third := func(t float64) float64 { return 0.12 * real(motor(t)) }
+		if got := (vectors{motor: motor, other: c.other, third: third}).play(36, set); got != c.want {
+			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
+		}
+	}
+}
