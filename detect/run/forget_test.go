@@ -49,3 +49,24 @@ func TestForgotFrom(t *testing.T) {
 		}
 	}
 }
+
+// TestStoodStill: a current that stood at one value of the display, and is gone but for a part of a reading, went at once.
+func TestStoodStill(t *testing.T) {
+	f := flow{lim: limits{ratedA: 5}, base: 0.01}
+	for k := 1; k <= 30; k++ {
+		a := 2.0
+		switch {
+		case k < 12 && k%2 == 0:
+			a = 2.01
+		case k == 21:
+			a = 0.72
+		case k > 21:
+			a = 0.01
+		}
+		at := 0.1 * float64(k)
+		f.recent = append(f.recent, Current{StartS: at - 0.1, EndS: at, RMSA: math.Hypot(a, 0.001)})
+	}
+	if at, ok := f.forgotFrom(); ok {
+		t.Errorf("it began to go at %.2f s", at)
+	}
+}

@@ -30,19 +30,20 @@ func (f *flow) forgets(c Current) bool {
 // forgotFrom returns when the current ended whose end an averaging meter has been forgetting up to the newest reading: back
 // along the way down to where the meter showed less than that would have been.
 func (f *flow) forgotFrom() (atS float64, ok bool) {
-	type shown struct{ atS, a float64 }
+	type shown struct{ atS, lastS, a float64 }
 	var all []shown
 	digit := math.Inf(1)
 	for i := range f.recent {
 		c := &f.recent[i]
 		n := len(all)
 		if n > 0 && all[n-1].a == c.RMSA { // a display that repeats itself
+			all[n-1].lastS = c.EndS
 			continue
 		}
 		if n > 0 {
 			digit = min(digit, math.Abs(all[n-1].a-c.RMSA))
 		}
-		all = append(all, shown{c.EndS, c.RMSA})
+		all = append(all, shown{c.EndS, c.EndS, c.RMSA})
 	}
 	var way line
 	for i := len(all) - 1; i >= 0; i-- {
@@ -55,6 +56,10 @@ func (f *flow) forgotFrom() (atS float64, ok bool) {
 			continue
 		}
 		y := math.Log(s)
+		stays := a.lastS > a.atS+repeatsS
+		if stays && way.n < forgetsN-1 {
+			return 0, false // and went at once
+		}
 		if way.n >= forgetsN-1 {
 			slope := way.slope()
 			begun := way.x0 + way.sx/way.n + (y-way.y0-way.sy/way.n)/slope
@@ -63,6 +68,9 @@ func (f *flow) forgotFrom() (atS float64, ok bool) {
 			case over > may:
 				return 0, false
 			case over < -may:
+				if stays {
+					begun = max(begun, a.lastS)
+				}
 				return min(max(begun, a.atS), all[i+1].atS), way.n >= forgetsN && slope < -2/forgetsS
 			}
 		}

@@ -40,7 +40,7 @@ const (
 )
 
 // clear tells how far a current without unrest speaks against load: not where the clamp is too noisy or too slow
-// to show any, or its readings are given in too few digits. 0 to 1.
+// to show any. 0 to 1.
 func (l *loads) clear(t *template) float64 {
 	if l.induction && t.sdRad > 0 {
 		return min(max((blindRad-t.sdRad)/(blindRad-clearRad), 0), 1)
@@ -49,7 +49,7 @@ func (l *loads) clear(t *template) float64 {
 	if !l.induction {
 		k = followTimes
 	}
-	c := min(max((blindStep*k-max(t.stepA, l.digit())/t.amp0)/((blindStep-clearStep)*k), 0), 1)
+	c := min(max((blindStep*k-t.stepA/t.amp0)/((blindStep-clearStep)*k), 0), 1)
 	if l.induction {
 		c *= withoutPhase
 	}
