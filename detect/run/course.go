@@ -31,6 +31,12 @@ func (f *flow) course(c Current, lasted float64) verdict {
 	if !c.Wave || f.doubted {
 		return unsaid
 	}
+	if f.lacksThird(c) {
+		if lasted < hearS {
+			return undecided // how much it draws shows when its inrush is over
+		}
+		return anothers
+	}
 	rated := f.lim.ratedA
 	if f.lim.pulsed {
 		return f.pulses(c, lasted)

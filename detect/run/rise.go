@@ -36,12 +36,6 @@ func (f *flow) rising(c Current) {
 		f.start(c)
 		return
 	}
-	if f.lacksThird(c) {
-		if lasted >= hearS { // its inrush is over
-			f.appliance(c)
-		}
-		return
-	}
 	switch f.course(c, lasted) {
 	case undecided:
 		return
