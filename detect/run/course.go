@@ -26,17 +26,22 @@ const (
 	undecided
 )
 
-// course judges the current that rose at the pending instant by its course alone.
+// course judges the current that rose at the pending instant by its course alone, and by the harmonic it lacks.
 func (f *flow) course(c Current, lasted float64) verdict {
 	if !c.Wave || f.doubted {
 		return unsaid
 	}
-	if f.lacksThird(c) {
-		if lasted < hearS {
-			return undecided // how much it draws shows when its inrush is over
-		}
-		return anothers
+	switch v := f.shape(c, lasted); {
+	case v == anothers, !f.lacksThird(c):
+		return v
+	case lasted < hearS:
+		return undecided // how much it draws shows when its inrush is over
 	}
+	return anothers
+}
+
+// shape judges it by its course.
+func (f *flow) shape(c Current, lasted float64) verdict {
 	rated := f.lim.ratedA
 	if f.lim.pulsed {
 		return f.pulses(c, lasted)
