@@ -45,7 +45,7 @@ with --viewers, or [pages] viewers = true in bench.toml, all may watch.`,
 			if err != nil {
 				return err
 			}
-			if any, err := filepath.Glob(filepath.Join(args[0], "*", "manifest.json")); err == nil && len(any) == 0 {
+			if found, err := filepath.Glob(filepath.Join(args[0], "*", "manifest.json")); err == nil && len(found) == 0 {
 				log.Warn("found no session in it, expected a folder of sessions"+below(args[0]), "sessions", args[0])
 			}
 			log.Info("the pages can be opened", "sessions", args[0], "listen", port.Addr().String())

@@ -227,13 +227,23 @@ func TestListenToAHeavyTurntable(t *testing.T) {
 	}
 }
 
-// TestListenToALongCoast: it is switched on again before it stands.
+// TestListenToALongCoast: it is switched on again before it stands. A rotor that locks falls silent at once, and has not
+// stopped.
 func TestListenToALongCoast(t *testing.T) {
 	loud := aMotor.plus(16)
-	fades := func(t, _ float64) float64 { return -4 * t }
-	_, got := hear(t, 60, 0.01, true, []sounding{{3, 20, loud, nil}, {20, 27, loud, fades}, {27, 50, loud, nil}}, nil)
-	if want := "start@3.0 stop@20.0 start@27.0 stop@50.0"; !alike(got, want) {
-		t.Errorf("got  %s\nwant %s", got, want)
+	for _, c := range []struct {
+		name, want string
+		onS        float64
+		how        func(t, lastsS float64) float64
+	}{
+		{"coasts", "start@3.0 stop@20.0 start@27.0 stop@50.0", 27, func(t, _ float64) float64 { return -4 * t }},
+		{"coasts, and is faint for long", "start@3.0 stop@20.0 start@31.0 stop@50.0", 31, func(t, _ float64) float64 { return max(-4*t, -27.5) }},
+		{"locks", "start@3.0 stop@50.0", 24, func(t, _ float64) float64 { return -27.5 }},
+	} {
+		_, got := hear(t, 60, 0.01, true, []sounding{{3, 20, loud, nil}, {20, c.onS, loud, c.how}, {c.onS, 50, loud, nil}}, nil)
+		if !alike(got, c.want) {
+			t.Errorf("%s: got  %s\nwant %s", c.name, got, c.want)
+		}
 	}
 }
 

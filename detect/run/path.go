@@ -146,11 +146,15 @@ func (s *spectra) diesAway(fl []octaveDB, path []uint8) {
 			less, faint = less+1, 0
 			continue
 		}
-		if faint++; faint < diesN || less < diesN {
-			continue
-		}
-		for i := k + 1 - faint; i <= k; i++ {
-			path[i] = stopped
+		faint++
+		switch {
+		case less < diesN || faint < diesN:
+		case faint > diesN:
+			path[k] = stopped
+		default:
+			for i := k + 1 - diesN; i <= k; i++ {
+				path[i] = stopped
+			}
 		}
 	}
 }

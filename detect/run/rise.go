@@ -158,11 +158,11 @@ func (f *flow) likeIdle(c Current) bool {
 	return !f.lim.induction && own > f.leastIdle() && math.Abs(third/own-f.thirdIdle/f.idle) < idleWithin*f.thirdIdle/f.idle
 }
 
-// lacksThird says of what has begun to flow that it lacks the third harmonic which this motor is known by: however it
-// starts, it has that.
+// lacksThird says of a waveform that has begun to flow that it lacks the third harmonic which this motor is known by:
+// however it starts, it has that.
 func (f *flow) lacksThird(c Current) bool {
 	cs := between(f.recent, max(c.EndS-0.1, f.candS+0.05), c.EndS)
-	return c.Wave && !f.lim.induction && f.idle > 0 && f.showsThird() && len(cs) > 4 && !f.thirdThere(cs)
+	return !f.lim.induction && f.idle > 0 && f.showsThird() && len(cs) > 4 && !f.thirdThere(cs)
 }
 
 // lately is the mean of the last tenth of a second: what is left after the inrush of a small motor.

@@ -72,15 +72,6 @@ func newBalance(r *Run, siblings []*Run) *balance {
 	return b
 }
 
-// Nets returns what each weighing of a session gives on a bench.
-func Nets(bench *config.Bench, rec *rig.Record) []Net {
-	var out []Net
-	for _, c := range candidates(bench, rec) {
-		out = append(out, c.as)
-	}
-	return out
-}
-
 // charge sums up what went in: the whole charge if it was weighed last, otherwise its items.
 func (b *balance) charge(own []candidate) {
 	whole, weighed := last(own, rig.Charge, "")

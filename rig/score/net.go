@@ -72,6 +72,15 @@ type Net struct {
 	From  string     // where it is from
 }
 
+// Nets returns what each weighing of a session gives on a bench.
+func Nets(bench *config.Bench, rec *rig.Record) []Net {
+	var out []Net
+	for _, c := range candidates(bench, rec) {
+		out = append(out, c.as)
+	}
+	return out
+}
+
 // Nets returns what each weighing of the run's session gives under the settings by which it is scored, in their order.
 func (r *Run) Nets() []Net { return Nets(&r.lab.Bench, r.Record) }
 
