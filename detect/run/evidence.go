@@ -159,11 +159,13 @@ func (l *loads) far() float64 {
 }
 
 // A current that stands out of its band and bites at once is load's, heard or not: soft food makes no impacts. So much
-// of both, nats, and so much a sound like the empty chamber's may then speak against it.
+// of both, nats, and so much a sound like the empty chamber's may then speak against it. An induction motor's whose unrest
+// would show, and that is as bare of it as without load, may be a compressor's on top.
 const (
 	plainLevel = 2.0
 	plainRough = 3.0
 	unheard    = -1.0
+	bareRough  = -2.0
 )
 
 // evidence of load in a block, nats: from the current's unrest, its height, and the sound. Stir is against a steady sound.
@@ -235,7 +237,9 @@ func (l *loads) evidence(i int, t *template) evidence {
 		e.rough = min(e.rough, 0)
 	case len(l.foreign) == 0 && float64(b.meanA) > l.far()*t.amp(b.fromS):
 		e.level, e.far = byFollower.of(x.level), true
-		e.sound = max(e.sound, 0)
+		if !l.induction || e.rough > bareRough || float64(b.meanA) > besideFar*l.far()*t.amp(b.fromS) {
+			e.sound = max(e.sound, 0)
+		}
 	case l.induction:
 		e.level = byLevel.of(x.level)
 		if e.level >= plainLevel && e.jerky >= plainRough {
@@ -251,27 +255,6 @@ func (l *loads) evidence(i int, t *template) evidence {
 		}
 	}
 	return e
-}
-
-// Below the no-load current it is the supply that fell: load draws more, never less.
-const (
-	dipBands   = 1.5 // half-widths of the no-load band below
-	emptyShare = 0.5 // share of the no-load current below which the motor does not turn by its current
-)
-
-// dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip. Where
-// next to nothing was left, it starts anew, or electronics try again to start a rotor that does not turn.
-func (l *loads) dips(i int, t *template) bool {
-	if t.shifted {
-		return false
-	}
-	for j := max(0, i-int(youngS/blockS)); j <= min(i+1, len(l.blocks)-1); j++ {
-		b := &l.blocks[j]
-		if float64(b.meanA) < emptyShare*t.amp(b.fromS) || !b.young && j >= i-3 && !t.shiftedIn(b) && l.level(j, t) < -dipBands {
-			return true
-		}
-	}
-	return false
 }
 
 // isForeign says whether another appliance was switched on or off about a block.

@@ -126,6 +126,11 @@ func TestMask(t *testing.T) {
 				b.meanA += 0.12
 			}
 		}, 10},
+		{"a compressor that came under load and stays", func(at float64, b *block) {
+			if at > 7.95 {
+				b.meanA += 1.2
+			}
+		}, 10},
 		{"a piece that hides for six seconds", func(at float64, b *block) {
 			if within(at, 16, 1) || within(at, 16.3, 1) {
 				impact(b)
@@ -392,5 +397,32 @@ func TestReadingsHideLight(t *testing.T) {
 	}
 	if _, last := endsOf(l.mask(&tp)); !(math.Abs(l.blocks[last].toS-18.6) <= 0.25) {
 		t.Errorf("load until %.1f s, want 18.6", l.blocks[last].toS)
+	}
+}
+
+// TestWaterBeginsUnsteadily: a burst that steadies is how water begins, and no dearer than water that is steady at once.
+func TestWaterBeginsUnsteadily(t *testing.T) {
+	const burst, water = 3, 6
+	if by, at := change(empty, burst)+change(burst, water), change(empty, water); !(by <= at) {
+		t.Errorf("by way of a burst it costs %.1f nats, want no more than %.1f", by, at)
+	}
+}
+
+// TestPicksUpSpeed: after a dip of the supply a motor draws more until it is up to speed again, and nothing fell in.
+func TestPicksUpSpeed(t *testing.T) {
+	nan := float32(math.NaN())
+	l := chamberOf(20, func(at float64, b *block) {
+		b.sdRad, b.laDB, b.topDB, b.trebleDB = 0, nan, nan, nan
+		switch {
+		case at > 10.25:
+			b.meanA *= 1 + 0.12*float32(math.Exp((10.25-at)/0.2))
+		case at > 9.95:
+			b.meanA *= 0.7
+		}
+	})
+	l.induction = false
+	l.set.BandOther = 0.1
+	if s := maskedS(t, l); s > 0 {
+		t.Errorf("load for %.1f s, want none", s)
 	}
 }

@@ -30,3 +30,28 @@ func (g *grip) sagged(atS, leaveA float64) bool {
 	}
 	return false
 }
+
+// Below the no-load current it is the supply that fell: load draws more, never less.
+const (
+	dipBands   = 1.5 // half-widths of the no-load band below
+	emptyShare = 0.5 // share of the no-load current below which the motor does not turn by its current
+)
+
+// dips says whether the supply dipped in a block or just before it: the motor picks up speed again after a dip. Where
+// next to nothing was left, it starts anew, or electronics try again to start a rotor that does not turn.
+func (l *loads) dips(i int, t *template) bool {
+	if t.shifted {
+		return false
+	}
+	falls := i // the block since which the current has been falling
+	for falls > 0 && l.blocks[falls].meanA < l.blocks[falls-1].meanA {
+		falls--
+	}
+	for j := max(0, i-int(youngS/blockS)); j <= min(i+1, len(l.blocks)-1); j++ {
+		b := &l.blocks[j]
+		if float64(b.meanA) < emptyShare*t.amp(b.fromS) || !b.young && j >= min(i, falls)-3 && !t.shiftedIn(b) && l.level(j, t) < -dipBands {
+			return true
+		}
+	}
+	return false
+}
