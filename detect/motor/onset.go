@@ -27,7 +27,8 @@ type onset struct {
 }
 
 // first returns the largest RMS over one cycle since a current was switched on, A, and that about its mean from the second
-// cycle on, if c is the record at which the tracker's own windows are whole again; otherwise 0.
+// cycle on, if c is the record at which the tracker's own windows are whole again, or the last before the switching instant
+// is no longer kept: mains far from their nominal frequency are not caught up with that soon. Otherwise 0.
 func (t *Tracker) first(c *Cycle) (firstA, secondA float64) {
 	o := &t.onset
 	switched := c.FundA > t.floorA && c.RMSA > stepRatio*o.before
@@ -43,9 +44,10 @@ func (t *Tracker) first(c *Cycle) (firstA, secondA float64) {
 	if o.left == 0 {
 		return 0, 0
 	}
-	if o.left--; o.left > 0 {
+	if o.left--; o.left > 0 && c.EndS-o.fromS+1/c.Hz < keptS {
 		return 0, 0
 	}
+	o.left = 0
 	return t.largest(o.fromS, c.EndS, 1/c.Hz, c.OffsetA)
 }
 

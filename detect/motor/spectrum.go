@@ -13,6 +13,8 @@ const Orders = 25
 const (
 	// windowS is the basic interval of IEC 61000-4-7: 10 cycles at 50 Hz, 12 at 60 Hz.
 	windowS = 0.2
+	// keptS is how far back samples are kept at least.
+	keptS = 1.5 * windowS
 	// everyS is the pause between two spectra: harmonics change slowly.
 	everyS = 10.0
 	// evenShare is the share by which the fundamental may change within a window, unless it does for unevenS, s.
@@ -47,7 +49,7 @@ type spectrum struct {
 
 func newSpectrum(rateHz float64) *spectrum {
 	size := 1
-	for float64(size) < rateHz*windowS*1.5+4*taps {
+	for float64(size) < rateHz*keptS+4*taps {
 		size *= 2 // a power of two: the place of a sample is a mask away
 	}
 	s := &spectrum{rateHz: rateHz, ring: make([]float64, size)}
