@@ -26,18 +26,21 @@ func (s spectrum) plus(db float64) spectrum {
 // Rough shapes. A room murmurs; a tap hisses above 1 kHz; a grinder does both and hums at twice the mains; a stalled
 // one only hums; a voice has its fundamental and formants between 125 Hz and 4 kHz (common practice).
 var (
-	aRoom  = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
-	aTap   = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
-	aMotor = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
-	aGush  = spectrum{20, 20, 50, 54, 58, 58, 56, 54} // a tap that drums on the sink, too
-	aJet   = spectrum{20, 24, 44, 56, 62, 65, 67, 66} // one that is wide open
-	hisser = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
-	aLoad  = spectrum{50, 58, 58, 58, 60, 60, 58, 55} // what is ground
-	aWhine = spectrum{20, 20, 20, 30, 45, 72, 50, 30}
-	aHum   = spectrum{36, 66, 48, 36, 20, 15, 10, 10}
-	aVoice = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
-	dead   = spectrum{-100, -100, -100, -100, -100, -100, -100, -100} // an input that does not change at all
-	aBang  = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
+	aRoom   = spectrum{38, 38, 38, 38, 37, 36, 34, 32}
+	aTap    = spectrum{20, 20, 22, 28, 42, 50, 55, 56}
+	aMotor  = spectrum{60, 62, 60, 58, 62, 62, 60, 56}
+	aGush   = spectrum{20, 20, 50, 54, 58, 58, 56, 54} // a tap that drums on the sink, too
+	aJet    = spectrum{20, 24, 44, 56, 62, 65, 67, 66} // one that is wide open
+	hisser  = spectrum{20, 22, 25, 30, 55, 72, 62, 50}
+	aLoad   = spectrum{50, 58, 58, 58, 60, 60, 58, 55} // what is ground
+	aWhine  = spectrum{20, 20, 20, 30, 45, 72, 50, 30}
+	aDryer  = spectrum{20, 20, 34, 38, 52, 49, 36, 26}   // what hums no louder than the room
+	aDrone  = spectrum{20, 20, 20, 22, 46.5, 30, 20, 20} // what is heard in one octave only
+	aShrill = spectrum{20, 20, 20, 30, 40, 52, 41, 30}   // what hisses, but nowhere as at its pitch
+	aHum    = spectrum{36, 66, 48, 36, 20, 15, 10, 10}
+	aVoice  = spectrum{30, 60, 66, 68, 62, 56, 48, 40}
+	dead    = spectrum{-100, -100, -100, -100, -100, -100, -100, -100} // an input that does not change at all
+	aBang   = spectrum{70, 75, 80, 82, 84, 84, 82, 78}
 )
 
 // sounding is a sound from one instant to another.
@@ -181,6 +184,9 @@ func TestListen(t *testing.T) {
 		{"one that stands out of a loud room little, but for its load", []sounding{{0, 30, aRoom.plus(20), nil}, {5, 20, hisser, nil}, {9, 14, aLoad.plus(7), nil}}, "start@5.0 stop@20.0", ""},
 		{"one that only whines, but for its load", []sounding{{5, 20, aWhine, nil}, {9, 13, aLoad, nil}}, "start@5.0 stop@20.0", ""},
 		{"the same, and applause after it", []sounding{{5, 20, aWhine, nil}, {9, 13, aLoad, nil}, {22, 25, aTap.plus(-12), nil}}, "start@5.0 stop@20.0", ""},
+		{"one that is quiet and does not hum", []sounding{{5, 20, aDryer, nil}}, "start@5.0 stop@20.0", ""},
+		{"one that is heard in one octave", []sounding{{5, 20, aDrone, nil}}, "start@5.0 stop@20.0", ""},
+		{"one that is shrill, and its load louder by far", []sounding{{5, 20, aShrill, nil}, {9, 14, aLoad.plus(-8), nil}}, "start@5.0 stop@20.0", ""},
 		{"a whine under the tap", []sounding{{0, 30, aTap.plus(6), nil}, {5, 20, aWhine, nil}}, "start@5.0 stop@20.0", ""},
 		{"a tap that is half as loud as a motor", []sounding{{2, 25, aTap.plus(4), nil}, motor(5, 20)}, "start@5.0 stop@20.0", ""},
 		{"a jam", []sounding{motor(5, 12), {12, 15, aHum, nil}}, "start@5.0 stop@15.0", ""},

@@ -19,6 +19,7 @@ const (
 	evenDB      = 5.0  // within which the tap stays
 	settlingN   = 10   // hops at the recording's beginning that may be its own setting in
 	belowDB     = 5.0  // that a motor's floor may lie below its level
+	fallsOffDB  = 9.0  // by which a motor lifts an octave less than the one below it or the next; water lifts them alike
 	tapN        = 20   // hops in a row that a tap runs for, at least
 )
 
@@ -97,7 +98,7 @@ func learn(fl, level []octaveDB, set config.DetectHeard) spectra {
 			return s
 		}
 	}
-	if s.set(fl, lifted, nil); s.loudDB() < set.RunningAboveDB-belowDB {
+	if s.set(fl, lifted, nil); s.loudDB() < set.RunningAboveDB-belowDB && (s.jogged || s.hisses(fl, lifted)) {
 		s.use = [8]bool{} // a tap alone
 	}
 	return s
@@ -127,7 +128,7 @@ func (s *spectra) highDB(of func(b int) float64) float64 {
 }
 
 // lift returns by how much the octaves from one to before another are lifted, dB, and whether half of them are, or one by
-// as much as two: a whine is in one.
+// as much as the whole has to stand out: a whine is in one.
 func (s *spectra) lift(fl *octaveDB, from, to int) (meanDB float64, half bool) {
 	n, sum, over, most := 0, 0.0, 0, 0.0
 	for b := from; b < to; b++ {
@@ -140,7 +141,7 @@ func (s *spectra) lift(fl *octaveDB, from, to int) (meanDB float64, half bool) {
 			most = max(most, v-s.room[b])
 		}
 	}
-	return sum / float64(max(n, 1)), n > 0 && (2*over >= n || most > 2*s.liftDB)
+	return sum / float64(max(n, 1)), n > 0 && (2*over >= n || most > s.liftDB/octaveShare)
 }
 
 // set sets what follows from which hops are the motor's and which the tap's.

@@ -6,14 +6,43 @@ import (
 )
 
 // empty says whether what lacks the low octaves is no tap that the motor is heard above, but the motor, which has none
-// above the room's until it is loaded: it is about as loud, and a whine, or the low octaves stand but little apart.
+// above the room's until it is loaded: it is about as loud, and the low octaves stand but little apart; or it is no tap, and
+// its loudest octave, which the load need not be heard in, is about as loud.
 func (s *spectra) empty(fl, level []octaveDB, motor, bare []int, low []float64) bool {
-	loud := func(ks []int) float64 { return s.highDB(func(b int) float64 { return floorQuantile(fl, ks, b, 0.5) }) }
-	if math.Abs(loud(motor)-loud(bare)) > twiceDB {
-		return false
+	as := func(of func(ks []int) float64) bool { return math.Abs(of(motor)-of(bare)) <= twiceDB }
+	if top := s.top(fl, bare); s.whines(level, bare) || !s.hisses(fl, bare) {
+		return as(func(ks []int) float64 { return floorQuantile(fl, ks, top, 0.5) })
 	}
 	lo, hi := s.halves(low)
-	return s.whines(level, bare) || lo == nil || at(hi, 0.3)-at(lo, 0.7) < apartDB
+	return (lo == nil || at(hi, 0.3)-at(lo, 0.7) < apartDB) &&
+		as(func(ks []int) float64 { return s.highDB(func(b int) float64 { return floorQuantile(fl, ks, b, 0.5) }) })
+}
+
+// top is the octave from 1 kHz that is lifted most in some hops.
+func (s *spectra) top(fl []octaveDB, ks []int) int {
+	top, most := lows, math.Inf(-1)
+	for b := lows; b < len(s.known); b++ {
+		if v := floorQuantile(fl, ks, b, 0.5) - s.room[b]; s.known[b] && v > most {
+			top, most = b, v
+		}
+	}
+	return top
+}
+
+// hisses says whether what is heard in some hops may be water: that fills the octaves above 1 kHz, and lifts those above the
+// one that it lifts most hardly less. What a motor lifts falls off within two. A level meter does not tell.
+func (s *spectra) hisses(fl []octaveDB, ks []int) bool {
+	by := func(b int) float64 { return floorQuantile(fl, ks, b, 0.5) - s.room[b] }
+	top := s.top(fl, ks)
+	if !s.known[1] {
+		return true
+	}
+	for b := top + 1; b < min(top+3, len(s.known)); b++ {
+		if s.known[b] && by(b) < by(top)-fallsOffDB {
+			return false
+		}
+	}
+	return by(top) > s.liftDB
 }
 
 // whines says whether the loudest octave from 1 kHz is steadier from hop to hop than noise can be, of whose level over t
