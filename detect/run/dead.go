@@ -12,6 +12,7 @@ const (
 	goneShare = 0.05 // of a current that always flowed: less is left of it than any clamp's noise
 	aliveS    = 0.3  // s of noise that show a clamp to be alive again
 	coastsDB  = 0.7  // dB that the sound of a coasting rotor loses in half a second at least
+	clearDB   = 10.0 // by which the motor stands above the room at least, for its going on to be known by ear
 	fellDB    = 1.0  // dB by which the sound falls at least when a motor stops
 )
 
@@ -39,6 +40,36 @@ func (f *flow) silenced(nowS float64) bool {
 	return ok && d >= fellDB && f.hushed(nowS)
 }
 
+// runsOn says whether a motor that stood far above the room has since the pending fall never been quieter than it ever ran,
+// nor all the time louder, as beside a tap: no rotor that nothing drives goes on so.
+func (f *flow) runsOn(nowS float64) bool {
+	if !f.ear.hasRun() || f.ear.runDB < f.ambientDB+clearDB || f.stands || f.fromA > inrushSure*f.lim.ratedA {
+		return false
+	}
+	was, ok := f.ear.lullDB(f.candS-1, f.candS)
+	if !ok || was < f.ear.runDB-fellDB {
+		return false // it stood, or coasted already
+	}
+	fromS := f.candS + 0.1
+	if nowS < fromS+0.1 {
+		return true // not known yet
+	}
+	is, ok := f.ear.lullDB(fromS, nowS)
+	return ok && is >= f.ear.runDB-fellDB && is <= f.ear.runDB+fallDB
+}
+
+// soundsAlike says whether since the pending fall it is as loud as the second before, high and low.
+func (f *flow) soundsAlike(nowS float64) bool {
+	for _, of := range []func(h *Heard) float64{func(h *Heard) float64 { return h.EA }, func(h *Heard) float64 { return h.EC }, func(h *Heard) float64 { return h.ET }} {
+		was, ok := f.ear.median(f.candS-1, f.candS, of)
+		is, now := f.ear.median(f.candS+0.1, nowS, of)
+		if ok && now && is < was-fellDB {
+			return false
+		}
+	}
+	return true
+}
+
 // coasts says whether the sound has died away evenly since the pending fall, as that of a rotor does that nothing drives. A
 // motor that runs on with a dead clamp may lose its load, but does not grow fainter from one half second to the next.
 func (f *flow) coasts(nowS float64) bool {
@@ -59,10 +90,11 @@ func (f *flow) coasts(nowS float64) bool {
 // outlived takes a current that comes back while it is not known yet whether the motor had stopped or the clamp had
 // died: with a clamp that was dead and a sound that went on, the motor had not stopped.
 func (f *flow) outlived(c Current, gap float64) bool {
-	if !f.ear.any || !f.muted() || gap < soundS || f.silenced(c.StartS) {
+	off := gap > hearS && f.runsOn(c.StartS) && f.soundsAlike(c.StartS)
+	if !f.ear.any || !off && (!f.muted() || gap < soundS || f.silenced(c.StartS)) {
 		return false
 	}
-	f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on, and came back at %.2f s: the clamp was dead or unplugged; the motor's state between is unknown", f.candS, c.StartS))
+	f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on, and came back at %.2f s: the clamp was dead, unplugged or off the conductor; the motor's state between is unknown", f.candS, c.StartS))
 	f.lost = append(f.lost, Interval{f.candS, c.EndS}) // its first record is not whole
 	f.state, f.slow, f.resumedS = flowOn, c.RMSA, c.EndS
 	return true

@@ -62,7 +62,8 @@ func (f *flow) falling(c Current) {
 func (f *flow) confirm(c Current, gap float64) {
 	suspect := f.muted()
 	unlearned := f.noise == 0 && f.learnS == 0
-	if !f.ear.any || !(suspect || unlearned) {
+	off := !suspect && f.runsOn(c.EndS) // the clamp lives, but no longer round the conductor
+	if !f.ear.any || !(suspect || unlearned || off) {
 		sure := 1.0
 		if suspect {
 			sure = 0.5
@@ -90,10 +91,17 @@ func (f *flow) confirm(c Current, gap float64) {
 	case gap > coastS && f.coasts(c.EndS):
 		f.stop(0.8, ", and the sound died away as a rotor's that coasts")
 		f.doubted = suspect
+	case gap > coastS && off && !f.soundsAlike(c.EndS):
+		f.stop(0.8, "; something else is as loud as the motor was")
 	case gap > coastS:
 		f.lose(f.candS)
+		f.slipped = off
 		f.back = meanOver{fromS: c.EndS}
-		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is dead or unplugged; the motor's state is unknown from there", f.candS))
+		how := "dead or unplugged"
+		if off {
+			how = "no longer round the conductor"
+		}
+		f.warn("clamp-lost", fmt.Sprintf("current vanished at %.2f s while the sound went on: the clamp is %s; the motor's state is unknown from there", f.candS, how))
 	}
 }
 
@@ -199,7 +207,7 @@ func (f *flow) gone(c Current) {
 		f.regain(c, c.EndS, fmt.Sprintf("current came back at %.2f s", c.StartS)) // its first record is not whole
 		return
 	}
-	if f.alive(c) {
+	if !f.slipped && f.alive(c) {
 		return
 	}
 	la, _, ok := f.ear.levels(c.EndS-1, c.EndS)
@@ -213,7 +221,7 @@ func (f *flow) gone(c Current) {
 
 // lose notes that from an instant on, while the motor is on, the clamp shows nothing of it.
 func (f *flow) lose(atS float64) {
-	f.lostS, f.state = atS, flowLost
+	f.lostS, f.state, f.slipped = atS, flowLost, false
 	f.lostLA, _, _ = f.ear.levels(atS-1, atS)
 }
 

@@ -131,6 +131,8 @@ type flow struct {
 	turns    []turn
 	lost     []Interval // clamp gone while the sound went on, or its source gone
 	lostS    float64
+	stands   bool    // the rotor is locked: what is heard is not its turning
+	slipped  bool    // it is alive, but came off the conductor
 	missing  bool    // the source itself is gone
 	missS    float64 // end of what is known to be missing
 	endedS   float64 // the clamp's recording ended then and the sound goes on; 0: it has not

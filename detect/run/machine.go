@@ -52,6 +52,7 @@ func (m *Machine) Heard(h Heard) { m.ear.push(h) }
 
 // Current takes the next record of the current.
 func (m *Machine) Current(c Current) {
+	m.flow.stands = m.on && m.grip.state == rig.Stalled
 	m.flow.push(c)
 	m.queue = append(m.queue, shared{Current: c, others: m.flow.besides()})
 	if r := m.flow.revised; r != nil {

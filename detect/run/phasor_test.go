@@ -113,9 +113,9 @@ func TestVectors(t *testing.T) {
 		}
 	}
 	steady := func(amps float64) func(float64) float64 { return func(float64) float64 { return amps } }
-	talk := func(from float64) func(float64) float64 {
+	talk := func(from float64) func(float64) float64 { // with gaps, as words have
 		return func(t float64) float64 {
-			if t < from {
+			if t < from || math.Mod(t, 2) < 0.15 {
 				return 45
 			}
 			return 70
