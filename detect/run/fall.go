@@ -63,6 +63,9 @@ func (f *flow) confirm(c Current, gap float64) {
 	suspect := f.muted()
 	unlearned := f.noise == 0 && f.learnS == 0
 	off := !suspect && f.runsOn(c.EndS) // the clamp lives, but no longer round the conductor
+	if off && gap <= coastS {
+		f.unborne = f.candS
+	}
 	if !f.ear.any || !(suspect || unlearned || off) {
 		sure := 1.0
 		if suspect {
@@ -137,10 +140,7 @@ func (f *flow) hushed(nowS float64) bool {
 }
 
 func (f *flow) stop(sure float64, more string) {
-	within := (f.cand.EndS - f.cand.StartS) / 4
-	if !f.cand.Wave {
-		within = f.cand.EndS - f.cand.StartS
-	}
+	within := f.fellWithin()
 	at, a, outlasted := f.outlasted()
 	if outlasted {
 		more = fmt.Sprintf(" onto another appliance's %.1f A, which went %.2f s later%s", a, f.candS-at, more)
@@ -156,6 +156,14 @@ func (f *flow) stop(sure float64, more string) {
 	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
 	f.held = false
 	f.decided = f.candS
+}
+
+// fellWithin is how far the instant of the pending fall may be off, s.
+func (f *flow) fellWithin() float64 {
+	if !f.cand.Wave {
+		return f.cand.EndS - f.cand.StartS
+	}
+	return (f.cand.EndS - f.cand.StartS) / 4
 }
 
 // outlasted looks back from where all current went for where the motor's had: all that flowed in between was what another

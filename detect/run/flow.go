@@ -133,6 +133,7 @@ type flow struct {
 	lostS    float64
 	stands   bool    // the rotor is locked: what is heard is not its turning
 	slipped  bool    // it is alive, but came off the conductor
+	unborne  float64 // the fall that a living clamp shows to be a stop, and the sound does not yet
 	missing  bool    // the source itself is gone
 	missS    float64 // end of what is known to be missing
 	endedS   float64 // the clamp's recording ended then and the sound goes on; 0: it has not

@@ -24,6 +24,12 @@ type Now struct {
 // through the whole run.
 func (m *Machine) Now(atS float64, load bool) Now {
 	n := m.now(atS, load)
+	if f := &m.flow; m.on && f.state == flowFalling && f.unborne == f.candS {
+		n.State, n.SinceS, n.Running = rig.Off, f.candS, false
+		n.OnS -= atS - f.candS
+		n.StopS = f.candS
+		n.add([]rig.Event{event(rig.MotorStop, f.candS, f.fellWithin(), 0.5, "the current is gone")}, n.Runs)
+	}
 	if turns := m.flow.turns; m.flow.held && m.taken < len(turns) {
 		t := turns[len(turns)-1]
 		if m.cur == nil || m.startsAnew(t) {

@@ -37,6 +37,7 @@ type bench struct {
 	course  []moment
 	seconds float64
 	decided func(atS, decidedS float64) // told after each record; nil: not
+	now     func(atS float64, n run.Now)
 }
 
 func (b *bench) at(t float64) (m moment) {
@@ -137,6 +138,9 @@ func (b *bench) runs() ([]run.Found, []rig.Warning) {
 		m.Current(c)
 		if b.decided != nil {
 			b.decided(t, m.DecidedS())
+		}
+		if b.now != nil {
+			b.now(t, m.Now(t, false))
 		}
 	}
 	runs := m.Finish(b.seconds)
