@@ -128,9 +128,6 @@ func change(from, to int) float64 {
 			c += soundCost
 		case 2:
 			c += waterCost
-			if a == 1 {
-				c -= soundCost // a burst that steadies is how it begins
-			}
 		}
 	}
 	if a, b := from%3, to%3; a != b {

@@ -400,14 +400,6 @@ func TestReadingsHideLight(t *testing.T) {
 	}
 }
 
-// TestWaterBeginsUnsteadily: a burst that steadies is how water begins, and no dearer than water that is steady at once.
-func TestWaterBeginsUnsteadily(t *testing.T) {
-	const burst, water = 3, 6
-	if by, at := change(empty, burst)+change(burst, water), change(empty, water); !(by <= at) {
-		t.Errorf("by way of a burst it costs %.1f nats, want no more than %.1f", by, at)
-	}
-}
-
 // TestPicksUpSpeed: after a dip of the supply a motor draws more until it is up to speed again, and nothing fell in.
 func TestPicksUpSpeed(t *testing.T) {
 	nan := float32(math.NaN())
