@@ -63,7 +63,7 @@ func (f *flow) confirm(c Current, gap float64) {
 	suspect := f.muted()
 	unlearned := f.noise == 0 && f.learnS == 0
 	off := !suspect && f.runsOn(c.EndS) // the clamp lives, but no longer round the conductor
-	if off && gap <= coastS {
+	if off {
 		f.unborne = f.candS
 	}
 	if !f.ear.any || !(suspect || unlearned || off) {

@@ -43,13 +43,14 @@ func (l *loads) dips(i int, t *template) bool {
 	if t.shifted {
 		return false
 	}
+	from := max(0, i-int(youngS/blockS))
 	falls := i // the block since which the current has been falling
-	for falls > 0 && l.blocks[falls].meanA < l.blocks[falls-1].meanA {
+	for falls > from && l.blocks[falls].meanA < l.blocks[falls-1].meanA {
 		falls--
 	}
-	for j := max(0, i-int(youngS/blockS)); j <= min(i+1, len(l.blocks)-1); j++ {
+	for j := from; j <= min(i+1, len(l.blocks)-1); j++ {
 		b := &l.blocks[j]
-		if float64(b.meanA) < emptyShare*t.amp(b.fromS) || !b.young && j >= min(i, falls)-3 && !t.shiftedIn(b) && l.level(j, t) < -dipBands {
+		if float64(b.meanA) < emptyShare*t.amp(b.fromS) || !b.young && j >= falls-3 && !t.shiftedIn(b) && l.level(j, t) < -dipBands {
 			return true
 		}
 	}

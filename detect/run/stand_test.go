@@ -36,8 +36,8 @@ type bench struct {
 	fall    func(ageS float64) float64 // current of a start, over what it settles at
 	course  []moment
 	seconds float64
-	decided func(atS, decidedS float64) // told after each record; nil: not
-	now     func(atS float64, n run.Now)
+	decided func(atS, decidedS float64)  // told after each record; nil: not
+	now     func(atS float64, n run.Now) // told after each record what is shown; nil: not
 }
 
 func (b *bench) at(t float64) (m moment) {
