@@ -76,7 +76,7 @@ func (f *flow) leastIdle() float64 {
 
 // steady says whether the current was never above what it is by more than a heater's.
 func (f *flow) steady(c Current) bool {
-	return f.after.s > 0 && f.peak-f.base < heatShare*(f.after.mean()-f.base) && c.PeakA < sineMost*c.RMSA
+	return f.after.s > 0 && f.peak-f.base < heatShare*(f.after.mean()-f.base)
 }
 
 // pulses judges by the third harmonic, for a motor behind a rectifier.
@@ -91,7 +91,7 @@ func (f *flow) pulses(c Current, lasted float64) verdict {
 	switch {
 	case third > sineThird*(c.RMSA-f.base):
 		return unsaid
-	case lasted < courseS && !(lasted >= settledS && f.steady(c)):
+	case lasted < courseS:
 		return undecided // a compressor's inrush; one may have come on just after the motor, too
 	case third < 0.5*f.lim.priorIdle:
 		if f.showsThird() && third*f.idle > thirdLeft*f.thirdIdle*(f.lately(c)-f.base) {

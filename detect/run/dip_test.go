@@ -19,6 +19,7 @@ func TestDipsInReadings(t *testing.T) {
 		{"a dip, with readings farther apart", "motor_start@3 motor_stop@15", 0.1, []moment{at(10, 1.2, 0.01, 68), at(10.4, 3.8, 0.005, 70), at(15, 0.02, 0, 45)}},
 		{"a stop beside a compressor", "motor_start@3 motor_stop@15", 0.025, []moment{at(10, 4.4, 0.005, 70), at(15, 1.55, 0.05, 60), at(15.5, 1.55, 0.05, 45)}},
 		{"a kettle at the very end", "motor_start@3 motor_stop@15", 0.035, []moment{at(15, 0.02, 0, 60), at(15.5, 0.02, 0, 45), at(19.85, 8, 0, 45)}},
+		{"a waveform, and a kettle at the very end", "motor_start@3 motor_stop@15", 0, []moment{at(15, 0.02, 0, 60), at(15.5, 0.02, 0, 45), at(19.85, 8, 0, 45)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := bench{motor: "induction", lockedA: 26, stepS: c.stepS, seconds: 20, course: append(append([]moment(nil), start...), c.rest...)}

@@ -81,7 +81,7 @@ func (m *Machine) disown(withA, atS float64) (undone bool) {
 	}
 	d, on := f.lim.set, l.stretches[len(l.stretches)-1].FromS
 	sinceS, cameS := l.came(f, withA, atS)
-	if sinceS < on+d.InrushLimitS+blockS && f.idle > idleMost*f.lim.ratedA {
+	if f.idle > idleMost*f.lim.ratedA {
 		cameS = on // no motor draws as much without load
 	}
 	for i := range l.blocks {

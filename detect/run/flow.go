@@ -264,7 +264,7 @@ func (f *flow) finish(endS float64) {
 	}
 	switch f.state {
 	case flowRising:
-		unheard := !f.cand.Wave && f.heardStart(endS) < riseDB && f.peak <= f.sureA() // a reading does not show how a current began
+		unheard := f.heardStart(endS) < riseDB && f.peak <= f.sureA() // so soon its course does not tell
 		if endS-f.candS >= f.lim.set.OnHoldS && !unheard && f.course(f.recent[len(f.recent)-1], endS-f.candS) == unsaid {
 			f.start(f.cand)
 		}

@@ -122,7 +122,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 		s.sizeA *= 1 - max(s.growing, 0) // what came with harmonics was the motor's
 	}
 	rated := f.lim.ratedA
-	sure := s.rest <= sharp || whose == smalls && s.rest <= 2*sharp || !f.lim.induction && whose == heaters
+	sure := s.rest <= sharp || whose == smalls && s.rest <= 2*sharp
 	switch {
 	case f.dipped(s), whose == motors, s.sizeA < restlessTimes*f.restless(s.atS), s.sizeA < guestShare*rated, s.sizeA > f.mostGuestA(), !sure && s.sizeA < guestMid*rated:
 		f.drop()
@@ -155,7 +155,7 @@ func (f *flow) judgeUp(c Current, s strike, age float64) {
 			least = staysRunUp
 		}
 		within := func(low, mid float64) bool { return math.Abs(low-1) < staysBy && math.Abs(mid-1) < staysBy }
-		if least < min(low, mid) && max(low, mid) < staysMost || within(low, mid) || within(f.stayed(s, guestEndS/2)) {
+		if least < min(low, mid) && max(low, mid) < staysMost || within(low, mid) {
 			f.came(s, guest{others: others{withA: s.sizeA}}, 1.5*(c.EndS-c.StartS))
 			return
 		}

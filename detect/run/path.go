@@ -117,7 +117,7 @@ func (s *spectra) unjam(fl []octaveDB, path []uint8) {
 		for k < len(path) && path[k] == hums {
 			k++
 		}
-		if k < len(path) && path[k] == turns || from > 0 && path[from-1] == stopped {
+		if k < len(path) && path[k] == turns {
 			continue
 		}
 		n := k - from

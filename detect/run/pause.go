@@ -15,8 +15,7 @@ const (
 	toothStep  = 2   // hops by which these lengths differ
 	levelN     = 8   // hops before and after in which the level is known
 	backN      = 2   // hops in which it is back
-	toothDB    = 2.5 // dB that it grows less by, the mean over the octaves that it stands out in
-	eachDB     = 1.5 // and in all of them but one
+	eachDB     = 1.5 // dB that it grows less by, in all octaves that it stands out in but one
 	onceDB     = 1.8 // dB that it is back by at once
 	toothFar   = 3.0 // dB that it may come back to another level by, their mean
 	toothSure  = 4.0 // by how much better a tooth fits than a straight line, in squares of the usual step, a hop and octave
@@ -54,7 +53,7 @@ func (s *spectra) pauses(fl, level []octaveDB, path []uint8) {
 	for k := toothLeast + levelN; k+backN+levelN < len(path); k++ {
 		switch {
 		case path[k] != turns || path[k-1] != turns:
-		case s.humming && len(deep) >= toothBands && k >= pauseN && s.coasts(fl, k):
+		case len(deep) >= toothBands && k >= pauseN && s.coasts(fl, k):
 			stop(k)
 			k += 2 * floorHops
 		case s.tooth(level, wide, &steps, k):
@@ -97,16 +96,14 @@ func (s *spectra) tooth(level []octaveDB, bands []int, steps *[8]float64, k int)
 		return false // as nearly always: no need to look more closely
 	}
 	for n := toothLeast; n <= min(toothMost, k-levelN); n += toothStep {
-		gain, depth, back := 0.0, 0.0, 0.0
+		gain, back := 0.0, 0.0
 		deep := 0
 		for _, b := range bands {
 			was, is := medianOf(level[k-n-levelN:k-n], b), medianOf(level[k+backN:k+backN+levelN], b)
 			low := max(float64(level[k-1][b]+level[k][b])/2, s.base[b]+toothFar) // nearer to the tap's than that it says nothing
-			less := min(was, is) - low
-			if less > eachDB {
+			if min(was, is)-low > eachDB {
 				deep++
 			}
-			depth += less
 			back += math.Abs(is - was)
 			for i := 1; i <= n; i++ {
 				v, share := float64(level[k-n+i][b]), float64(i)/float64(n)
@@ -114,7 +111,7 @@ func (s *spectra) tooth(level []octaveDB, bands []int, steps *[8]float64, k int)
 			}
 		}
 		all := float64(len(bands))
-		if gain > best && deep >= len(bands)-1 && depth >= toothDB*all && back <= toothFar*all {
+		if gain > best && deep >= len(bands)-1 && back <= toothFar*all {
 			best, sure = gain, gain >= toothSure*all*float64(n)
 		}
 	}
