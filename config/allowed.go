@@ -38,7 +38,7 @@ func allowed(kind reflect.Kind, tag reflect.StructTag) string {
 	case r == measureRange:
 		return "the name of a measure: " + strings.Join(measureNames(), ", ") + ", extra.CHANNEL.mean (.min, .max) or hand.NAME"
 	case r == idRange:
-		return "up to 63 small letters, digits and hyphens, such as unit-a"
+		return rig.IDWords
 	case strings.Contains(r, "|"):
 		words := strings.Split(r, "|")
 		for i := range words {

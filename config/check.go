@@ -31,19 +31,33 @@ func (r *reader) stand(field any, value any) string {
 	return fmt.Sprintf(format, r.origins[field].key, value)
 }
 
-// once reports an id that stands twice in a list.
-func (r *reader) once(seen map[string]place, id *string, what string) {
-	o := r.origins[id]
-	if first, twice := seen[*id]; twice && !o.wrong {
-		r.fault(id, fmt.Sprintf("%s, as in line %d", r.stand(id, *id), first.line), "an id of its own for every "+what, "")
-	} else {
-		seen[*id] = o.at
+// known are the ids of a list by what they have in common that could be taken for one another, each with where it stands.
+type known map[string]struct{ id, where string }
+
+// once reports an id that stands twice in a list, or could be taken for another one.
+func (r *reader) once(seen known, id *string, what string) {
+	r.own(seen, id, what, fmt.Sprintf("line %d", r.origins[id].at.line))
+}
+
+func (r *reader) own(seen known, id *string, what, where string) {
+	if r.origins[id].wrong {
+		return
 	}
+	first, twice := seen[rig.LikeID(*id)]
+	if !twice {
+		seen[rig.LikeID(*id)] = struct{ id, where string }{*id, where}
+		return
+	}
+	do := ""
+	if first.id != *id {
+		do = "let it differ by more than capitals and underscores from " + first.id
+	}
+	r.fault(id, fmt.Sprintf("%s, as in %s", r.stand(id, *id), first.where), "an id of its own for every "+what, do)
 }
 
 // checkProcedure checks a procedure against itself.
 func (r *reader) checkProcedure(p *Procedure) {
-	seen := map[string]place{}
+	seen := known{}
 	sumG := 0.0
 	for i := range p.Items {
 		it := &p.Items[i]
@@ -134,7 +148,7 @@ func (p *Procedure) Weighs() []rig.Role {
 
 // checkVessels checks the register of vessels.
 func (r *reader) checkVessels(b *Bench) {
-	seen := map[string]place{}
+	seen := known{}
 	for i := range b.Vessels {
 		v := &b.Vessels[i]
 		r.once(seen, &v.ID, "vessel")

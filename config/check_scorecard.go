@@ -11,7 +11,7 @@ import (
 // checkScorecard checks the scorecard against itself and the lab, whose other files are read.
 func (l *Lab) checkScorecard(r *reader) {
 	s := &l.Scorecard
-	categories, tests, criteria := map[string]place{}, map[string]place{}, map[string]place{}
+	categories, tests, criteria := known{}, known{}, known{}
 	for i := range s.Categories {
 		r.once(categories, &s.Categories[i].ID, "category")
 	}

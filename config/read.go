@@ -92,7 +92,7 @@ func (l *Lab) units(fsys fs.FS) Problems {
 	var list unitList
 	return l.file(fsys, "units.toml", "the units: a [[unit]] each", &list, func(r *reader) {
 		l.Units = list.Units
-		seen := map[string]place{}
+		seen := known{}
 		for i := range l.Units {
 			r.checkUnit(&l.Units[i])
 			r.once(seen, &l.Units[i].ID, "unit")
@@ -108,18 +108,13 @@ func (l *Lab) procedures(fsys fs.FS) Problems {
 	}
 	slices.Sort(names)
 	var all Problems
-	seen := map[string]string{}
+	seen := known{}
 	l.Procedures = make([]Procedure, len(names))
 	for i, name := range names {
 		p := &l.Procedures[i]
 		all = append(all, l.file(fsys, name, "a procedure", p, func(r *reader) {
-			from := r.origins[&p.ID]
 			r.checkProcedure(p)
-			if first, twice := seen[p.ID]; twice && !from.wrong {
-				r.add(from.at, fmt.Sprintf("id = %q, as in %s", p.ID, first), "an id of its own for every procedure", "")
-			} else if !from.wrong {
-				seen[p.ID] = name
-			}
+			r.own(seen, &p.ID, "procedure", name)
 		})...)
 	}
 	return all

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"quern/rig"
 )
 
 // walk visits every key of a struct and of those within it.
@@ -157,7 +159,7 @@ func TestRanges(t *testing.T) {
 		{reflect.Float64, `range:"(0..10]" unit:"A"`, "a number above 0, up to 10 A"},
 		{reflect.Int, `range:"1..100"`, "a whole number from 1 to 100"},
 		{reflect.String, `range:"a|b|c"`, `"a", "b" or "c"`},
-		{reflect.String, `range:"id"`, "up to 63 small letters, digits and hyphens, such as unit-a"},
+		{reflect.String, `range:"id"`, rig.IDWords},
 		{reflect.String, ``, "a text in quotes"},
 		{reflect.Bool, ``, "true or false"},
 	} {

@@ -32,7 +32,21 @@ func (v HandValue) Check() error {
 	return Within("a name of who judged it", v.Who, LongestWord)
 }
 
-// IsID tells whether s is the id of something: small letters, digits and hyphens, of which none comes first.
+// IDWords says what an id may be.
+const IDWords = "up to 63 letters (a to z), digits, hyphens and underscores, such as unit-a"
+
+// IsID tells whether s is the id of something: letters and digits, and between them hyphens and underscores.
 func IsID(s string) bool {
-	return s != "" && len(s) <= LongestID && s[0] != '-' && strings.TrimLeft(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
+	for i := range len(s) {
+		switch c := s[i] | 0x20; { // the capitals' bit
+		case c >= 'a' && c <= 'z', s[i] >= '0' && s[i] <= '9':
+		case i > 0 && (s[i] == '-' || s[i] == '_'):
+		default:
+			return false
+		}
+	}
+	return s != "" && len(s) <= LongestID
 }
+
+// LikeID returns what ids have in common that could be taken for one another, by people and as names of files.
+func LikeID(id string) string { return strings.ReplaceAll(strings.ToLower(id), "_", "-") }

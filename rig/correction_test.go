@@ -8,7 +8,7 @@ import (
 func TestIsID(t *testing.T) {
 	for s, want := range map[string]bool{
 		"a": true, "unit-a": true, "0-": true, strings.Repeat("x", 63): true,
-		"": false, "-a": false, "A": false, "a b": false, "ä": false, "a\n": false, "a_b": false, strings.Repeat("x", 64): false,
+		"": false, "-a": false, "A": true, "Unit-B_2": true, "_a": false, "a.b": false, "@": false, "a[": false, "a b": false, "ä": false, "a\n": false, "a_b": true, strings.Repeat("x", 64): false,
 	} {
 		if IsID(s) != want {
 			t.Errorf("%q: %v, want %v", s, !want, want)

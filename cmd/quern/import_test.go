@@ -265,3 +265,15 @@ func TestImportInUnits(t *testing.T) {
 	done(t, "import", "--lab", lab, "--unit", "unit-a", "--procedure", "mixed", "--out", filepath.Join(dir, "s"),
 		"--clamp", put(t, dir, "c.csv", currentTable()), "--scale", put(t, dir, "s.csv", scaleTable))
 }
+
+// People write capitals and underscores on what they buy.
+func TestImportIDs(t *testing.T) {
+	d := t.TempDir()
+	lab := putLab(t, d+"/lab", bench)
+	put(t, lab, "units.toml", "[[unit]]\nid = \"Unit_A\"\nrated_current_a = 6.0\n")
+	put(t, lab, "procedures/mixed.toml", "id = \"Mixed_2\"\ntime_limit_s = 240.0\nclock = \"motor-on\"\n")
+	done(t, "import", "--lab", lab, "--unit", "Unit_A", "--procedure", "Mixed_2", "--out", d+"/s", "--scale", put(t, d, "s.csv", scaleTable))
+	if got := done(t, "replay", d+"/s", "--lab", lab, "--json"); !strings.HasPrefix(got, `{"session":"s","unit":"Unit_A","procedure":"Mixed_2",`) {
+		t.Errorf("told as %.80s", got)
+	}
+}

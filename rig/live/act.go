@@ -115,7 +115,7 @@ func (a *Asked) tidy() error {
 	}
 	for _, f := range []struct{ name, id string }{{"role", string(a.Role)}, {"item", a.Item}, {"vessel", a.Vessel}, {"kind", string(a.Kind)}} {
 		if f.id != "" && !rig.IsID(f.id) {
-			return fmt.Errorf("found %s %.80q, expected up to 63 small letters, digits and hyphens", f.name, f.id)
+			return fmt.Errorf("found %s %.80q, expected %s", f.name, f.id, rig.IDWords)
 		}
 	}
 	for _, f := range []struct {

@@ -249,8 +249,8 @@ func CheckStart(t time.Time) error {
 }
 
 func (e StreamEntry) check() error {
-	if !channelName(string(e.Channel)) {
-		return fmt.Errorf("channel %q, not a word of small letters, digits and hyphens", e.Channel)
+	if !rig.IsID(string(e.Channel)) {
+		return fmt.Errorf("channel %q, not %s", e.Channel, rig.IDWords)
 	}
 	if reserved(string(e.Channel)) {
 		return fmt.Errorf("channel %q, a name that the journal uses otherwise", e.Channel)
@@ -281,11 +281,6 @@ func (e StreamEntry) check() error {
 const maxRateHz = 2_000_000
 
 func recordingName(c rig.Channel) string { return recordingsName + "/" + string(c) + ".wav" }
-
-func channelName(s string) bool {
-	return s != "" && len(s) <= 64 && s[0] >= 'a' && s[0] <= 'z' &&
-		strings.TrimLeft(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
-}
 
 // plainPath tells whether p stays inside the folder.
 func plainPath(p string) bool {

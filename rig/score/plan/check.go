@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 	"unicode/utf8"
+
+	"quern/rig"
 )
 
 // Bounds that keep any input finite; far beyond a campaign.
@@ -13,7 +15,6 @@ const (
 	maxDays   = 1000
 	maxRestS  = 7 * 86400 // s
 	maxReason = 300       // bytes
-	maxCode   = 63        // characters
 )
 
 // check says everything that is wrong with a sorted campaign.
@@ -24,8 +25,8 @@ func (c Campaign) check() error {
 		add("found no units, expected at least 1")
 	}
 	for i, u := range c.Units {
-		if !code(u) {
-			add("found unit %q, expected small letters, digits and hyphens", u)
+		if !rig.IsID(u) {
+			add("found unit %q, expected letters, digits, hyphens and underscores", u)
 		}
 		if i > 0 && u == c.Units[i-1] {
 			add("found unit %s twice: name each unit once; samples of one model are units of their own", u)
@@ -64,8 +65,8 @@ func (c Campaign) fits(q Procedure) bool {
 }
 
 func (q Procedure) check() (wrong []error) {
-	if !code(q.ID) {
-		wrong = append(wrong, fmt.Errorf("found procedure %q, expected small letters, digits and hyphens", q.ID))
+	if !rig.IsID(q.ID) {
+		wrong = append(wrong, fmt.Errorf("found procedure %q, expected letters, digits, hyphens and underscores", q.ID))
 	}
 	for _, n := range []struct {
 		what              string
@@ -87,8 +88,8 @@ func (c Control) check() (wrong []error) {
 	if c == (Control{}) {
 		return nil
 	}
-	if !code(c.Unit) || !code(c.Procedure) {
-		wrong = append(wrong, fmt.Errorf("found control unit %q, procedure %q, expected small letters, digits and hyphens", c.Unit, c.Procedure))
+	if !rig.IsID(c.Unit) || !rig.IsID(c.Procedure) {
+		wrong = append(wrong, fmt.Errorf("found control unit %q, procedure %q, expected letters, digits, hyphens and underscores", c.Unit, c.Procedure))
 	}
 	if c.Minutes < 1 || c.Minutes > dayMin || c.RestS < 0 || c.RestS > maxRestS {
 		wrong = append(wrong, fmt.Errorf("control: found %d min and %d s of rest, expected 1 to %d min and 0 to %d s", c.Minutes, c.RestS, dayMin, maxRestS))
@@ -103,8 +104,8 @@ func checkDays(days []Day) (wrong []error) {
 	}
 	seen := map[string]bool{}
 	for _, d := range days {
-		if !code(d.Label) {
-			add("found day %q, expected a date such as 2026-11-03, or a name of small letters, digits and hyphens", d.Label)
+		if !rig.IsID(d.Label) {
+			add("found day %q, expected a date such as 2026-11-03, or a name of letters, digits, hyphens and underscores", d.Label)
 		}
 		if seen[d.Label] {
 			add("found day %s twice: name each once, with all its benches", d.Label)
@@ -118,8 +119,8 @@ func checkDays(days []Day) (wrong []error) {
 		}
 		benches := map[string]bool{}
 		for _, b := range d.Benches {
-			if !code(b) || benches[b] {
-				add("day %s: found bench %q, expected small letters, digits and hyphens, each bench once", d.Label, b)
+			if !rig.IsID(b) || benches[b] {
+				add("day %s: found bench %q, expected letters, digits, hyphens and underscores, each bench once", d.Label, b)
 			}
 			benches[b] = true
 		}
@@ -131,11 +132,6 @@ func checkDays(days []Day) (wrong []error) {
 		}
 	}
 	return wrong
-}
-
-// code tells whether s is a code of small letters, digits and hyphens.
-func code(s string) bool {
-	return s != "" && len(s) <= maxCode && s[0] != '-' && strings.Trim(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
 }
 
 // line tells whether s can stand as a reason or a note: one line of readable text.

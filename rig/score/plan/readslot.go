@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"quern/rig"
 )
 
 // slot reads a line below the header.
@@ -67,8 +69,8 @@ func (f *reading) fits(s Slot) error {
 	if !f.plan.hasBench(s.Day, s.Bench) {
 		return f.fault(fmt.Sprintf("day %q, bench %q", s.Day, s.Bench), "a day of the plan and one of its benches", "format the column as text; spreadsheets like to rewrite dates")
 	}
-	if !code(s.Unit) {
-		return f.fault("unit "+strconv.Quote(s.Unit), "small letters, digits and hyphens", "")
+	if !rig.IsID(s.Unit) {
+		return f.fault("unit "+strconv.Quote(s.Unit), "letters, digits, hyphens and underscores", "")
 	}
 	switch {
 	case s.Why == Planned:
@@ -84,8 +86,8 @@ func (f *reading) fits(s Slot) error {
 	if i < 0 || s.Repeat < 1 || s.Repeat > f.plan.Procedures[i].Repeats {
 		return f.fault(fmt.Sprintf("procedure %q, repeat %d", s.Procedure, s.Repeat), "a procedure stated above and one of its repeats", "")
 	}
-	if !code(s.Batch) {
-		return f.fault("batch "+strconv.Quote(s.Batch), "small letters, digits and hyphens", "")
+	if !rig.IsID(s.Batch) {
+		return f.fault("batch "+strconv.Quote(s.Batch), "letters, digits, hyphens and underscores", "")
 	}
 	return f.fitsBlock(s)
 }

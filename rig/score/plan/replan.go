@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"quern/rig"
 )
 
 const notNeeded = "not needed: " // begins the reason for a replacement that is taken back
@@ -62,7 +64,7 @@ func (p Plan) checkUnplanned(u Unplanned) error {
 	if !p.hasBench(u.Day, u.Bench) {
 		return fmt.Errorf("unplanned run: found day %q, bench %q, expected a day of the plan and one of its benches", u.Day, u.Bench)
 	}
-	if !code(u.Unit) || !code(u.Procedure) || !line(u.Note) || u.StartMin < 0 || u.StartMin >= dayMin {
+	if !rig.IsID(u.Unit) || !rig.IsID(u.Procedure) || !line(u.Note) || u.StartMin < 0 || u.StartMin >= dayMin {
 		return fmt.Errorf("unplanned run: found unit %q, procedure %q, minute %d, note %q, expected two codes, a minute of the day and one line", u.Unit, u.Procedure, u.StartMin, u.Note)
 	}
 	return nil
