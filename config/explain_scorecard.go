@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"quern/rig"
@@ -66,20 +67,34 @@ func (p *printer) tests(l *Lab, category string) {
 		if t.Category != category {
 			continue
 		}
-		from := "entered by hand"
-		if t.Procedure != "" {
-			from = fmt.Sprintf("runs of %s; failing a gate there gives %g points", t.Procedure, t.FailedPoints)
-			if !t.Gated {
-				from = fmt.Sprintf("runs of %s, whether or not they pass its gates", t.Procedure)
-			}
-		}
 		of := ""
 		if category != "" {
 			of = " of " + category
 		}
-		p.text("- %s, %.3g~%%%s: %s.", named(t.ID, t.Title), 100*t.Weight/total, of, from)
+		p.text("- %s, %.3g~%%%s: %s.", named(t.ID, t.Title), 100*t.Weight/total, of, l.runsOf(t))
 		p.criteria(l, t)
 	}
+}
+
+// runsOf says which runs count for a test, and what its gates do to its points.
+func (l *Lab) runsOf(t *Test) string {
+	if t.Procedure == "" {
+		return "entered by hand"
+	}
+	of := "runs of " + t.Procedure
+	p := l.Procedure(t.Procedure)
+	if p == nil || len(p.Gates) == 0 {
+		return of + ", which sets no gate"
+	}
+	if !t.Gated {
+		return of + ", whether or not they pass its gates"
+	}
+	of += fmt.Sprintf("; failing a gate there gives %g points", t.FailedPoints)
+	most := slices.ContainsFunc(p.Gates, func(g Gate) bool { return g.Repeats == "majority" })
+	if most && l.Scorecard.PointsOf == "run" {
+		of += ", and so does each run that fails one where most pass"
+	}
+	return of
 }
 
 func (p *printer) criteria(l *Lab, t *Test) {

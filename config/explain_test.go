@@ -120,3 +120,24 @@ func TestWeighingWords(t *testing.T) {
 		t.Errorf("where all that comes out is weighed: %s", text)
 	}
 }
+
+func TestGatesOfATest(t *testing.T) {
+	gate := func(repeats string) []Gate { return []Gate{{Measure: "trips", Repeats: repeats}} }
+	for _, c := range []struct {
+		gates    []Gate
+		gated    bool
+		pointsOf string
+		want     string
+	}{
+		{nil, true, "run", "runs of p, which sets no gate"},
+		{gate("any"), false, "run", "runs of p, whether or not they pass its gates"},
+		{gate("any"), true, "run", "runs of p; failing a gate there gives 2 points"},
+		{gate("majority"), true, "run", "runs of p; failing a gate there gives 2 points, and so does each run that fails one where most pass"},
+		{gate("majority"), true, "mean", "runs of p; failing a gate there gives 2 points"},
+	} {
+		l := Lab{Procedures: []Procedure{{ID: "p", Gates: c.gates}}, Scorecard: Scorecard{PointsOf: c.pointsOf}}
+		if got := l.runsOf(&Test{Procedure: "p", Gated: c.gated, FailedPoints: 2}); got != c.want {
+			t.Errorf("%+v: %q", c, got)
+		}
+	}
+}

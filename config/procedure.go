@@ -76,6 +76,6 @@ type Gate struct {
 	Limit   float64 `toml:"limit" range:"-1000000..1000000" why:"in the measure's unit; it belongs to the side that passes"`
 	Rule    string  `toml:"rule" default:"four-way" range:"four-way|guarded|simple" why:"four-way: pass, pass (close), fail (close), fail, with a band on both sides; guarded: passes only inside the limit by the band; simple: the limit alone, the risk shared"`
 	Band    float64 `toml:"band" default:"2" range:"0..5" why:"half-width of the band in standard uncertainties; 2 leaves 2.3 % of wrong passes at worst"`
-	Repeats string  `toml:"repeats" default:"any" range:"any|majority|mean" why:"any: one run that fails it fails the test; majority: more than half; mean: the mean of the runs is judged"`
+	Repeats string  `toml:"repeats" default:"any" range:"any|majority|mean" why:"any: one run that fails it fails the test; majority: more than half; mean: the mean of the runs is judged, once all have the measure"`
 	Note    string  `toml:"note" default:"" why:"why it is there, for the reader"`
 }

@@ -163,6 +163,9 @@ func (c *Campaign) weights(ts *TestScore, share float64) {
 // note says what was missing and what was failed.
 func (c *Campaign) note(u *Unit) {
 	done := map[string]string{"reweight": "left out, the rest reweighted", "worst": "counted as the worst", "unranked": "so the unit is not ranked"}[c.Lab.Scorecard.Missing]
+	if !c.measured(u) {
+		done = "and the unit has no place, for nothing of it was run"
+	}
 	for _, ts := range u.Tests {
 		switch ts.Outcome {
 		case Failed:

@@ -167,10 +167,11 @@ func join(a, b string) string {
 // testGate judges gate i over the runs.
 func (c *Campaign) testGate(runs []*Run, i int) TestGate {
 	g := TestGate{Gate: runs[0].Gates[i].Gate}
-	fails, decided := 0, 0
+	fails, decided, why := 0, 0, ""
 	for _, r := range runs {
 		res := r.Gates[i]
 		g.Runs = append(g.Runs, res)
+		why = cmp.Or(why, res.Why)
 		if res.Decided() {
 			decided++
 			if res.Fails() {
@@ -182,7 +183,11 @@ func (c *Campaign) testGate(runs []*Run, i int) TestGate {
 	}
 	switch g.Gate.Repeats {
 	case "mean":
-		res := decide(g.Gate, meanOf(runs, g.Gate.Measure, c.energy(g.Gate.Measure)))
+		v := meanOf(runs, g.Gate.Measure, c.energy(g.Gate.Measure))
+		if why != "" { // the run that is missing may be the one that fails
+			v.Figure = rig.Absent(why)
+		}
+		res := decide(g.Gate, v)
 		g.Mean, g.Fails, g.Decided = &res, res.Fails(), res.Decided()
 	case "majority":
 		g.Fails = 2*fails > len(runs)

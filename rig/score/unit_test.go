@@ -257,6 +257,9 @@ func TestByHand(t *testing.T) {
 	// one of which only the price is known has no place among those that were run
 	u = mustScore(t, l, run, rig.HandValue{Unit: "unit-b", Name: "price", Value: 100}).Unit("unit-b")
 	lacks(t, "price alone", u.Overall, "not tested")
+	if !strings.HasSuffix(u.Missing[0], "and the unit has no place, for nothing of it was run") {
+		t.Errorf("price alone: %q", u.Missing)
+	}
 	l.Scorecard.Tests, l.Scorecard.Criteria = l.Scorecard.Tests[1:], l.Scorecard.Criteria[1:]
 	if u = mustScore(t, l, nil, price).Unit("unit-a"); u.Overall.V != 7.5 {
 		t.Errorf("a scorecard of prices: %v", u.Overall)
