@@ -181,9 +181,9 @@ func (c *Campaign) note(u *Unit) {
 		}
 		for _, k := range ts.Criteria {
 			if why := k.Points.Why; why != "" {
-				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s, %s", ts.Title(), k.Title(), why, done))
+				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s, %s", ts.Title(), k.Title(), rig.WhyWords(why), done))
 			} else if n, why := k.without(); n > 0 {
-				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s in %d of %s, the mean is of the others", ts.Title(), k.Title(), why, n, rig.Count(len(k.PerRun), "run")))
+				u.Missing = append(u.Missing, fmt.Sprintf("%s, %s: %s in %d of %s, the mean is of the others", ts.Title(), k.Title(), rig.WhyWords(why), n, rig.Count(len(k.PerRun), "run")))
 			}
 		}
 	}

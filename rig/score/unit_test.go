@@ -198,12 +198,12 @@ func TestMissingCriteria(t *testing.T) {
 		points  float64 // 0: absent
 		said    string
 	}{
-		{"reweight", []string{"measure.run_time_s=40"}, 6, "grind, trips: not-recorded, left out, the rest reweighted"},
-		{"worst", []string{"measure.run_time_s=40"}, (6 + 2) / 2, "grind, trips: not-recorded, counted as the worst"},
-		{"unranked", []string{"measure.run_time_s=40"}, 0, "grind, trips: not-recorded, so the unit is not ranked"},
-		{"reweight", []string{"measure.run_time_s=40", "measure.trips=7"}, 6, "grind, trips: outside-the-curve, left out"},
-		{"reweight", []string{"measure.trips=7"}, 0, "grind, time: not-recorded"},
-		{"worst", []string{"measure.trips=7"}, 1, "grind, trips: outside-the-curve, counted as the worst"},
+		{"reweight", []string{"measure.run_time_s=40"}, 6, "grind, trips: not recorded, left out, the rest reweighted"},
+		{"worst", []string{"measure.run_time_s=40"}, (6 + 2) / 2, "grind, trips: not recorded, counted as the worst"},
+		{"unranked", []string{"measure.run_time_s=40"}, 0, "grind, trips: not recorded, so the unit is not ranked"},
+		{"reweight", []string{"measure.run_time_s=40", "measure.trips=7"}, 6, "grind, trips: outside the curve, left out"},
+		{"reweight", []string{"measure.trips=7"}, 0, "grind, time: not recorded"},
+		{"worst", []string{"measure.trips=7"}, 1, "grind, trips: outside the curve, counted as the worst"},
 	} {
 		l := testLab(t)
 		l.Scorecard.Missing = c.missing
@@ -220,7 +220,7 @@ func TestMissingCriteria(t *testing.T) {
 	}
 	// a run without a value is left out of the mean, and that is said
 	u := mustScore(t, testLab(t), []rig.Record{told("unit-a", 1, "measure.run_time_s=40"), told("unit-a", 2)}).Unit("unit-a")
-	if u.Overall.V != 6 || len(u.Missing) != 1 || u.Missing[0] != "grind, time: not-recorded in 1 of 2 runs, the mean is of the others" {
+	if u.Overall.V != 6 || len(u.Missing) != 1 || u.Missing[0] != "grind, time: not recorded in 1 of 2 runs, the mean is of the others" {
 		t.Errorf("%v %q", u.Overall, u.Missing)
 	}
 }
@@ -247,7 +247,7 @@ func TestByHand(t *testing.T) {
 		}
 	}
 	u := mustScore(t, l, run, price).Unit("unit-a")
-	if ts := u.Tests[1]; ts.Points.V != 7.5 || !strings.Contains(strings.Join(u.Missing, "|"), "owning, build: not-entered") {
+	if ts := u.Tests[1]; ts.Points.V != 7.5 || !strings.Contains(strings.Join(u.Missing, "|"), "owning, build: not entered") {
 		t.Errorf("%v %q", ts.Points, u.Missing)
 	}
 	u = mustScore(t, l, run).Unit("unit-a")
