@@ -64,12 +64,11 @@ func TestKill(t *testing.T) {
 
 var listens = regexp.MustCompile(`listen=([0-9.:]+)`)
 
-// killOnce returns how much of the session was lost, in seconds of the bench, and whether one was open.
-func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
+// startSimulated starts a daemon as a process of its own; its standard error goes on behind the line that says where it
+// listens.
+func startSimulated(t *testing.T, out string) (cmd *exec.Cmd, stderr io.ReadCloser, address string) {
 	t.Helper()
-	out := filepath.Join(t.TempDir(), "sessions")
-	const speed = 4
-	cmd := exec.Command(os.Args[0], "serve", "--simulate", "stall-and-trip", "--speed", strconv.Itoa(speed), "--out", out, "--listen", "127.0.0.1:0")
+	cmd = exec.Command(os.Args[0], "serve", "--simulate", "stall-and-trip", "--speed", "4", "--out", out, "--listen", "127.0.0.1:0")
 	cmd.Env = append(os.Environ(), beQuern+"=1")
 	stderr, err := cmd.StderrPipe()
 	if err != nil {
@@ -78,28 +77,52 @@ func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	var address string
 	lines := bufio.NewScanner(stderr)
 	for lines.Scan() {
 		if m := listens.FindStringSubmatch(lines.Text()); m != nil {
-			address = m[1]
-			break
+			return cmd, stderr, m[1]
 		}
 	}
+	t.Fatal("the daemon does not say where it listens")
+	return nil, nil, ""
+}
+
+func statusOf(t *testing.T, address string) (s live.Snapshot) {
+	t.Helper()
+	resp, err := http.Get("http://" + address + "/status")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = resp.Body.Close() }()
+	if err := json.NewDecoder(resp.Body).Decode(&s); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// A log that nobody reads any more, as when a pipe's other end has gone, ends no recording.
+func TestDaemonOutlivesItsLog(t *testing.T) {
+	cmd, stderr, address := startSimulated(t, filepath.Join(t.TempDir(), "sessions"))
+	defer func() { _, _ = cmd.Process.Kill(), cmd.Wait() }()
+	if err := stderr.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for len(statusOf(t, address).Events) < 2 { // the first is a line of the log by then
+		<-time.After(5 * time.Millisecond)
+	}
+}
+
+// killOnce returns how much of the session was lost, in seconds of the bench, and whether one was open.
+func killOnce(t *testing.T, r *rand.Rand) (lostS float64, open bool) {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "sessions")
+	cmd, stderr, address := startSimulated(t, out)
 	go func() { _, _ = io.Copy(io.Discard, stderr) }()
 	// The instants are random in the daemon's own time: its status is asked until they have come.
 	until := r.Float64() * 45
 	var s live.Snapshot
 	for {
-		resp, err := http.Get("http://" + address + "/status")
-		if err != nil {
-			t.Fatal(err)
-		}
-		err = json.NewDecoder(resp.Body).Decode(&s)
-		_ = resp.Body.Close()
-		if err != nil {
-			t.Fatal(err)
-		}
+		s = statusOf(t, address)
 		<-time.After(5 * time.Millisecond) // the process is real, and so is its time
 		if s.AtS.OK && s.AtS.V >= until || !s.AtS.OK && s.Sessions > 0 {
 			break

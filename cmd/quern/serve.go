@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -70,6 +72,8 @@ printed at the start and by 'quern pair'; with --viewers, or [pages] viewers = t
 				return err
 			}
 			at.of(d.lab)
+			// Whoever reads the log may go away; recording goes on, and no device's program inherits that.
+			signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)
 			return d.serve(ctx, e, log, out, at)
 		},
 	}
