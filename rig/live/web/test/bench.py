@@ -97,6 +97,7 @@ def main():
     begun = time.monotonic()
     sent, phase, wander, lines = 0, 0.0, 0.0, 0
     moved = 0.0
+    heard, told = b"", []
 
     def send(name, text):
         if name in shows["silent"]:
@@ -108,11 +109,14 @@ def main():
 
     while True:
         now = time.monotonic() - begun
-        if select.select([sys.stdin], [], [], 0.005)[0]:
-            line = sys.stdin.readline()
-            if not line:
+        if not told and select.select([0], [], [], 0.005)[0]:
+            more = os.read(0, 65536)
+            if not more:
                 return
-            change = json.loads(line)
+            heard += more
+            *told, heard = heard.split(b"\n")  # several may come at once, on a busy machine
+        if told:
+            change = json.loads(told.pop(0))
             if "g" in change and change["g"] != shows["g"]:
                 moved = now
             shows.update(change)

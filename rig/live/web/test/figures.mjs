@@ -54,6 +54,13 @@ const watch = (page, css, want) =>
     });
   }, css, want);
 
+/** The wall time of that frame, ms. */
+const painted = async (page, css, what) => {
+  const at = await Promise.race([page.evaluate(() => window.painted), sleep(20000)]);
+  if (!at) throw new Error(`not within 20 s: ${what} is painted; the page says “${await page.$eval(css, (e) => e.textContent)}”`);
+  return at;
+};
+
 async function latency() {
   const rig = await start();
   const chrome = await launch();
@@ -68,11 +75,11 @@ async function latency() {
       await watch(page, css, "Starting|No load|Running|Loaded|Clear|Overloaded");
       let t = await rig.playAt({ a: 28, ragged: 0.02, db: 72 }); // an inrush of some cycles, then no load
       setTimeout(() => rig.play({ a: 4 }), 150);
-      started.push((await page.evaluate(() => window.painted)) - t);
+      started.push((await painted(page, css, "the start")) - t);
       await sleep(1500);
       await watch(page, css, "Off");
       t = await rig.playAt({ a: 0, ragged: 0, db: 45 });
-      stopped.push((await page.evaluate(() => window.painted)) - t);
+      stopped.push((await painted(page, css, "the stop")) - t);
     }
     say(`motor start to pixels, ${path}`, spread(started));
     say(`motor stop to pixels, ${path}`, spread(stopped));
