@@ -324,8 +324,17 @@ describe("the bench on a screen", { skip: why }, () => {
     const shown = await air.$eval("#slate-time", (e) => e.textContent);
     assert.match(shown, /^\d\d:\d\d:\d\d:[0-2]\d$/);
     await recorded(`frame ${shown} at 30 a second`);
+    await air.setViewport({ width: 540, height: 960 });
     await air.goto(rig.at + "/air?format=9x16&background=solid");
     assert.notEqual(await air.evaluate(() => getComputedStyle(document.body).backgroundColor), "rgba(0, 0, 0, 0)");
+    const over = await air.evaluate(() => {
+      document.querySelector("#level").textContent = "104";
+      document.querySelector("#current").textContent = "130.4";
+      const words = document.createRange();
+      words.selectNodeContents(document.querySelector("#current"));
+      return words.getBoundingClientRect().right - 0.95 * innerWidth;
+    });
+    assert.ok(over <= 0, `the largest figures of a tall frame reach ${over} px beyond what is kept free`);
     await air.close();
     await page.bringToFront();
     await turn("End");
