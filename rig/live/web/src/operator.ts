@@ -209,7 +209,7 @@ function showAge(): void {
     stale = old;
     document.body.classList.toggle("old", old);
   }
-  put(byId("age"), !Number.isFinite(ms) ? "waiting for the daemon" : old ? `Figures are ${Math.round(ms / 1000)} s old: the connection is gone, and tried again. The daemon records on.` : "live");
+  put(byId("age"), !Number.isFinite(ms) ? "waiting for the daemon" : old ? `Figures are ${Math.round(ms / 1000)} s old: the connection is gone, and tried again. A daemon that runs records on.` : "live");
 }
 setInterval(showAge, 500);
 

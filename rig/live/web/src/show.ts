@@ -87,7 +87,7 @@ export async function send(fields: Record<string, string>): Promise<{ say: strin
   try {
     answer = await fetch("/do", { method: "POST", body: new URLSearchParams(fields), headers: { Accept: "application/json" } });
   } catch {
-    throw new Error("the daemon does not answer: it records on by itself; press again when the figures are fresh");
+    throw new Error("the daemon does not answer: press again when the figures are fresh");
   }
   if (!answer.ok) throw new Error((await answer.text()).trim());
   return (await answer.json()) as { say: string; undo: string };
