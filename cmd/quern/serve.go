@@ -194,7 +194,8 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 	// Most of the heap is the pre-roll, which stays: collecting oftener costs little and halves the memory.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))
 	tool := "quern " + version()
-	if _, err := live.RecoverAll(out, log); err != nil {
+	recovered, err := live.RecoverAll(out, log)
+	if err != nil {
 		return err
 	}
 	sup, err := acquire.New(d.clock, d.clock(), d.sources)
@@ -208,7 +209,7 @@ func (d *daemon) serve(ctx context.Context, e env, log *slog.Logger, out string,
 		default: // the pages have not looked yet
 		}
 	}
-	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: tool, Log: log, Wall: d.wall, Published: published})
+	engine, err := live.New(sup, live.Options{Dir: out, Setup: d.setup, Tool: tool, Log: log, Wall: d.wall, Published: published, CutOff: recovered})
 	if err != nil {
 		return usageError{err}
 	}

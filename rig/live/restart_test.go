@@ -75,6 +75,32 @@ func TestRecoverAll(t *testing.T) {
 	}
 }
 
+// TestToldOfCutOff: whoever comes back to the bench after a loss of power is told what became of the run, until the
+// next session is closed.
+func TestToldOfCutOff(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, src := simulatedSource(t, light(t, "plain"))
+		b := start(t, d.Setup(), func(o *Options) { o.CutOff = []string{filepath.Join(o.Dir, "the-one-before")} }, src)
+		time.Sleep(time.Second)
+		const want = "the-one-before: cut off by a loss of power or a crash"
+		s := b.engine.Now()
+		var screen strings.Builder
+		if err := s.Print(&screen); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.HasPrefix(s.Before(), want) || !strings.Contains(screen.String(), want) {
+			t.Errorf("told %q, on the screen\n%s", s.Before(), screen.String())
+		}
+		b.do(Ask{Act: Begin})
+		time.Sleep(time.Second)
+		b.do(Ask{Act: End})
+		if s := b.engine.Now(); s.Before() != "" {
+			t.Errorf("after the next session: %q", s.Before())
+		}
+		b.stop()
+	})
+}
+
 // TestDiskComesBack: while no session can be opened the log says so once and the status all along; once one can be,
 // the run that goes on is recorded, and the status has nothing to complain of.
 func TestDiskComesBack(t *testing.T) {

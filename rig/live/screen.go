@@ -47,6 +47,9 @@ func (s Snapshot) Print(w io.Writer) error {
 	if !s.ClockGood {
 		p("clock\tnot set by a time service: dates may be wrong, durations are not")
 	}
+	if s.CutOff != nil {
+		p("before\t%s", s.Before())
+	}
 	if s.Fault != "" {
 		p("fault\t%s", s.Fault)
 	}

@@ -2,6 +2,7 @@ package live
 
 import (
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -35,6 +36,7 @@ type Snapshot struct {
 	DiskFree   uint64      `json:"disk_free_bytes"`
 	Fault      string      `json:"fault,omitempty"` // why recording stopped last
 	Caution    string      `json:"caution,omitempty"`
+	CutOff     []string    `json:"cut_off,omitempty"` // sessions that ended before this daemon began, without being closed
 	ClockGood  bool        `json:"clock_synchronised"`
 	Sessions   int64       `json:"sessions_closed"`
 	Runs       int64       `json:"runs"`
@@ -169,6 +171,11 @@ func (e *Engine) Now() Snapshot {
 		s.eventCount[k] = v
 	}
 	e.mu.Unlock()
+	for _, dir := range e.opts.CutOff {
+		if s.Sessions == 0 {
+			s.CutOff = append(s.CutOff, filepath.Base(dir))
+		}
+	}
 	s.statuses = statuses
 	s.ClockGood = synchronised()
 	s.Sources = make([]SourceNow, 0, len(statuses))
@@ -185,6 +192,15 @@ func (e *Engine) Now() Snapshot {
 	}
 	s.Ready, s.Say = e.say(s, low, out)
 	return s
+}
+
+// Before says what was cut off before this daemon began, "" if nothing was: whoever comes back to the bench sees a new
+// session, in which nothing of the one before stands.
+func (s *Snapshot) Before() string {
+	if len(s.CutOff) == 0 {
+		return ""
+	}
+	return strings.Join(s.CutOff, ", ") + ": cut off by a loss of power or a crash; it is kept up to there, and its weighings stand there"
 }
 
 // say puts into one sentence whether the bench is ready, or the one thing that is wrong and its remedy.

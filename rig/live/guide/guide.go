@@ -31,6 +31,7 @@ type Input struct {
 	Checks    []rig.CheckKind   // done this day
 	Said      map[string]Status // what people said of steps: Done or Skipped
 	Problem   string            // the one thing that is not ready, with its remedy; "": nothing
+	Note      string            // what is to be known where there is no problem
 }
 
 // Weighed is a weighing that counts for the run at hand: neither withdrawn nor of another run.
@@ -120,6 +121,7 @@ type Guide struct {
 	Count   *Count   `json:"count,omitempty"`
 	Dangers []Danger `json:"dangers,omitempty"`
 	Problem string   `json:"problem,omitempty"`
+	Note    string   `json:"note,omitempty"`
 }
 
 // phase is where in the work a run is.
@@ -190,7 +192,7 @@ func Steps(p config.Procedure, in Input) Guide {
 	b.grinding()
 	b.leftovers()
 	b.add(Step{ID: "done", Title: "Done"}, after, "")
-	g := Guide{Steps: b.steps, Problem: in.Problem}
+	g := Guide{Steps: b.steps, Problem: in.Problem, Note: in.Note}
 	now := b.choose()
 	for i := range g.Steps {
 		if s := &g.Steps[i]; s.State == Later && i > now && g.Then == "" {

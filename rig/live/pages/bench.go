@@ -187,6 +187,7 @@ func facts(s live.Snapshot, p *config.Procedure) guide.Input {
 			in.DrainedS = sc.Drain.DrainedS
 		}
 	}
+	in.Note = s.Before()
 	if !s.Ready {
 		in.Problem = s.Say
 	}

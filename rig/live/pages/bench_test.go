@@ -4,12 +4,14 @@ import (
 	"errors"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
 	"quern/config"
 	"quern/rig"
 	"quern/rig/live"
+	"quern/rig/live/guide"
 )
 
 // A check is done whoever put it on record: at this page, at a keyboard, or before the daemon was started again.
@@ -80,5 +82,14 @@ func TestPressesOutlastAStep(t *testing.T) {
 		if at == at.Round(0) { // that is without the time that passes
 			t.Errorf("%s waits by the wall clock alone", what)
 		}
+	}
+}
+
+// What was cut off is a note, not a fault of the bench.
+func TestCutOffIsNoted(t *testing.T) {
+	p := config.DefaultProcedure("mixed")
+	in := facts(live.Snapshot{Ready: true, Say: "ready", CutOff: []string{"the-one-before"}}, &p)
+	if g := guide.Steps(p, in); !strings.HasPrefix(g.Note, "the-one-before: cut off") || g.Problem != "" {
+		t.Errorf("noted %q, problem %q", g.Note, g.Problem)
 	}
 }

@@ -30,6 +30,7 @@ export interface Guide {
   count?: { what: string; at_s: number; of_s: number };
   dangers?: { id: string; text: string }[];
   problem?: string;
+  note?: string;
 }
 
 export interface Bench {

@@ -222,13 +222,13 @@ let standsUntil = 0; // the message of an act, ms; what was refused takes longer
 function problem(b: Bench): void {
   if (performance.now() < standsUntil) return;
   const place = byId("message");
-  let text = b.guide.problem ?? "";
+  let text = b.guide.problem ?? b.guide.note ?? "";
   const grave = live.now?.sources.some((x) => x.state === "lost" || x.state === "late" || x.state === "starting") ?? false;
   if (text && !grave && (remembered("quiet") ?? "").split("\n").includes(plainly(text))) text = "";
   if (place.dataset["text"] === text) return;
   place.dataset["text"] = text;
   place.replaceChildren(text);
-  place.className = "message" + (text ? " not-ready" : "");
+  place.className = "message" + (text && b.guide.problem ? " not-ready" : "");
   if (!text || grave || switches.filming()) return;
   const quiet = el("button", "", "Quiet for today");
   quiet.addEventListener("click", () => {
