@@ -65,20 +65,7 @@ what to do; --force takes it all the same, and says so on record.`,
 					return usageError{fmt.Errorf("act: found --%s %g, expected a number", f.flag, f.v)}
 				}
 			}
-			b, err := askDaemon(http.MethodPost, at, "/act", ask)
-			if err != nil {
-				return err
-			}
-			if asJSON {
-				_, err = e.out.Write(b)
-				return err
-			}
-			said, err := live.Said(ask, b)
-			if err != nil {
-				return err
-			}
-			_, err = fmt.Fprintln(e.out, strings.TrimSpace(said))
-			return err
+			return act(e, at, ask, asJSON)
 		},
 	}
 	f := c.Flags()
@@ -104,4 +91,22 @@ what to do; --force takes it all the same, and says so on record.`,
 	f.BoolVar(&asJSON, "json", false, "print the daemon's answer as it is, for programs")
 	f.IntVar(&ask.Run, "run", 0, "with void and correct: which run, from 1 (default: all of the session)")
 	return c
+}
+
+// act asks the daemon and prints what it answers.
+func act(e env, at string, ask live.Asked, asJSON bool) error {
+	b, err := askDaemon(http.MethodPost, at, "/act", ask)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		_, err = e.out.Write(b)
+		return err
+	}
+	said, err := live.Said(ask, b)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(e.out, strings.TrimSpace(said))
+	return err
 }

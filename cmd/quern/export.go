@@ -71,23 +71,11 @@ Of --only: names of tables, or tables (all but the series, which is what you get
 					return usageError{fmt.Errorf("export: found --%s, expected it with --form wav; tables hold all runs", name)}
 				}
 			}
-			for _, f := range forms {
-				if !slices.Contains(export.Forms, f) {
-					return usageError{fmt.Errorf("export: found --form %q, expected some of %s, or wav", f, strings.Join(export.Forms, ", "))}
-				}
+			o := export.Options{Forms: forms, Mass: mass, StepS: step.Seconds(), BOM: bom}
+			if err := checkTables(&o, only, step); err != nil {
+				return err
 			}
-			if step != 0 && (step < 100*time.Millisecond || step > time.Hour || step%(100*time.Millisecond) != 0) {
-				return usageError{fmt.Errorf("export: found --step %s, expected whole tenths of a second from 100ms to 1h", step)}
-			}
-			if _, err := gum.FromGrams(1, mass); err != nil {
-				return usageError{fmt.Errorf("export: --mass: %w", err)}
-			}
-			tables, err := export.Select(only)
-			if err != nil {
-				return usageError{fmt.Errorf("export: --only: %w", err)}
-			}
-			slices.Sort(forms)
-			return k.export(c, args, out, export.Options{Tables: tables, Forms: slices.Compact(forms), Mass: mass, StepS: step.Seconds(), BOM: bom})
+			return k.export(c, args, out, o)
 		},
 	}
 	k.flags(c)
@@ -103,6 +91,27 @@ Of --only: names of tables, or tables (all but the series, which is what you get
 	f.StringVar(&channel, "channel", series.Waveform, "of WAV: waveform (the microphone), current, or extra: and a channel")
 	f.DurationVar(&margin, "margin", 0, "of WAV: so much before and after the run")
 	return c
+}
+
+// checkTables refuses what no tables can be written by, and chooses them.
+func checkTables(o *export.Options, only []string, step time.Duration) (err error) {
+	for _, f := range o.Forms {
+		if !slices.Contains(export.Forms, f) {
+			return usageError{fmt.Errorf("export: found --form %q, expected some of %s, or wav", f, strings.Join(export.Forms, ", "))}
+		}
+	}
+	if step != 0 && (step < 100*time.Millisecond || step > time.Hour || step%(100*time.Millisecond) != 0) {
+		return usageError{fmt.Errorf("export: found --step %s, expected whole tenths of a second from 100ms to 1h", step)}
+	}
+	if _, err := gum.FromGrams(1, o.Mass); err != nil {
+		return usageError{fmt.Errorf("export: --mass: %w", err)}
+	}
+	if o.Tables, err = export.Select(only); err != nil {
+		return usageError{fmt.Errorf("export: --only: %w", err)}
+	}
+	slices.Sort(o.Forms)
+	o.Forms = slices.Compact(o.Forms)
+	return nil
 }
 
 // tableList names the tables for the help.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -123,21 +124,7 @@ func (o *overlayFlags) draw(c *cobra.Command, k *campaign, dir string) error {
 	if frames == 0 {
 		return usageError{fmt.Errorf("overlay: found a span from %.3f s to %.3f s, expected one that is longer than nothing", span.FromS, span.ToS)}
 	}
-	perSecond := max(1, rate.Num/rate.Den)
-	bar := progress{e: e, of: int(frames / perSecond), what: "seconds of film"}
-	step := func(done int64) {
-		if done%perSecond == 0 {
-			bar.step()
-		}
-	}
-	if raw {
-		signal.Ignore(syscall.SIGPIPE) // whoever reads may stop when he has enough
-		err = overlay.WriteRaw(c.Context(), e.out, film, span, step)
-	} else if err = overlay.WriteFrames(c.Context(), o.out, film, span, step); errors.Is(err, os.ErrExist) || errors.Is(err, os.ErrNotExist) {
-		err = usageError{fmt.Errorf("overlay: --out %w", err)}
-	}
-	bar.done()
-	if err != nil {
+	if err := o.write(c.Context(), e, raw, film, span); err != nil {
 		return err
 	}
 	say := e.out
@@ -151,6 +138,27 @@ func (o *overlayFlags) draw(c *cobra.Command, k *campaign, dir string) error {
 		fmt.Fprintf(say, "the first lies on frame %d of the camera, counted from 0, at %.3f s\n", first, span.FromS)
 	}
 	return nil
+}
+
+// write writes the frames, and shows how far it has come.
+func (o *overlayFlags) write(ctx context.Context, e env, raw bool, film *overlay.Film, span overlay.Span) error {
+	perSecond := max(1, span.Rate.Num/span.Rate.Den)
+	bar := progress{e: e, of: int(span.Frames() / perSecond), what: "seconds of film"}
+	defer bar.done()
+	step := func(done int64) {
+		if done%perSecond == 0 {
+			bar.step()
+		}
+	}
+	if raw {
+		signal.Ignore(syscall.SIGPIPE) // whoever reads may stop when he has enough
+		return overlay.WriteRaw(ctx, e.out, film, span, step)
+	}
+	err := overlay.WriteFrames(ctx, o.out, film, span, step)
+	if errors.Is(err, os.ErrExist) || errors.Is(err, os.ErrNotExist) {
+		return usageError{fmt.Errorf("overlay: --out %w", err)}
+	}
+	return err
 }
 
 // raw says in which form the film goes out.

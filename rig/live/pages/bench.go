@@ -136,28 +136,7 @@ func facts(s live.Snapshot, p *config.Procedure) guide.Input {
 		}
 		return rig.Fig(max(0, s.AtS.V-at.V))
 	}
-	var first rig.Figure
-	for _, e := range s.Events {
-		if e.Run != s.Run {
-			continue
-		}
-		switch e.Kind {
-		case rig.MotorStart:
-			if !first.OK {
-				first = e.AtS
-			}
-			in.StillS = rig.Figure{}
-		case rig.MotorStop:
-			in.StillS = since(e.AtS)
-		case rig.Trip:
-			in.StillS = since(e.AtS)
-			in.Trips++
-		case rig.LoadStart:
-			in.Fed, in.ClearS = true, rig.Figure{}
-		case rig.LoadEnd:
-			in.ClearS = since(e.AtS)
-		}
-	}
+	first := soFar(&in, s, since)
 	in.Fed = in.Fed || s.State == rig.Loaded || s.State == rig.Overloaded
 	if s.State == rig.Loaded || s.State == rig.Overloaded || s.State == rig.Stalled {
 		in.ClearS = rig.Figure{}
@@ -192,4 +171,31 @@ func facts(s live.Snapshot, p *config.Procedure) guide.Input {
 		in.Problem = s.Say
 	}
 	return in
+}
+
+// soFar reads off the events what has come about in the run of now, and returns its first start.
+func soFar(in *guide.Input, s live.Snapshot, since func(rig.Figure) rig.Figure) rig.Figure {
+	var first rig.Figure
+	for _, e := range s.Events {
+		if e.Run != s.Run {
+			continue
+		}
+		switch e.Kind {
+		case rig.MotorStart:
+			if !first.OK {
+				first = e.AtS
+			}
+			in.StillS = rig.Figure{}
+		case rig.MotorStop:
+			in.StillS = since(e.AtS)
+		case rig.Trip:
+			in.StillS = since(e.AtS)
+			in.Trips++
+		case rig.LoadStart:
+			in.Fed, in.ClearS = true, rig.Figure{}
+		case rig.LoadEnd:
+			in.ClearS = since(e.AtS)
+		}
+	}
+	return first
 }

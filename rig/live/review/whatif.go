@@ -128,15 +128,9 @@ func changed(set config.Setup, text string) (config.Setup, []KeyChange, error) {
 	}
 	lines := strings.Split(string(set.TOML()), "\n")
 	at, ends := map[string]int{}, map[string]int{} // line of each key, and of each table's last
-	table := ""
-	for i, l := range lines {
-		if strings.HasPrefix(l, "[") {
-			table = strings.Trim(l, "[]")
-			ends[table] = i
-		} else if key, _, ok := strings.Cut(l, " = "); ok {
-			at[table+"."+key] = i
-			ends[table] = i
-		}
+	for key, i := range keyLines(lines) {
+		table := key[:strings.LastIndexByte(key, '.')]
+		at[key], ends[table] = i, max(i, ends[table])
 	}
 	var out []KeyChange
 	from := map[int]int{} // line of the settings to that of the text
@@ -174,14 +168,9 @@ func changed(set config.Setup, text string) (config.Setup, []KeyChange, error) {
 		return set, nil, placedAt(err, origin)
 	}
 	is := map[string]string{}
-	table = ""
-	for l := range strings.Lines(string(now.TOML())) {
-		l = strings.TrimSpace(l)
-		if strings.HasPrefix(l, "[") {
-			table = strings.Trim(l, "[]")
-		} else if key, v, ok := strings.Cut(l, " = "); ok {
-			is[shortKey(table+"."+key)] = v
-		}
+	lines = strings.Split(string(now.TOML()), "\n")
+	for key, i := range keyLines(lines) {
+		_, is[shortKey(key)], _ = strings.Cut(lines[i], " = ")
 	}
 	kept := out[:0]
 	for _, c := range out {
@@ -190,6 +179,20 @@ func changed(set config.Setup, text string) (config.Setup, []KeyChange, error) {
 		}
 	}
 	return now, kept, nil
+}
+
+// keyLines tells on which of its lines the settings hold each key, by its whole name.
+func keyLines(lines []string) map[string]int {
+	at := map[string]int{}
+	table := ""
+	for i, l := range lines {
+		if strings.HasPrefix(l, "[") {
+			table = strings.Trim(l, "[]")
+		} else if key, _, ok := strings.Cut(l, " = "); ok {
+			at[table+"."+key] = i
+		}
+	}
+	return at
 }
 
 // placedAt moves problems from the lines of the settings to those of the text.

@@ -14,14 +14,10 @@ const (
 // ServeHTTP holds a connection open until the page goes, does not keep up, or the hub closes. ?history=SECONDS
 // asks for less than half an hour of the trace; ?after=ID stands for the header Last-Event-ID.
 func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	p := &page{history: ringPoints}
-	if s := r.FormValue("history"); s != "" {
-		n, err := strconv.Atoi(s)
-		if err != nil || n < 0 || n > ringPoints*stepS {
-			http.Error(w, "history is a number of seconds from 0 to 1800", http.StatusBadRequest)
-			return
-		}
-		p.history = int(float64(n) / stepS)
+	p, ok := asked(r)
+	if !ok {
+		http.Error(w, "history is a number of seconds from 0 to 1800", http.StatusBadRequest)
+		return
 	}
 	last := r.Header.Get("Last-Event-ID") // a browser that comes back by itself; newer than what the address says
 	if last == "" {
@@ -64,23 +60,38 @@ func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			if !more {
 				return
 			}
-			ok = write(m)
-		drain: // what else waits goes out in the same packet
-			for ok {
-				select {
-				case m, more := <-p.out:
-					if !more {
-						return
-					}
-					ok = write(m)
-				default:
-					break drain
-				}
-			}
+			ok = write(m) && p.drain(write)
 		}
 		if !ok || c.Flush() != nil {
 			return
 		}
 		idle.Reset(keepAlive)
+	}
+}
+
+// asked makes a page as its address asks for it.
+func asked(r *http.Request) (*page, bool) {
+	p := &page{history: ringPoints}
+	if s := r.FormValue("history"); s != "" {
+		n, err := strconv.Atoi(s)
+		if err != nil || n < 0 || n > ringPoints*stepS {
+			return nil, false
+		}
+		p.history = int(float64(n) / stepS)
+	}
+	return p, true
+}
+
+// drain writes what else waits, so that it goes out in the same packet; false: there is nothing more to come.
+func (p *page) drain(write func([]byte) bool) bool {
+	for {
+		select {
+		case m, more := <-p.out:
+			if !more || !write(m) {
+				return false
+			}
+		default:
+			return true
+		}
 	}
 }
