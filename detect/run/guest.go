@@ -2,6 +2,7 @@ package run
 
 import (
 	"math"
+	"math/cmplx"
 	"slices"
 )
 
@@ -22,6 +23,7 @@ const (
 	gone          = 0.15  // share of what another appliance draws within which a step down is its end
 	freedDB       = 6.0   // dB by which it is louder at once when a rotor that stood turns again
 	inrushLeft    = 0.6   // share of the inrush of a small motor that it draws in the end at most
+	lessSharp     = 0.18  // share of a large step down by which the current may move in as long a time before or after it
 	goneSmall     = 0.3   // the same of one whose inrush hid how much it draws
 )
 
@@ -222,21 +224,16 @@ func (s strike) turned() strike {
 func (f *flow) judgeDown(s strike) {
 	f.drop()
 	f.lastDown = s
-	whose := f.whose(s.turned())
+	up := s.turned()
+	if left := cmplx.Abs(complex(s.wasA, 0) + cmplx.Rect(s.sizeA, s.rad)); left > f.leastIdle() {
+		up.share *= s.wasA / left // an appliance that goes leaves the motor's current, with all its harmonics
+	}
+	whose := f.whose(up)
 	switch {
 	case whose == motors:
 		return
 	case !f.shares():
-		// It goes on, with enough for the motor.
-		// Nor is a rotor heard to come free that stood with as much.
-		by, ok := f.grows(s.atS)
-		if !f.lim.pulsed && s.wasA < f.lim.set.StallRatio*f.lim.locked() {
-			by = min(by, 0)
-		}
-		if now := f.recent[len(f.recent)-1].FundA; whose == heaters && s.rest <= sharp && s.sizeA < f.mostGuestA() && ok && by > -sameDB && by < freedDB &&
-			now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 && f.leavesTheMotors(s) {
-			f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
-		}
+		f.unseenGone(s, whose)
 		return
 	}
 	known := 0.0
@@ -260,7 +257,11 @@ func (f *flow) judgeDown(s strike) {
 		within = goneSmall
 	}
 	leftOwn := len(f.guests) <= 1 && math.Abs(f.firstFrom(s.atS).RMSA-s.ownA) < gone*s.ownA // what is left is what the motor drew
-	if math.Abs(s.sizeA-best) > within*best && !leftOwn || s.rest > 2*sharp && within == goneSmall {
+	switch {
+	case math.Abs(s.sizeA-best) > within*best && !leftOwn:
+		f.unseenGone(s, whose)
+		return
+	case s.rest > 2*sharp && within == goneSmall:
 		return
 	}
 	if nth < len(f.guests) && f.loadLike(nth, s.atS) {
@@ -274,6 +275,21 @@ func (f *flow) judgeDown(s strike) {
 	f.left(s.atS, s.wasA, is.RMSA, best, "as it had come")
 	own := f.ownOf(is, f.besides())
 	f.revised = &revision{fromS: s.atS - mixedS/2, toS: s.atS + mixedS/2, mostA: own, others: f.besides()}
+}
+
+// unseenGone takes a step down for the end of an appliance that nobody saw come, if a heater's it is and the motor goes on.
+// Nor is a rotor heard to come free that stood with as much.
+func (f *flow) unseenGone(s strike, whose whose) {
+	by, ok := f.grows(s.atS)
+	if !f.lim.pulsed && s.wasA < f.lim.set.StallRatio*f.lim.locked() {
+		by = min(by, 0)
+	}
+	clean := s.rest <= sharp || s.sizeA > plainLeast*f.lim.ratedA && s.rest <= lessSharp
+	now := f.recent[len(f.recent)-1].FundA
+	if whose == heaters && clean && s.sizeA < f.mostGuestA() && ok && by > -sameDB && by < freedDB &&
+		now > f.leastIdle() && now < (s.wasA+f.firstFrom(s.atS).FundA)/2 && f.leavesTheMotors(s) {
+		f.revised = &revision{fromS: s.atS - mixedS/2, lateA: s.sizeA}
+	}
 }
 
 // goesOn says whether it is as loud just after an instant as just before it.

@@ -165,7 +165,7 @@ func (f *flow) whose(s strike) whose {
 		return motors
 	case f.lim.pulsed && math.Abs(a) < inPhaseBy, f.lim.induction && a > -inPhaseBy:
 		return heaters
-	case !f.lim.pulsed && !f.lim.induction && a > -0.1 && a < 1: // a series motor's current lags a little, and the more the slower it is
+	case !f.lim.pulsed && !f.lim.induction && a > -inPhaseBy && a < 1: // a series motor's current lags a little, the more the slower it is
 		return heaters
 	case a < -inPhaseBy && a > -lagsBy && (!f.lim.induction || a > -idleLags):
 		return smalls
