@@ -69,6 +69,9 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if a.meter == nil {
 		a.warn("level-meter", "sound came as readings of a level meter: LAeq and the percentiles are made from them, LAFmax is the largest of them; C-weighted, S-weighted and third-octave figures are absent")
 	}
+	for _, e := range f.Events[:min(1, len(f.Events))] { // the start, which was then at the earliest
+		t.quiet.until(e.AtS.V - e.WithinS.V)
+	}
 	var disturbed float64
 	s.BackgroundDB, disturbed = t.quiet.laeqDB(a.set.Bench.Detect.Sound)
 	if disturbed > 0 {

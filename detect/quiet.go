@@ -40,6 +40,10 @@ const (
 	// nearS is how far what is left out reaches beyond what stands out, s: a tap is opened, and a word or a clap's echo
 	// dies away, in less (common practice).
 	nearS = 1.0
+
+	// lateS is by how much, at most, a start may be told later than it was and the background still be free of it, s: rows
+	// of readings of up to two seconds.
+	lateS = 1.0
 )
 
 func newByLevel() byLevel { return byLevel{make([]int32, quietSteps), make([]float64, quietSteps)} }
@@ -80,7 +84,7 @@ func (q *quiet) add(f *sound.Frame) {
 	i := min(max(int((sound.LevelDB(ms)-quietLowDB)/quietStepDB), 0), quietSteps-1)
 	q.byLevel.add(i, ms)
 	q.last = append(q.last, stretch{f.EndS, i, ms})
-	for ; q.last[q.next].atS < f.EndS-nearS; q.next++ {
+	for ; q.last[q.next].atS < f.EndS-nearS-lateS; q.next++ {
 		q.apart.add(q.loudest(q.next), q.last[q.next].ms)
 	}
 	for q.last[0].atS < q.last[q.next].atS-nearS {
@@ -98,6 +102,17 @@ func (q *quiet) loudest(k int) int {
 		}
 	}
 	return most
+}
+
+// until takes back what was gathered after an instant, of which the last lateS can be: there the motor may have run.
+func (q *quiet) until(atS float64) {
+	n := len(q.last)
+	for n > q.next && q.last[n-1].atS > atS+0.05 { // more than half of it is later
+		n--
+		q.count[q.last[n].step]--
+		q.energy[q.last[n].step] -= q.last[n].ms
+	}
+	q.last = q.last[:n]
 }
 
 // laeqDB is the background: the energy mean of the quiet without its disturbances and what is near them, and for how many

@@ -6,6 +6,7 @@ import (
 
 	"quern/config"
 	"quern/detect/sound"
+	"quern/rig"
 )
 
 // quietOf returns the background of some seconds of a sound of which the level over the room's is told, in frames of 10 ms,
@@ -19,7 +20,7 @@ func quietOf(t *testing.T, lastsS, roomDB float64, overDB func(atS float64) floa
 		ms := (1 + math.Pow(10, overDB(at)/10)) * math.Pow(10, roomDB/10) * 20e-6 * 20e-6
 		q.add(&sound.Frame{StartS: at, EndS: at + 0.01, EA: ms * 0.01})
 	}
-	if len(q.last) > 25 {
+	if len(q.last) > 35 {
 		t.Errorf("%d stretches are kept of %g s", len(q.last), lastsS)
 	}
 	level, left := q.laeqDB(config.DetectSound{BackgroundMinS: 0.5, BackgroundOverDB: 8})
@@ -68,5 +69,54 @@ func TestBackgroundBesideDisturbances(t *testing.T) {
 				t.Errorf("%.1f s are left out, want about %g", left, c.leftOutS)
 			}
 		})
+	}
+}
+
+// TestQuietBeforeACoarseStart: of a start that is told up to a second late, what was heard of the motor by then is no
+// background, and disturbs none.
+func TestQuietBeforeACoarseStart(t *testing.T) {
+	set := config.DetectSound{BackgroundMinS: 0.5, BackgroundOverDB: 8}
+	for _, lateS := range []float64{0, 0.1, 0.5, 1} {
+		q := newQuiet(0)
+		for k := range int((3 + lateS) * 100) {
+			at := float64(k) / 100
+			ms := math.Pow(10, 4.5) * 20e-6 * 20e-6
+			if at >= 3 {
+				ms *= 1000 // the motor
+			}
+			q.add(&sound.Frame{StartS: at, EndS: at + 0.01, EA: ms * 0.01})
+		}
+		q.until(3)
+		level, left := q.laeqDB(set)
+		if !(math.Abs(level.V-45) < 0.001) || !(math.Abs(left) < 0.001) {
+			t.Errorf("%g s late: %.2f dB, %.1f s left out, want 45 dB of all 3 s", lateS, level.V, left)
+		}
+	}
+}
+
+// TestQuietEndsBeforeTheRow: rows of RMS readings of a second tell a start half a second late or early; what the motor
+// was heard by then stands out from no quiet.
+func TestQuietEndsBeforeTheRow(t *testing.T) {
+	set, streams, all := recorded(t, "rms-readings")
+	sound, second := all[rig.Microphone].Samples, int(streams[0].RateHz)
+	for k := second; k < 44*second/10; k++ { // the room alone, up to just before the start
+		sound[k] = sound[k-second]
+	}
+	thin := cutTo(streams, all, rig.Clamp, 1e6)
+	var rows []rig.Reading
+	sum, n, at := 0.0, 0, 1.0
+	for _, r := range all[rig.Clamp].Readings {
+		if sum, n = sum+r.Value*r.Value, n+1; r.AtS >= at {
+			rows = append(rows, rig.Reading{AtS: at, Value: math.Sqrt(sum / float64(n))})
+			sum, n, at = 0, 0, at+1
+		}
+	}
+	thin[rig.Clamp].Readings = rows
+	fine, coarse := feed(t, set, streams, all, "", 0, 0, 0.25, 0), feed(t, set, streams, thin, "", 0, 0, 0.25, 0)
+	if e, _ := eventOf(coarse.Runs[0], rig.MotorStart); e.WithinS.V < 0.4 {
+		t.Fatalf("the start is within %g s", e.WithinS.V)
+	}
+	if a, b := told(fine, "background-disturbed"), told(coarse, "background-disturbed"); a+b != "" {
+		t.Errorf("%q; rows of a second: %q", a, b)
 	}
 }
