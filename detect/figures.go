@@ -77,6 +77,9 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	if disturbed > 0 {
 		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest, or lay within %g s of what did, and were left out of its background", disturbed, i+1, nearS))
 	}
+	if loud := a.set.Bench.Detect.Heard.RunningAboveDB; b.finder == a.listener && s.BackgroundDB.OK && s.BackgroundDB.V > loud {
+		a.warn("background-loud", fmt.Sprintf("the sound before run %d, by which its start was told, is %.1f dB(A), more than running_above_db = %g: a motor may have run all along, and the run be only its load; record some seconds of the quiet room", i+1, s.BackgroundDB.V, loud))
+	}
 	var atMost rig.Figure
 	s.BackgroundDB, atMost = a.underRange(s.BackgroundDB, i)
 	s.LAeqCorrectedDB = a.corrected(s.LAeqDB, s.BackgroundDB, atMost, i)

@@ -120,3 +120,18 @@ func TestQuietEndsBeforeTheRow(t *testing.T) {
 		t.Errorf("%q; rows of a second: %q", a, b)
 	}
 }
+
+// TestQuietAsLoudAsAMotor: by sound alone, what was taken for the quiet may have been the motor without its load.
+func TestQuietAsLoudAsAMotor(t *testing.T) {
+	set, streams, all := recorded(t, "no-clamp")
+	for _, db := range []float64{set.Bench.Microphone.FullScaleDB, set.Bench.Microphone.FullScaleDB + 22} {
+		set.Bench.Microphone.FullScaleDB = db
+		res := feed(t, set, streams, all, "", 0, 0, 0.25, 0)
+		if len(res.Runs) != 1 {
+			t.Fatalf("full scale %g dB: %d runs", db, len(res.Runs))
+		}
+		if loud, said := res.Runs[0].Sound.BackgroundDB.V > 60, told(res, "background-loud"); loud != (said != "") {
+			t.Errorf("a background of %.1f dB(A): %q", res.Runs[0].Sound.BackgroundDB.V, said)
+		}
+	}
+}
