@@ -1,5 +1,7 @@
 package rig
 
+import "slices"
+
 // Kind is a kind of event, in trade terms.
 type Kind string
 
@@ -53,6 +55,12 @@ type Warning struct {
 	Code string `json:"code"`
 	Text string `json:"text"`
 }
+
+// Codes of warnings that a run was not recorded whole: the first of a session from its start, the last to its stop.
+const (
+	BeganRunning = "began-running"
+	EndedRunning = "ended-running"
+)
 
 // Band is the equivalent level of one third-octave band over the motor-on time.
 type Band struct {
@@ -120,4 +128,9 @@ type Result struct {
 	Procedure string    `json:"procedure"`
 	Runs      []Run     `json:"runs"`
 	Warnings  []Warning `json:"warnings"`
+}
+
+// Warned tells whether there is a warning of that code.
+func (r *Result) Warned(code string) bool {
+	return slices.ContainsFunc(r.Warnings, func(w Warning) bool { return w.Code == code })
 }

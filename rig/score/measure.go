@@ -1,6 +1,7 @@
 package score
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -197,10 +198,11 @@ func (r *Run) current(name string) (Value, bool) {
 		v.Figure = m.InrushA
 	case "drawn_as":
 		v.Figure = m.MeanA
-		if on := r.run.MotorOnS; v.OK && on.OK {
+		switch on, _ := r.time("motor_on_s"); {
+		case v.OK && on.OK:
 			v.Figure = rig.Fig(v.V * on.V)
-		} else if v.OK {
-			v.Figure = rig.Absent("no-motor-on-time")
+		case v.OK:
+			v.Figure = rig.Absent(cmp.Or(on.Why, "no-motor-on-time"))
 		}
 	case "load_index":
 		v.Figure = m.MeanA

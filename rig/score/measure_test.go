@@ -78,6 +78,30 @@ func TestTimesOfOtherRuns(t *testing.T) {
 	same(t, "clear within 3 s", vague.Measure("clear_s"), 60, math.Sqrt(3+0.01))
 }
 
+// TestTimesOfARunNotRecordedWhole: a run that power or the recorder's end cut off was not quick; what lies within it, and a
+// run beside it, is as sure as ever.
+func TestTimesOfARunNotRecordedWhole(t *testing.T) {
+	for code, why := range map[string]string{rig.BeganRunning: "began-before-the-recording", rig.EndedRunning: "went-on-after-the-recording"} {
+		rec := jammed()
+		rec.Result.Warnings = []rig.Warning{{Code: code}}
+		r := only(t, testLab(t), rec)
+		for _, name := range []string{"run_time_s", "motor_on_s", "elapsed_s", "drawn_as"} {
+			lacks(t, code+" "+name, r.Measure(name).Figure, why)
+		}
+		if clear := r.Measure("clear_s"); clear.OK == (code == rig.BeganRunning) {
+			t.Errorf("%s: clear_s %v", code, clear)
+		}
+		same(t, code+" pause_s", r.Measure("pause_s"), 50, math.Sqrt(0.06))
+		rec.Result.Runs = append(rec.Result.Runs, rec.Result.Runs[0])
+		c := mustScore(t, testLab(t), []rig.Record{rec})
+		for i, r := range c.Runs {
+			if whole := r.Measure("elapsed_s").OK; whole != ((i == 1) == (code == rig.BeganRunning)) {
+				t.Errorf("%s: run %d of 2: whole %v", code, i+1, whole)
+			}
+		}
+	}
+}
+
 func TestLevelsAndCurrents(t *testing.T) {
 	l := testLab(t)
 	r := only(t, l, jammed())

@@ -1,6 +1,7 @@
 package score
 
 import (
+	"cmp"
 	"math"
 
 	"quern/rig"
@@ -33,6 +34,9 @@ func (r *Run) time(name string) (Value, bool) {
 	default:
 		return Value{}, false
 	}
+	if why := cmp.Or(r.before(), r.beyond()); outer && f.OK && why != "" {
+		return absent(why), true
+	}
 	v := Value{Figure: f}
 	variance := 0.0
 	for _, e := range r.run.Events {
@@ -49,6 +53,22 @@ func (r *Run) time(name string) (Value, bool) {
 	return v, true
 }
 
+// before is why the time from the first start on is not known, only what it was at least; "": it is.
+func (r *Run) before() string {
+	if r.N == 1 && r.Record.Result.Warned(rig.BeganRunning) {
+		return "began-before-the-recording"
+	}
+	return ""
+}
+
+// beyond is the same of the time to the last stop, as where a loss of power cut a recording off.
+func (r *Run) beyond() string {
+	if r.N == len(r.Record.Result.Runs) && r.Record.Result.Warned(rig.EndedRunning) {
+		return "went-on-after-the-recording"
+	}
+	return ""
+}
+
 func ofEvent(e rig.Event) Trace {
 	return Trace{What: "event", AtS: e.AtS, Text: string(e.Kind) + ": " + e.Evidence}
 }
@@ -63,6 +83,9 @@ func (r *Run) clear() Value {
 	}
 	if !at.AtS.OK || !r.run.StartS.OK {
 		return absent("never-clear")
+	}
+	if why := r.before(); why != "" {
+		return absent(why)
 	}
 	e := &r.lab.Bench.Errors
 	v := Value{U: math.Hypot(e.StartS, max(e.ClearS, gum.FromHalfWidth(at.WithinS.V))), From: []Trace{ofEvent(at)}}
