@@ -2,7 +2,9 @@ package score
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"quern/config"
@@ -94,6 +96,7 @@ func (r *Run) remark() {
 	for _, w := range r.Record.Damage() {
 		say("the session is damaged, and this may be wrong: %s", w.Text)
 	}
+	r.Remarks = append(r.Remarks, r.doubts()...)
 	r.Remarks = append(r.Remarks, r.balance.doubts...)
 	r.Remarks = append(r.Remarks, r.balance.late...)
 	if hand := slices.Sorted(slices.Values(r.balance.hand)); len(hand) > 0 {
@@ -113,6 +116,28 @@ func (r *Run) remark() {
 		}
 		say("corrected: %s to %s by %s: %s", k.Target, k.New, k.Who, k.Why)
 	}
+}
+
+// bounds are the warnings of the analysis by which figures that are scored are bounds, or stand for a part of the run, or
+// for something else.
+var bounds = []string{"microphone-clipped", "microphone-short", "microphone-gap", "microphone-silent", "background-loud",
+	"clamp-clipped", "clamp-ended", "clamp-lost", "clamp-saw-much", "other-appliance", "flat-and-unheard"}
+
+var ofRun = regexp.MustCompile(`\brun ([0-9]+)\b`)
+
+// doubts are those of them that speak of this run, or of none alone; what befell the microphone outside of runs is of no
+// matter.
+func (r *Run) doubts() (out []string) {
+	for _, w := range r.Record.Result.Warnings {
+		mine := !strings.HasPrefix(w.Code, "microphone-")
+		if n := ofRun.FindStringSubmatch(w.Text); n != nil {
+			mine = n[1] == strconv.Itoa(r.N)
+		}
+		if mine && slices.Contains(bounds, w.Code) {
+			out = append(out, w.Text)
+		}
+	}
+	return out
 }
 
 // benchDay is a day of one bench.
