@@ -87,7 +87,7 @@ func (g *grip) stoodStill(w []Current) bool {
 		mean.add(w[i].RMSA, 1)
 	}
 	last := w[len(w)-1]
-	onTop := last.ThirdA < sameThird*g.calm.third*last.FundA
+	onTop := crest(last) < pulseCrest || last.ThirdA < sameThird*g.calm.third*last.FundA
 	if g.calm.third > pulsesThird && onTop && !isSine(w, g.idleA) {
 		return false
 	}
@@ -106,9 +106,17 @@ func (g *grip) softer(fromS, toS float64) bool {
 	return ok0 && ok1 && max(a0-a1, c0-c1, t0-t1) > crackMoreDB
 }
 
-// fellSilent says whether the sound fell as the current came to where it has stood since an instant: a rotor that turns on
-// grinds on. Single impacts before it do not count, nor does what hides the empty motor.
+// fellSilent says whether the sound fell as the current rose to where it has stood since an instant: a rotor that turns and
+// draws more grinds harder, and one that slows down draws ever more. Single impacts before it do not count, nor does what
+// hides the empty motor.
 func (g *grip) fellSilent(fromS, toS float64) bool {
+	mid := (fromS + toS) / 2
+	_, was, ok := g.deviation(fromS-1.2, fromS-0.2)
+	_, first, _ := g.deviation(fromS, mid)
+	_, is, _ := g.deviation(mid, toS)
+	if !ok || is < jumpRatio*was || math.Abs(is-first) > stillDev*is {
+		return false
+	}
 	fall := math.Inf(-1)
 	for _, of := range []func(f *Heard) float64{func(f *Heard) float64 { return f.EA }, func(f *Heard) float64 { return f.ET }} {
 		before, ok0 := g.ear.median(fromS-1.2, fromS-0.2, of)
@@ -139,7 +147,10 @@ func (g *grip) silent(fromS, toS float64) bool {
 	}
 	lower, ok := g.lower(fromS, toS)
 	t, heard := g.ear.treble(fromS+0.1, toS)
-	if heard && g.calm.heard {
+	switch {
+	case ok && lower >= hushDB:
+		return true
+	case heard && g.calm.heard:
 		return t < g.calm.trebleDB+crackMoreDB && g.softer(fromS, toS)
 	}
 	return ok && lower >= 0

@@ -113,6 +113,10 @@ func (f *flow) guest(c Current) {
 	case !ok:
 	case !f.shares() && !f.lim.induction:
 		f.pair(e)
+	case e.up() < 0 && f.shares():
+		if !f.ear.any || f.silently(e.atS) {
+			f.guestGone(e.atS, e.before.mean, e.after.mean)
+		}
 	// Between two readings load too may come, where that drives the current.
 	case e.up() > 0 && f.lim.induction && e.before.mean <= guestUpTo*f.lim.ratedA && f.silently(e.atS) && f.guestCame(e):
 	case f.lim.induction && f.ear.any:
@@ -232,6 +236,24 @@ func (f *flow) silently(atS float64) bool {
 	a0, _, _ := f.ear.levels(atS-guestS, atS-0.02)
 	a1, _, _ := f.ear.levels(atS+0.02, atS+guestS)
 	return ok0 && ok1 && math.Abs(m1-m0) <= sameDB && a1 <= a0+sameDB
+}
+
+// guestGone takes a step down, if it is of the size of what was switched on before.
+func (f *flow) guestGone(atS, before, after float64) {
+	if f.other < 0.1*f.lim.ratedA {
+		return
+	}
+	if f.lim.induction && after < deepShare*f.idle {
+		return // the motor cannot go on with so little
+	}
+	own := f.own(before)
+	if math.Abs(after-f.base) < math.Abs(after-own) {
+		return // what is left is the appliance's rather than the motor's
+	}
+	if d := f.beside(before, after); math.Abs(d-f.other) > offWithin*f.other && math.Abs(after-own) > offWithin*own {
+		return
+	}
+	f.left(atS, before, after, f.other, "and the motor was heard to go on")
 }
 
 // gapA is the RMS below which not even another appliance's current is left.
