@@ -16,6 +16,8 @@ const (
 	givenUpShare  = 0.6   // share of the inrush limit after which a start that ends at its full current had failed
 	fallsLeast    = 0.002 // share of that mean by which it lies below it at least: readings have steps
 	fallsOverS    = 0.1   // s before a record, the mean of which it lies below while the current falls
+	bumpS         = 0.25  // s for which that may be interrupted
+	bumpShare     = 0.9   // of what flowed before it, that flows then at most
 	onsetS        = 0.001 // s by which the instant of a start may be off
 	edgeS         = 0.06  // s before a stop in which a falling current is the stop's own edge
 	flatShare     = 0.03  // a current-limited stall is as flat as this; grinding is ragged

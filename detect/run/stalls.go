@@ -103,13 +103,27 @@ func (g *grip) straying() float64 {
 // its current is much less; one that did so before it was found to stand had not stood.
 func (g *grip) fallsSince() float64 {
 	i := len(g.past) - 1
-	for i > 0 && g.prev.rowS() < fallsOverS/2 && g.falls(i) > max(g.strays, fallsLeast) { // longer readings are too few to tell
-		i--
+	for j := i; j >= 0; j = g.higher(i) { // what it grinds as it speeds up may lift the current once more
+		i = j
+		for i > 0 && g.prev.rowS() < fallsOverS/2 && g.falls(i) > max(g.strays, fallsLeast) { // longer readings are too few to tell
+			i--
+		}
 	}
 	if i < 0 || g.past[i].midS() < g.foundS {
 		return g.stallS
 	}
 	return g.past[i].midS()
+}
+
+// higher returns which record a little before one was the last that lay far above it; -1: none did.
+func (g *grip) higher(nth int) int {
+	c := &g.past[max(nth, 0)]
+	for i := nth - 1; i >= 0 && g.prev.rowS() < fallsOverS/2 && g.past[i].EndS > c.EndS-bumpS; i-- {
+		if c.RMSA < bumpShare*g.past[i].RMSA {
+			return i
+		}
+	}
+	return -1
 }
 
 // withinS is how close an instant can be placed: no closer than to a reading, which may be stamped at either end.

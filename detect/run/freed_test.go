@@ -1,0 +1,45 @@
+package run_test
+
+import (
+	"math"
+	"testing"
+)
+
+// TestRotorFreed lets the rotor of an invented induction motor of 6 A break free at 11 s. Its current creeps down at first and
+// falls only when it has nearly run up; what it grinds then may lift it once more on the way.
+func TestRotorFreed(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		againA float64 // by which it rises on the way, for a tenth of a second
+	}{
+		{"its current pauses on the way", 0},
+		{"it grinds as it speeds up", 1.5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			motor := func(at float64) complex128 {
+				amps := 3.9
+				switch lag := at - 11; {
+				case at < 3 || at >= 20:
+					return 0
+				case at < 3.3, at >= 8 && at < 11:
+					amps = 30
+				case at >= 11 && lag < 0.45:
+					amps = 30 - 12*math.Pow(lag/0.45, 3)
+				case at >= 11 && lag < 0.55:
+					amps = 18 + c.againA*math.Sin(math.Pi*(lag-0.45)/0.1)
+				case at >= 11 && lag < 0.7:
+					amps = 18 - 14.1*(lag-0.55)/0.15
+				}
+				return complex(amps, 0)
+			}
+			none := func(float64) complex128 { return 0 }
+			sound := steps(0.05, stretch{3, 45}, stretch{8, 70}, stretch{11, 58}, stretch{20, 78}, stretch{40, 45})
+			set := of("induction")
+			set.Unit.LockedRotorA = 30
+			got, w := conductor{motor, none, sound, false}.play(28, set)
+			if want := "motor_start@3.0 stall_start@8.0 stall_end@11.1 motor_stop@20.0"; got != want {
+				t.Errorf("got  %s\nwant %s\n%v", got, want, w)
+			}
+		})
+	}
+}
