@@ -11,7 +11,7 @@ import (
 // reasons says, for the codes of absent figures that no other warning tells of, why they are absent.
 var reasons = map[string]string{
 	"band-above-sample-rate":  "these bands lie above what the sound's sample rate holds",
-	"began-running":           "the motor was on before the clamp's noise could be learned",
+	rig.BeganRunning:          "the motor was on before the clamp's noise could be learned",
 	"background-not-seen":     "too little quiet came before the first start",
 	"inrush-not-seen":         "the first start was not recorded from its beginning, or was over within two cycles",
 	"level-meter":             "a level meter's readings do not hold it",

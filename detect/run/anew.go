@@ -166,7 +166,7 @@ func (f *flow) without(c Current) *flow {
 	how := "current rose to %.1f A at %.2f s as a motor's does"
 	if b.began {
 		how = "%.1f A flowed when the recording began, at %.2f s"
-		n.warnings = slices.DeleteFunc(n.warnings, func(w rig.Warning) bool { return w.Code == beganRunning })
+		n.warnings = slices.DeleteFunc(n.warnings, func(w rig.Warning) bool { return w.Code == rig.BeganRunning })
 	}
 	n.foreign(was[len(was)-1], how, fmt.Sprintf(", and at %.2f s that of the motor came on top of it: another appliance is on the conductor", c.midS()))
 	for _, r := range f.recent[from:] {

@@ -51,11 +51,11 @@ func (f *flow) endRunning(endS float64) {
 	t := turn{atS: endS, sure: 0.3, unseen: true, evidence: "the recording ended while the motor ran"}
 	switch {
 	case f.endedS == 0:
-		f.warn("ended-running", "the recording ended while the motor was running: the stop is the recording's end")
+		f.warn(rig.EndedRunning, "the recording ended while the motor was running: the stop is the recording's end")
 	default:
 		t.evidence = fmt.Sprintf("the clamp's recording had ended at %.2f s, and the sound had not fallen when its own ended", f.endedS)
 		f.warn("clamp-ended", fmt.Sprintf("the clamp's recording ended at %.2f s while the motor ran, and the sound went on: the motor's state is unknown from there; current figures cover the time up to the clamp's end", f.endedS))
-		f.warn("ended-running", fmt.Sprintf("the sound of the motor had not fallen when the recording ended: the stop at %.2f s is the recording's end", endS))
+		f.warn(rig.EndedRunning, fmt.Sprintf("the sound of the motor had not fallen when the recording ended: the stop at %.2f s is the recording's end", endS))
 	}
 	f.turns = append(f.turns, t)
 	f.state = flowOff

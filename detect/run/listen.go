@@ -167,7 +167,7 @@ func (l *Listener) turn(fl []octaveDB, k int, m uint8) {
 	switch {
 	case before == motions && l.on():
 		la := l.medianDB(0, 1)
-		l.warnings = append(l.warnings, rig.Warning{Code: "began-running", Text: fmt.Sprintf(
+		l.warnings = append(l.warnings, rig.Warning{Code: rig.BeganRunning, Text: fmt.Sprintf(
 			"the recording begins at %.0f dB(A) and is quieter only later: the motor is taken to be running from the first sample; its start and the background are not known", la)})
 		l.start(0, 0.4, "it was loud when the recording began")
 	case !was && l.on():
@@ -220,7 +220,7 @@ func (l *Listener) Finish(endS float64) []Found {
 	if l.on() {
 		l.stop(endS, 0.3, "the recording ended while it was loud")
 		l.motion = stopped
-		l.warnings = append(l.warnings, rig.Warning{Code: "ended-running", Text: "the recording ended while the motor was heard: the stop is the recording's end"})
+		l.warnings = append(l.warnings, rig.Warning{Code: rig.EndedRunning, Text: "the recording ended while the motor was heard: the stop is the recording's end"})
 	}
 	l.decided = endS
 	return l.runs

@@ -165,7 +165,7 @@ func (m *Machine) turn(t turn) {
 		case f.learnS > 0:
 			m.cur.NoiseA = rig.Absent("noise-hidden")
 		default:
-			m.cur.NoiseA = rig.Absent("began-running")
+			m.cur.NoiseA = rig.Absent(rig.BeganRunning)
 		}
 		m.load.begin()
 		m.grip.spans, m.grip.spanS = nil, t.atS

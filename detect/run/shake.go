@@ -263,7 +263,7 @@ func (k *Shaker) take(s [2]int) {
 	began, ended := "the pan of the scale began to shake; neither current nor sound was recorded", "the pan of the scale came to rest; neither current nor sound was recorded"
 	if k.fromFirst(s[0]) {
 		began = "the pan of the scale shook when the recording began"
-		k.warnings = append(k.warnings, rig.Warning{Code: "began-running",
+		k.warnings = append(k.warnings, rig.Warning{Code: rig.BeganRunning,
 			Text: "the pan of the scale shook from the first reading on and came to rest later: the motor is taken to be running when the recording began; its start is not known"})
 	}
 	var toS float64
@@ -271,7 +271,7 @@ func (k *Shaker) take(s [2]int) {
 		toS = max(k.pans[s[1]].fromS, fromS)
 	} else {
 		toS, ended = k.pans[len(k.pans)-1].atS, "the recording ended while the pan of the scale shook"
-		k.warnings = append(k.warnings, rig.Warning{Code: "ended-running", Text: "the recording ended while the pan still shook: the stop is the recording's end"})
+		k.warnings = append(k.warnings, rig.Warning{Code: rig.EndedRunning, Text: "the recording ended while the pan still shook: the stop is the recording's end"})
 	}
 	withinS := max(1.5, slowN*k.stepS())
 	f := &k.runs[len(k.runs)-1]

@@ -3,6 +3,8 @@ package run
 import (
 	"fmt"
 	"math"
+
+	"quern/rig"
 )
 
 // heatStrays is by how much the current of what heats strays from a line in half a second, as a share, with the clamp's
@@ -12,9 +14,6 @@ const heatStrays = 0.004
 // socketA is what no appliance on a socket draws more than, A: one of 120 or 230 V carries 13 to 16. A rotor that stands
 // locked may, and is not heard.
 const socketA = 16.0
-
-// beganRunning is the code of the warning that no start was recorded.
-const beganRunning = "began-running"
 
 // warm looks at the first records and decides from what state the recording begins.
 func (f *flow) warm(c Current) {
@@ -95,7 +94,7 @@ func (f *flow) begin() {
 		f.state = flowOn
 		f.turns = append(f.turns, turn{on: true, atS: seen[0].StartS, withinS: seen[0].EndS - seen[0].StartS, sure: 0.5,
 			evidence: fmt.Sprintf("%.1f A flowed when the recording began", low.RMSA)})
-		f.warn(beganRunning, "the motor was already running when the recording began: start, inrush, background and the noise of the clamp are not known")
+		f.warn(rig.BeganRunning, "the motor was already running when the recording began: start, inrush, background and the noise of the clamp are not known")
 		f.slow = low.RMSA
 		f.startS, f.prior = seen[0].StartS, prior{began: true, roseDB: math.NaN()}
 		// Quiet, or not heard at all, it may be another appliance's: then the motor's own start comes on top of it.
