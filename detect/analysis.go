@@ -213,6 +213,11 @@ func (a *Analysis) warn(code, text string) {
 	a.warnings = append(a.warnings, rig.Warning{Code: code, Text: text})
 }
 
+// warnOf warns of run i, from 0.
+func (a *Analysis) warnOf(i int, code, text string) {
+	a.warnings = append(a.warnings, rig.Warning{Code: code, Text: text, Run: i + 1})
+}
+
 func (a *Analysis) channels() []rig.Channel {
 	var out []rig.Channel
 	for _, s := range a.order {

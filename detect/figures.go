@@ -43,28 +43,28 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	unheardS := f.OnS() - t.onS - t.goneS
 	switch endS := a.endS(rig.Microphone); {
 	case unheardS > unheardLeastS && t.onS < hardlyShare*f.OnS():
-		a.warn("microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.2f of the %.2f s in which the motor was on in run %d: too little to stand for it, its sound figures are absent", endS, t.onS, f.OnS(), i+1))
+		a.warnOf(i, "microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.2f of the %.2f s in which the motor was on in run %d: too little to stand for it, its sound figures are absent", endS, t.onS, f.OnS(), i+1))
 		return noSound("microphone-short")
 	case t.onS == 0 && t.goneS > 0:
-		a.warn("microphone-gap", fmt.Sprintf("the microphone was gone all through run %d: its sound figures are absent", i+1))
+		a.warnOf(i, "microphone-gap", fmt.Sprintf("the microphone was gone all through run %d: its sound figures are absent", i+1))
 		return noSound("microphone-gap")
 	case t.onS == 0 || t.ea <= 0:
-		a.warn("microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d%s: its sound figures are absent", i+1, a.faultsIn("silent", on)))
+		a.warnOf(i, "microphone-silent", fmt.Sprintf("the microphone's input never changed in run %d%s: its sound figures are absent", i+1, a.faultsIn("silent", on)))
 		return noSound("microphone-silent")
 	case unheardS > unheardLeastS:
-		a.warn("microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.1f of the %.1f s in which the motor was on in run %d: its levels are those of that part and say nothing of the rest; what came later may have been louder or quieter, and lae_db, lafmax_db, lasmax_db and lcpeak_db are at least what is told", endS, t.onS, f.OnS(), i+1))
+		a.warnOf(i, "microphone-short", fmt.Sprintf("the microphone's recording (to %.2f s) covers %.1f of the %.1f s in which the motor was on in run %d: its levels are those of that part and say nothing of the rest; what came later may have been louder or quieter, and lae_db, lafmax_db, lasmax_db and lcpeak_db are at least what is told", endS, t.onS, f.OnS(), i+1))
 	}
 	s := t.figures(a.meter)
 	a.bandsBeyond()
 	if t.clipped > 0 {
-		a.warn("microphone-clipped", fmt.Sprintf("%s of run %d %s clipped%s: its levels are at least what is told; lower the input gain and calibrate again", rig.Count(t.clipped, "sample"), i+1, was(t.clipped), a.faultsIn("clipped", on)))
+		a.warnOf(i, "microphone-clipped", fmt.Sprintf("%s of run %d %s clipped%s: its levels are at least what is told; lower the input gain and calibrate again", rig.Count(t.clipped, "sample"), i+1, was(t.clipped), a.faultsIn("clipped", on)))
 	}
 	if t.stillS > 0 {
 		without := sound.LevelDB(t.ea / max(t.onS-t.stillS, 0.01))
-		a.warn("microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all%s; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, a.faultsIn("silent", on), without))
+		a.warnOf(i, "microphone-silent", fmt.Sprintf("for %.1f s of run %d the microphone's input did not change at all%s; if it was dead and not silent, LAeq is %.1f dB over the rest", t.stillS, i+1, a.faultsIn("silent", on), without))
 	}
 	if t.goneS > 0 {
-		a.warn("microphone-gap", fmt.Sprintf("for %.2f s of run %d the microphone was gone: its sound figures cover the remaining %.1f s", t.goneS, i+1, t.onS))
+		a.warnOf(i, "microphone-gap", fmt.Sprintf("for %.2f s of run %d the microphone was gone: its sound figures cover the remaining %.1f s", t.goneS, i+1, t.onS))
 	}
 	if a.meter == nil {
 		a.warn("level-meter", "sound came as readings of a level meter: LAeq and the percentiles are made from them, LAFmax is the largest of them; C-weighted, S-weighted and third-octave figures are absent")
@@ -75,10 +75,10 @@ func (a *Analysis) soundOf(f *run.Found, b *books, i int) rig.Sound {
 	var disturbed float64
 	s.BackgroundDB, disturbed = t.quiet.laeqDB(a.set.Bench.Detect.Sound)
 	if disturbed > 0 {
-		a.warn("background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest, or lay within %g s of what did, and were left out of its background", disturbed, i+1, nearS))
+		a.warnOf(i, "background-disturbed", fmt.Sprintf("%.1f s of the quiet before run %d stood out from the rest, or lay within %g s of what did, and were left out of its background", disturbed, i+1, nearS))
 	}
 	if loud := a.set.Bench.Detect.Heard.RunningAboveDB; b.finder == a.listener && s.BackgroundDB.OK && s.BackgroundDB.V > loud {
-		a.warn("background-loud", fmt.Sprintf("the sound before run %d, by which its start was told, is %.1f dB(A), more than running_above_db = %g: a motor may have run all along, and the run be only its load; record some seconds of the quiet room", i+1, s.BackgroundDB.V, loud))
+		a.warnOf(i, "background-loud", fmt.Sprintf("the sound before run %d, by which its start was told, is %.1f dB(A), more than running_above_db = %g: a motor may have run all along, and the run be only its load; record some seconds of the quiet room", i+1, s.BackgroundDB.V, loud))
 	}
 	var atMost rig.Figure
 	s.BackgroundDB, atMost = a.underRange(s.BackgroundDB, i)
@@ -97,12 +97,12 @@ func (a *Analysis) corrected(level, background, atMost rig.Figure, i int) rig.Fi
 		if background.Why == "background-not-seen" {
 			do = fmt.Sprintf("; leave at least %g s of quiet in the recording before the first start, better 5 s", a.set.Bench.Detect.Sound.BackgroundMinS)
 		}
-		a.warn(background.Why, fmt.Sprintf("run %d has no background: its level could not be corrected for the room%s", i+1, do))
+		a.warnOf(i, background.Why, fmt.Sprintf("run %d has no background: its level could not be corrected for the room%s", i+1, do))
 		return rig.Absent(background.Why)
 	}
 	out, bound := sound.Correct(level.V, background.V)
 	if !out.OK {
-		a.warn("background-too-high", fmt.Sprintf("the background (%.1f dB) is less than 3 dB below run %d (%.1f dB): the corrected level is at most %.1f dB; a microphone nearer to the machine or a quieter room tells more", background.V, i+1, level.V, bound))
+		a.warnOf(i, "background-too-high", fmt.Sprintf("the background (%.1f dB) is less than 3 dB below run %d (%.1f dB): the corrected level is at most %.1f dB; a microphone nearer to the machine or a quieter room tells more", background.V, i+1, level.V, bound))
 	}
 	return out
 }
@@ -170,9 +170,9 @@ func (a *Analysis) closingWarnings(found []run.Found) {
 	for i := range found {
 		a.sawMuch(&found[i], i)
 		if limit := a.set.Procedure.TimeLimitS; found[i].OnS() > limit && a.set.Procedure.Clock == "motor-on" {
-			a.warn("over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, found[i].OnS(), limit))
+			a.warnOf(i, "over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, found[i].OnS(), limit))
 		} else if t := found[i].EndS() - found[i].StartS(); t > limit && a.set.Procedure.Clock == "elapsed" {
-			a.warn("over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, t, limit))
+			a.warnOf(i, "over-time-limit", fmt.Sprintf("run %d lasted %.1f s, longer than the limit of %g s", i+1, t, limit))
 		}
 	}
 	if t := a.tracker; t != nil {

@@ -85,7 +85,7 @@ func (a *Analysis) sawMuch(f *run.Found, i int) {
 	rated := a.set.Unit.RatedCurrentA
 	shared := slices.ContainsFunc(a.warnings, func(w rig.Warning) bool { return w.Code == "other-appliance" })
 	if idle, ok := f.IdleA.Value(); ok && idle > rated && !shared {
-		a.warn("clamp-saw-much", fmt.Sprintf("run %d: the motor drew %s A without load, %.0f %% of the rated %g A, as no motor does: its overloads and trips may be none. Are full_scale_a, the turns through the clamp and rated_current_a right?",
+		a.warnOf(i, "clamp-saw-much", fmt.Sprintf("run %d: the motor drew %s A without load, %.0f %% of the rated %g A, as no motor does: its overloads and trips may be none. Are full_scale_a, the turns through the clamp and rated_current_a right?",
 			i+1, amperes(idle), 100*idle/rated, rated))
 	}
 }

@@ -75,7 +75,7 @@ func TestBlindClampSaysWhatItSaw(t *testing.T) {
 		res := analyse(t, s, setup())
 		got := told(res, c.want[0])
 		if len(res.Runs) != 1 || len(got) != 1 || res.Runs[0].Motor.MeanA.Why != c.want[0] {
-			t.Fatalf("at %g of the current: %d runs, %q", c.scale, len(res.Runs), res.Warnings)
+			t.Fatalf("at %g of the current: %d runs, %+v", c.scale, len(res.Runs), res.Warnings)
 		}
 		for _, w := range c.want[1:] {
 			if !strings.Contains(got[0], w) {

@@ -74,15 +74,15 @@ func (a *Analysis) underRange(background rig.Figure, i int) (known, atMost rig.F
 		const do = "raise the input gain and calibrate again, or record with more bits"
 		switch {
 		case floor.OK && background.V < floor.V-belowDB:
-			a.warn("microphone-under-range", fmt.Sprintf("before run %d the input moved by less than the recording's own steps, whose rounding makes %.1f dB at full_scale_db = %g: the background is no more than that, and not known; %s", i+1, floor.V, m.FullScaleDB, do))
+			a.warnOf(i, "microphone-under-range", fmt.Sprintf("before run %d the input moved by less than the recording's own steps, whose rounding makes %.1f dB at full_scale_db = %g: the background is no more than that, and not known; %s", i+1, floor.V, m.FullScaleDB, do))
 			return rig.Absent("microphone-under-range"), floor
 		case floor.OK && lifts(floor.V, background.V):
-			a.warn("microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above what rounding to the recording's own steps makes (%.1f dB at full_scale_db = %g): %s; %s",
+			a.warnOf(i, "microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above what rounding to the recording's own steps makes (%.1f dB at full_scale_db = %g): %s; %s",
 				i+1, background.V, floor.V, m.FullScaleDB, so, do))
 		}
 	}
 	if m.SelfNoiseDB > 0 && lifts(m.SelfNoiseDB, background.V) {
-		a.warn("microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above the microphone's own noise (self_noise_db = %g): %s; a quieter microphone tells more", i+1, background.V, m.SelfNoiseDB, so))
+		a.warnOf(i, "microphone-under-range", fmt.Sprintf("the background of run %d (%.1f dB) is hardly above the microphone's own noise (self_noise_db = %g): %s; a quieter microphone tells more", i+1, background.V, m.SelfNoiseDB, so))
 	}
 	return background, atMost
 }

@@ -67,7 +67,7 @@ func (a *Analysis) explain(runs []rig.Run) {
 			if why == "" {
 				why = "it could not be measured"
 			}
-			a.warn(c, fmt.Sprintf("run %d has no value for %s: %s", i+1, strings.Join(lacks[c], ", "), why))
+			a.warnOf(i, c, fmt.Sprintf("run %d has no value for %s: %s", i+1, strings.Join(lacks[c], ", "), why))
 		}
 	}
 }

@@ -54,6 +54,7 @@ type Span struct {
 type Warning struct {
 	Code string `json:"code"`
 	Text string `json:"text"`
+	Run  int    `json:"run,omitempty"` // the run it is of, from 1; 0: of none alone
 }
 
 // Codes of warnings that a run was not recorded whole: the first of a session from its start, the last to its stop.

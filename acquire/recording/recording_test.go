@@ -166,7 +166,7 @@ func TestWarnings(t *testing.T) {
 		{Code: "clamp-file-repaired", Text: "test.wav: the header promises 32000 bytes of samples, the file holds 30999: read to its end; the last frame is cut, 3 of its 4 bytes are there: left out"},
 	}
 	if got := s.Warnings(); !slices.Equal(got, want) {
-		t.Errorf("got %q", got)
+		t.Errorf("got %+v", got)
 	}
 }
 

@@ -230,7 +230,11 @@ func (m *Machine) close() {
 	f.States = append(f.States, m.grip.spans...)
 	m.grip.events, m.grip.spans = nil, nil
 	m.load.foreign = m.flow.switched
+	told := len(m.load.warnings)
 	m.load.end(f)
+	for i := range m.load.warnings[told:] {
+		m.load.warnings[told+i].Run = len(m.runs) + 1
+	}
 	f.interrupt(m.flow.lost)
 	sort.SliceStable(f.Events, func(i, j int) bool { return before(f.Events[i], f.Events[j]) })
 	m.runs = append(m.runs, *f)

@@ -2,9 +2,7 @@ package score
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 
 	"quern/config"
@@ -123,16 +121,11 @@ func (r *Run) remark() {
 var bounds = []string{"microphone-clipped", "microphone-short", "microphone-gap", "microphone-silent", "background-loud",
 	"clamp-clipped", "clamp-ended", "clamp-lost", "clamp-saw-much", "other-appliance", "flat-and-unheard"}
 
-var ofRun = regexp.MustCompile(`\brun ([0-9]+)\b`)
-
 // doubts are those of them that speak of this run, or of none alone; what befell the microphone outside of runs is of no
 // matter.
 func (r *Run) doubts() (out []string) {
 	for _, w := range r.Record.Result.Warnings {
-		mine := !strings.HasPrefix(w.Code, "microphone-")
-		if n := ofRun.FindStringSubmatch(w.Text); n != nil {
-			mine = n[1] == strconv.Itoa(r.N)
-		}
+		mine := w.Run == r.N || w.Run == 0 && !strings.HasPrefix(w.Code, "microphone-")
 		if mine && slices.Contains(bounds, w.Code) {
 			out = append(out, w.Text)
 		}

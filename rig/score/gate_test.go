@@ -200,8 +200,8 @@ func TestSharedMeans(t *testing.T) {
 func TestDoubtsStandBesideScores(t *testing.T) {
 	rec := jammed()
 	rec.Result.Runs = append(rec.Result.Runs, rec.Result.Runs[0])
-	rec.Result.Warnings = []rig.Warning{{Code: "microphone-clipped", Text: "3 samples of run 2 were clipped"}, {Code: "microphone-clipped", Text: "9 samples clipped from 1.00 to 2.00 s"},
-		{Code: "clamp-clipped", Text: "7 samples of the clamp stood at full scale"}, {Code: "background-disturbed", Text: "1.0 s of the quiet before run 1 stood out"}}
+	rec.Result.Warnings = []rig.Warning{{Code: "microphone-clipped", Run: 2, Text: "3 samples of run 2 were clipped"}, {Code: "microphone-clipped", Text: "9 samples clipped from 1.00 to 2.00 s"},
+		{Code: "clamp-clipped", Text: "7 samples of the clamp stood at full scale"}, {Code: "background-disturbed", Run: 1, Text: "1.0 s of the quiet before run 1 stood out"}}
 	for i, want := range []string{"7 samples of the clamp", "3 samples of run 2 were clipped|7 samples of the clamp"} {
 		r := mustScore(t, testLab(t), []rig.Record{rec}).Runs[i]
 		got := strings.Join(r.Remarks, "|")

@@ -26,7 +26,7 @@ func (c Campaign) check() error {
 	}
 	for i, u := range c.Units {
 		if !rig.IsID(u) {
-			add("found unit %q, expected letters, digits, hyphens and underscores", u)
+			add("found unit %q, expected %s", u, rig.IDWords)
 		}
 		if i > 0 && u == c.Units[i-1] {
 			add("found unit %s twice: name each unit once; samples of one model are units of their own", u)
@@ -66,7 +66,7 @@ func (c Campaign) fits(q Procedure) bool {
 
 func (q Procedure) check() (wrong []error) {
 	if !rig.IsID(q.ID) {
-		wrong = append(wrong, fmt.Errorf("found procedure %q, expected letters, digits, hyphens and underscores", q.ID))
+		wrong = append(wrong, fmt.Errorf("found procedure %q, expected %s", q.ID, rig.IDWords))
 	}
 	for _, n := range []struct {
 		what              string
@@ -89,7 +89,7 @@ func (c Control) check() (wrong []error) {
 		return nil
 	}
 	if !rig.IsID(c.Unit) || !rig.IsID(c.Procedure) {
-		wrong = append(wrong, fmt.Errorf("found control unit %q, procedure %q, expected letters, digits, hyphens and underscores", c.Unit, c.Procedure))
+		wrong = append(wrong, fmt.Errorf("found control unit %q, procedure %q, expected %s", c.Unit, c.Procedure, rig.IDWords))
 	}
 	if c.Minutes < 1 || c.Minutes > dayMin || c.RestS < 0 || c.RestS > maxRestS {
 		wrong = append(wrong, fmt.Errorf("control: found %d min and %d s of rest, expected 1 to %d min and 0 to %d s", c.Minutes, c.RestS, dayMin, maxRestS))
@@ -105,7 +105,7 @@ func checkDays(days []Day) (wrong []error) {
 	seen := map[string]bool{}
 	for _, d := range days {
 		if !rig.IsID(d.Label) {
-			add("found day %q, expected a date such as 2026-11-03, or a name of letters, digits, hyphens and underscores", d.Label)
+			add("found day %q, expected a date such as 2026-11-03, or a name of %s", d.Label, rig.IDWords)
 		}
 		if seen[d.Label] {
 			add("found day %s twice: name each once, with all its benches", d.Label)
@@ -120,7 +120,7 @@ func checkDays(days []Day) (wrong []error) {
 		benches := map[string]bool{}
 		for _, b := range d.Benches {
 			if !rig.IsID(b) || benches[b] {
-				add("day %s: found bench %q, expected letters, digits, hyphens and underscores, each bench once", d.Label, b)
+				add("day %s: found bench %q, expected %s, each bench once", d.Label, b, rig.IDWords)
 			}
 			benches[b] = true
 		}

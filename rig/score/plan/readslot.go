@@ -70,7 +70,7 @@ func (f *reading) fits(s Slot) error {
 		return f.fault(fmt.Sprintf("day %q, bench %q", s.Day, s.Bench), "a day of the plan and one of its benches", "format the column as text; spreadsheets like to rewrite dates")
 	}
 	if !rig.IsID(s.Unit) {
-		return f.fault("unit "+strconv.Quote(s.Unit), "letters, digits, hyphens and underscores", "")
+		return f.fault("unit "+strconv.Quote(s.Unit), rig.IDWords, "")
 	}
 	switch {
 	case s.Why == Planned:
@@ -87,7 +87,7 @@ func (f *reading) fits(s Slot) error {
 		return f.fault(fmt.Sprintf("procedure %q, repeat %d", s.Procedure, s.Repeat), "a procedure stated above and one of its repeats", "")
 	}
 	if !rig.IsID(s.Batch) {
-		return f.fault("batch "+strconv.Quote(s.Batch), "letters, digits, hyphens and underscores", "")
+		return f.fault("batch "+strconv.Quote(s.Batch), rig.IDWords, "")
 	}
 	return f.fitsBlock(s)
 }
