@@ -74,8 +74,11 @@ func (l *loads) traits(i int, t *template) traits {
 	least := wander * leastStep * amp
 	step := max(wander*t.stepA, least, l.digitA)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
-		d := float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2
-		x.jag = math.Log(max(math.Abs(d)/step, 0.2))
+		d := math.Abs(float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2)
+		if off, beats := l.offBeat(i); beats {
+			d = min(d, off)
+		}
+		x.jag = math.Log(max(d/step, 0.2))
 	}
 	x.stir = l.stir(i, t)
 	x.lift = l.lift(i, t)

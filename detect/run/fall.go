@@ -142,8 +142,13 @@ func (f *flow) hushed(nowS float64) bool {
 func (f *flow) stop(sure float64, more string) {
 	within := f.fellWithin()
 	at, a, outlasted := f.outlasted()
+	which := fmt.Sprintf("which went %.2f s later", f.candS-at)
+	if !outlasted {
+		at, a, outlasted = f.faded()
+		which = "which had just started"
+	}
 	if outlasted {
-		more = fmt.Sprintf(" onto another appliance's %.1f A, which went %.2f s later%s", a, f.candS-at, more)
+		more = fmt.Sprintf(" onto another appliance's %.1f A, %s%s", a, which, more)
 		f.candS = at
 	}
 	took := !outlasted && f.tookAll()

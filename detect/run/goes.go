@@ -55,7 +55,7 @@ func (f *flow) judgeDown(s strike) {
 	case math.Abs(s.sizeA-best) > within*best && !leftOwn:
 		f.unseenGone(s, whose)
 		return
-	case s.rest > 2*sharp && within == goneSmall:
+	case s.rest > 2*sharp && within == goneSmall, s.sizeA < restlessTimes*f.restless(s.atS):
 		return
 	}
 	if nth < len(f.guests) && f.loadLike(nth, s.atS) {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"quern/config"
@@ -124,6 +125,35 @@ func TestRestlessLoad(t *testing.T) {
 			if told := slices.ContainsFunc(w, func(w rig.Warning) bool { return w.Code == "other-appliance" }); told != (kettle > 0) || got != "motor_start@4.0 motor_stop@24.0" {
 				t.Errorf("seed %d, a kettle of %g A: %s, %v", seed, kettle, got, w)
 			}
+		}
+	}
+}
+
+// TestRestlessLoadTakesNothingOff: a heater is known, and the steps of a ragged load that are of its size do not end it.
+func TestRestlessLoadTakesNothingOff(t *testing.T) {
+	for seed := range uint64(24) {
+		rng := rand.New(rand.NewPCG(seed, 2))
+		ragged, x := make([]float64, 30*240), 0.0
+		for i := range ragged { // noise below 3 Hz, which the rotor's inertia smooths; the load has gone by 16 s
+			x = 0.9245*x + 0.381*rng.NormFloat64()
+			due := max(1.5+1.5*x, 0) * min(1, max(0, 16-float64(i)/240))
+			ragged[i] = ragged[max(i-1, 0)] + 0.2*(due-ragged[max(i-1, 0)])
+		}
+		own := func(t float64) complex128 {
+			switch {
+			case t < 4 || t >= 24:
+				return 0
+			case t < 4.3:
+				return complex(22, -20)
+			case t < 8 || t >= 16:
+				return complex(0.4, -3.9)
+			}
+			return complex(0.4+ragged[int(t*240)], -3.9)
+		}
+		sound := steps(0.1, stretch{4, 40}, stretch{8, 66}, stretch{16, 74}, stretch{24, 66}, stretch{30, 40})
+		got, w := wired{conductor: conductor{own, fromTo(2, 50, 3), sound, false}}.play(27, of("induction"))
+		if went := slices.ContainsFunc(w, func(w rig.Warning) bool { return strings.Contains(w.Text, "switched off") }); went || got != "motor_start@4.0 motor_stop@24.0" {
+			t.Errorf("seed %d: %s, %v", seed, got, w)
 		}
 	}
 }

@@ -102,6 +102,8 @@ func (f *flow) vanished(c Current) bool {
 	}
 	how := ""
 	switch {
+	case f.lim.induction && left.mean < leastShare*f.lim.ratedA:
+		how = "what is left is less than it draws empty"
 	case f.showsThird():
 		if !f.thirdGone(rest, left.mean) || !f.thirdThere(f.recent[at-6:at-2]) {
 			return false

@@ -117,8 +117,8 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 }
 
 // watchPlateau looks for the stall of a motor whose electronics limit the current: it stands flat, as no grinding
-// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter. Where the
-// nameplate tells what a locked rotor draws, it is no little of that.
+// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter; where they were never as loud while
+// the motor ran empty, that need not be heard. Where the nameplate tells what a locked rotor draws, it is no little of that.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
 	if c.RMSA < max(plateauRatio*rated, g.lim.set.StallLeaveRatio*g.lim.lockedA) || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
@@ -141,7 +141,7 @@ func (g *grip) watchPlateau(c Current) {
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
-	case c.Wave && g.stoodStill(w) && (!g.shared && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)) || (!heard || lower >= maskedDB) && g.stillerUp(w[0].StartS, c.EndS)):
+	case c.Wave && g.stoodStill(w) && (!g.shared && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)) || (!heard || lower >= maskedDB || lower < -hushDB && g.softer(w[0].StartS, c.EndS)) && g.stillerUp(w[0].StartS, c.EndS)):
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
 		why = "nothing was heard to run up"

@@ -19,6 +19,11 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		return
 	}
 	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
+		if f.leftAlone(c, gap) {
+			f.stop(0.9, ", another appliance's, which no sag of the supply would have left")
+			f.off(c)
+			return
+		}
 		f.state, f.slow = flowOn, c.RMSA
 		f.running(c)
 		return

@@ -1,0 +1,90 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+	"testing"
+
+	"quern/rig"
+)
+
+// settles is a compressor whose inrush fades within some cycles, as a rotor's does that comes up to speed.
+func settles(from, to, amps float64) func(float64) complex128 {
+	return func(t float64) complex128 {
+		if t < from || t >= to {
+			return 0
+		}
+		return cmplx.Rect(amps*(1+4.5/(1+math.Exp((t-from-0.35)/0.03))), -0.9)
+	}
+}
+
+// TestStopsBesideACompressor: what is switched off is gone within a cycle, whatever a small motor does at that time, and no
+// sag of the supply leaves as much of what that draws.
+func TestStopsBesideACompressor(t *testing.T) {
+	turns := func(from, to float64) func(float64) complex128 {
+		return func(t float64) complex128 {
+			switch {
+			case t < from || t >= to:
+				return 0
+			case t < from+0.3:
+				return complex(22, -20)
+			}
+			return complex(0.4, -3.9)
+		}
+	}
+	stands := func(from, to float64) func(float64) complex128 { return fromTo(from, to, complex(22, -20)) }
+	rectified := func(from, to float64) func(float64) complex128 {
+		return func(t float64) complex128 { return fromTo(from, to, 1.5)(t) + fromTo(from, from+0.05, 7)(t) }
+	}
+	both := func(a, b func(float64) complex128) func(float64) complex128 {
+		return func(t float64) complex128 { return a(t) + b(t) }
+	}
+	for _, c := range []struct {
+		name, motor  string
+		third        float64 // of the motor's current
+		own, another func(float64) complex128
+		want         string
+	}{
+		{"it was switched on just before the motor stopped", "induction", 0.05, turns(5, 30), settles(29.9, 50, 1.4), "motor_start@5.0 motor_stop@30.0<"},
+		{"and before a rotor's that stood", "induction", 0, both(turns(5, 26), stands(26, 30)), settles(29.8, 50, 0.7), "motor_start@5.0 stall_start@26.0 stall_end@30.0 trip@30.0<"},
+		{"or just after", "induction", 0.05, turns(5, 29.98), settles(30.055, 50, 1.4), "motor_start@5.0 motor_stop@30.0"},
+		{"it came with a rotor that never turned", "induction", 0, stands(5, 12), settles(5.02, 50, 1.5), "motor_start@5.0 stall_start@5.0 stall_end@12.0 trip@12.0"},
+		{"a heater beside it is switched off just before the motor", "induction", 0.05, turns(5, 30), both(settles(2, 50, 1.4), fromTo(12, 29.4, 6)), "motor_start@5.0 motor_stop@30.0"},
+		{"the motor starts again within half a second", "induction", 0.05, both(turns(5, 20), turns(20.5, 30)), settles(2, 50, 1.4), "motor_start@5.0 motor_stop@20.0 motor_start@20.5 motor_stop@30.0"},
+		{"and one behind a rectifier", "permanent-magnet", 0.6, both(rectified(5, 20), rectified(20.5, 30)), settles(8, 50, 0.8), "motor_start@5.0 motor_stop@20.0 motor_start@20.5 motor_stop@30.0"},
+		{"which by then draws more than it did", "permanent-magnet", 0.6, both(rectified(5, 20), rectified(20.5, 30)), func(t float64) complex128 {
+			return settles(8, 50, 0.8)(t) * complex(1+0.04*max(t-8, 0), 0)
+		}, "motor_start@5.0 motor_stop@20.0 motor_start@20.5 motor_stop@30.0"},
+		{"the supply sags", "permanent-magnet", 0.6, both(rectified(5, 20), rectified(20.3, 30)), func(t float64) complex128 {
+			return settles(8, 50, 2)(t) - 0.4*fromTo(20, 20.3, settles(8, 50, 2)(t))(t)
+		}, "motor_start@5.0 motor_stop@30.0"},
+		{"electronics let the motor run down when the last piece has gone", "permanent-magnet", 0.6, func(t float64) complex128 {
+			return rectified(5, 40)(t)*complex(min(1, 1/(1+math.Exp((t-30)/0.02))), 0) + fromTo(27, 29.6, 2)(t)
+		}, fromTo(50, 50, 0), "motor_start@5.0 motor_stop@30.0"},
+		{"or when a compressor has just started", "permanent-magnet", 0.6, func(t float64) complex128 {
+			return rectified(5, 40)(t) * complex(min(1, 1/(1+math.Exp((t-30)/0.02))), 0)
+		}, settles(29.5, 50, 0.6), "motor_start@5.0 motor_stop@30.0"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			third := func(t float64) float64 { return c.third * cmplx.Abs(c.own(t)) }
+			talk := func(t float64) float64 { return 68 }
+			var got []string // what was told by looking back is marked
+			for _, r := range (vectors{c.own, c.another, third, talk}).runs(40, of(c.motor)) {
+				for _, e := range r.Events {
+					back := ""
+					if strings.Contains(e.Evidence, "which had just started") {
+						back = "<"
+					}
+					if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
+						got = append(got, fmt.Sprintf("%s@%.1f%s", e.Kind, e.AtS.V, back))
+					}
+				}
+			}
+			if got := strings.Join(got, " "); got != c.want {
+				t.Errorf("got  %s\nwant %s", got, c.want)
+			}
+		})
+	}
+}
