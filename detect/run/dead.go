@@ -34,6 +34,15 @@ func (f *flow) deadA() float64 {
 // muted says whether the clamp has had no noise of its own since the pending fall.
 func (f *flow) muted() bool { return f.hush.s > 0 && f.hush.mean() < f.deadA() }
 
+// deadBefore says whether the clamp was dead just before an instant.
+func (f *flow) deadBefore(atS float64) bool {
+	m := meanOver{}
+	for _, c := range between(f.recent, atS-deadLookS, atS) {
+		m.add(c.SwingA, 1)
+	}
+	return m.s > 0 && m.mean() < deadShare*f.noise
+}
+
 // silenced says whether the sound has fallen since the pending fall, and below any that the running motor made.
 func (f *flow) silenced(nowS float64) bool {
 	d, ok := f.ear.quieter(Interval{f.candS - 1, f.candS}, Interval{max(f.candS+0.1, nowS-soundS), nowS})

@@ -102,6 +102,19 @@ func (e *ear) quieter(before, after Interval) (byDB float64, ok bool) {
 	return max(a0-a1, c0-c1), ok0 && ok1
 }
 
+// sameSince returns since when it has been as loud, high and low, as it is just after an instant.
+func (e *ear) sameSince(atS float64) float64 {
+	a, c, ok := e.levels(atS+0.1, atS+0.6)
+	same := func(fromS, toS float64) bool {
+		la, lc, heard := e.levels(fromS, toS)
+		return heard && math.Abs(la-a) <= sameDB && math.Abs(lc-c) <= sameDB
+	}
+	for ok && same(atS-0.1, atS) {
+		atS -= 0.1
+	}
+	return atS
+}
+
 // fell returns when the sound fell for good below a level between two instants: the end of the last
 // 100 ms that was louder.
 func (e *ear) fell(fromS, toS, laDB float64) float64 {

@@ -88,3 +88,59 @@ func TestStopsBesideACompressor(t *testing.T) {
 		})
 	}
 }
+
+// TestHumGoesBesideAHeater: nothing but its hum is heard of a rotor that stands, and it goes when that is switched off, whatever
+// flows on. One that breaks free is heard to run up, and a heater may go in a stall.
+func TestHumGoesBesideAHeater(t *testing.T) {
+	const rises, ends = 5.0, 30.0
+	type heard struct{ aDB, cDB float64 }
+	room, hum, runs := heard{45, 48}, heard{60, 75}, heard{70, 72}
+	for _, c := range []struct {
+		name, want string
+		goesS      float64    // from then on
+		left       complex128 // of the motor's current,
+		heaterA    complex128 // and the heater's
+		was, is    heard
+	}{
+		{"it is switched off", "motor_start@5.0 stall_start@5.0 stall_end@12.0 trip@12.0", 12, 0, 4.3, hum, room},
+		{"it breaks free", "motor_start@5.0 stall_start@5.0 stall_end@12.0 motor_stop@30.0", 12, complex(0.4, -3.9), 4.3, hum, runs},
+		{"it breaks free, and what was said falls silent", "motor_start@5.0 stall_start@5.0 stall_end@12.0 motor_stop@30.0", 12, complex(0.4, -3.9), 4.3, heard{80, 82}, runs},
+		{"it breaks free, and what hummed besides falls silent", "motor_start@5.0 stall_start@5.0 stall_end@12.0 motor_stop@30.0", 12, complex(0.4, -3.9), 4.3, heard{60, 80}, runs},
+		{"it breaks free, and hums on", "motor_start@5.0 stall_start@5.0 stall_end@12.0 motor_stop@30.0", 12, complex(0.4, -3.9), 4.3, hum, heard{60, 74}},
+		{"it starts, and is quieter when it runs", "motor_start@5.0 motor_stop@30.0", 5.6, complex(0.4, -3.9), 0, hum, heard{58, 61}},
+		{"the heater goes", "motor_start@5.0 stall_start@5.0 stall_end@30.0 trip@30.0", 12, complex(22, -20), 0, hum, room},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			at := func(t float64) heard {
+				switch {
+				case t < rises || t >= ends:
+					return room
+				case t < c.goesS:
+					return c.was
+				}
+				return c.is
+			}
+			v := vectors{
+				motor: func(t float64) complex128 {
+					return fromTo(rises, c.goesS, complex(22, -20))(t) + fromTo(c.goesS, ends, c.left)(t)
+				},
+				other: func(t float64) complex128 { // a heater, which draws less as it warms
+					return fromTo(7, c.goesS, 5)(t) + fromTo(c.goesS, 60, c.heaterA)(t)
+				},
+				third: func(float64) float64 { return 0 },
+				laDB:  func(t float64) float64 { return at(t).aDB },
+			}
+			got := ""
+			for _, r := range v.hum(40, of("induction"), func(t float64) float64 { return at(t).cDB - at(t).aDB }) {
+				for _, e := range r.Events {
+					if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
+						got += fmt.Sprintf(" %s@%.1f", e.Kind, e.AtS.V)
+					}
+				}
+			}
+			if got != " "+c.want {
+				t.Errorf("got %s\nwant %s", got, c.want)
+			}
+		})
+	}
+}

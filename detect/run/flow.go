@@ -21,6 +21,7 @@ const (
 	beatsDev    = 0.03  // the same of readings, whose windows are no whole cycles
 	longCoastS  = 4.0   // the same where another appliance's current hides the motor's
 	deadShare   = 0.5   // a clamp with less than this share of its own learned noise is dead
+	deadLookS   = 0.3   // s before a start in which it shows whether it is dead
 	inrushSure  = 2.2   // times rated: a step this high is a motor's inrush, whatever is heard
 	leastShare  = 0.35  // an induction motor draws at least this share of rated (no-load: 50-85 %)
 	ownShare    = 0.6   // of the largest inrush seen, from which a step is an inrush again
@@ -50,6 +51,7 @@ type turn struct {
 	leftA    float64 // what goes on after a stop and was thought to be the motor's, A RMS
 	tookAll  bool    // a stop in which what was thought to be another appliance's went too
 	unseen   bool    // a stop that no current shows: the recording of it had ended
+	dead     bool    // a start just before which the clamp was dead
 }
 
 type flowState int

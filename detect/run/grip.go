@@ -50,6 +50,7 @@ type grip struct {
 	sinceS  float64 // start of this stretch
 	began   bool    // which the recording does not show
 	state   rig.State
+	dead    bool     // the clamp was, until this stretch began
 	early   meanOver // RMS early in the start
 	late    meanOver // and lately
 	ownA    float64  // largest inrush of any start of this session
@@ -111,7 +112,7 @@ func (g *grip) enter(s rig.State, atS float64) {
 func (g *grip) start(t turn) {
 	g.enter(rig.Starting, t.atS)
 	g.sinceS, g.inrushA, g.lows = t.atS, 0, 0
-	g.early, g.late = meanOver{}, meanOver{}
+	g.early, g.late, g.dead = meanOver{}, meanOver{}, t.dead
 	g.highS, g.overS, g.belowS, g.told = never, never, never, false
 	g.plateau, g.past = g.plateau[:0], g.past[:0]
 	g.ambientDB = math.NaN()

@@ -112,7 +112,11 @@ func (g *grip) stop(t turn) {
 	switch {
 	case g.state == rig.Stalled:
 		g.leaveStall(t.atS, sureHow, how)
-		out("stall", g.stallS)
+		since := g.stallS
+		if g.dead { // the clamp came back, and it may have stood all the time
+			since = g.ear.sameSince(since)
+		}
+		out("stall", since)
 	case g.told:
 		out("overload", g.overS)
 		g.leaveOverload(t.atS, sureHow, how)

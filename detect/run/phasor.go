@@ -104,6 +104,8 @@ func (f *flow) vanished(c Current) bool {
 	switch {
 	case f.lim.induction && left.mean < leastShare*f.lim.ratedA:
 		how = "what is left is less than it draws empty"
+	case f.stands && left.mean < f.lim.set.StallLeaveRatio*f.lim.locked() && f.humGone(f.recent[at].midS(), c.EndS):
+		how = "the hum of a rotor that stood went with it"
 	case f.showsThird():
 		if !f.thirdGone(rest, left.mean) || !f.thirdThere(f.recent[at-6:at-2]) {
 			return false
@@ -123,6 +125,14 @@ func (f *flow) vanished(c Current) bool {
 	f.remain(f.lately(c))
 	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
 	return true
+}
+
+// humGone says whether what is heard of a rotor that stands went at an instant, and nothing came for it: one that breaks free runs
+// up, and is louder.
+func (f *flow) humGone(atS, nowS float64) bool {
+	a0, c0, ok0 := f.ear.levels(atS-0.5, atS-0.05)
+	a1, c1, ok1 := f.ear.levels(atS+0.2, nowS)
+	return ok0 && ok1 && c0-a0 >= 2*fallDB && c0-c1 >= 2*fallDB && a1 <= a0
 }
 
 // jumps notes a jump just now: it holds back what is decided, until more flows than other appliances draw.

@@ -23,6 +23,11 @@ type vectors struct {
 
 // runs gives the machine half-cycle records of them and returns what it finds.
 func (v vectors) runs(seconds float64, set config.Setup) []run.Found {
+	return v.hum(seconds, set, func(float64) float64 { return 4 })
+}
+
+// hum is the same with a C-level so much above the A-level, dB.
+func (v vectors) hum(seconds float64, set config.Setup, overDB func(t float64) float64) []run.Found {
 	rng := rand.New(rand.NewPCG(5, 6))
 	m := run.NewMachine(set)
 	heard := 0
@@ -31,7 +36,7 @@ func (v vectors) runs(seconds float64, set config.Setup) []run.Found {
 		for ; v.laDB != nil && float64(heard)/100+0.01 <= t; heard++ {
 			at := float64(heard) / 100
 			e := 0.01 * 20e-6 * 20e-6 * math.Pow(10, (v.laDB(at)+0.3*rng.NormFloat64())/10)
-			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e, EC: 2.5 * e, ET: math.NaN()})
+			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: e, EC: e * math.Pow(10, overDB(at)/10), ET: math.NaN()})
 		}
 		at := t - 1.0/120
 		i, third := v.motor(at)+v.other(at), v.third(at)+0.003*rng.Float64()

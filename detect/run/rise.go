@@ -229,7 +229,7 @@ func (f *flow) start(c Current) {
 	if f.booting(f.candS) {
 		f.candS, f.peak = f.chargeS, max(f.peak, f.chargeA)
 	}
-	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure,
+	f.turns = append(f.turns, turn{on: true, atS: f.candS, withinS: within, sure: sure, dead: f.deadBefore(f.candS),
 		evidence: fmt.Sprintf("current rose from %.2f A to %.1f A %s", f.base, f.peak, how)})
 	f.startS, f.asked, f.upA = f.candS, false, 0
 	f.offDev = math.Sqrt(f.spread)

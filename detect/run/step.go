@@ -15,6 +15,11 @@ const (
 // fallingStep confirms a step down onto a current that is not the motor's, by the sound.
 func (f *flow) fallingStep(c Current, gap float64) {
 	if f.shares() && c.SwingA < f.gapA() || !f.shares() && c.SwingA < f.offA() {
+		if f.silentBefore(c) {
+			f.stop(0.8, fmt.Sprintf(" onto another appliance's, which went %.2f s later, and the sound fell at once", gap))
+			f.off(c)
+			return
+		}
 		f.fall(c, false)
 		return
 	}
@@ -31,7 +36,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	if gap < soundS || f.ear.any && f.ebb(c) {
 		return // the sound has not had time
 	}
-	if f.after.s > 0 && c.RMSA < againShare*f.after.mean() {
+	if f.after.s > 0 && c.RMSA < againShare*f.after.mean() && !f.silentBefore(c) {
 		f.fall(c, true) // it fell again
 		return
 	}
@@ -56,6 +61,14 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		f.remain(f.after.mean())
 		f.stop(0.8, fmt.Sprintf(" onto another appliance's %.1f A, and the sound fell by %.0f dB", f.base, a0-a1))
 	}
+}
+
+// silentBefore says of a current that has gone altogether whether the motor was silent before that, since the pending step: what
+// went then was its own, and now another appliance's. A rotor that stands behind a rectifier is as silent, and draws no little.
+func (f *flow) silentBefore(c Current) bool {
+	d, ok := f.ear.quieter(Interval{f.candS - 0.5, f.candS}, Interval{f.candS + 0.1, c.StartS})
+	stands := f.lim.pulsed && f.after.mean() >= 0.5*f.lim.ratedA
+	return ok && d >= fallDB && f.hushed(c.StartS) && !stands
 }
 
 // leftOver says whether what flows after a step is what another appliance is known to draw, or what came unheard while the
