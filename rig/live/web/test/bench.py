@@ -6,7 +6,7 @@ folder that names them, and plays until its input ends. Each line of its input c
 show: a JSON object with any of g (on the pan), a (RMS, 60 Hz), ragged (of the current, A), db (A-weighted),
 silent (list of scale, clamp, meter). It answers each with the wall time of the change, ms.
 """
-import json, math, os, pathlib, random, select, sys, termios, time, tty
+import json, math, os, pathlib, random, select, signal, sys, termios, time, tty
 
 BENCH = """# Invented, for a test.
 name = "by-hand"
@@ -80,6 +80,7 @@ def port():
 
 
 def main():
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it ends it
     root = pathlib.Path(sys.argv[1])
     (root / "procedures").mkdir(parents=True)
     ports = {name: port() for name in ("scale", "clamp", "meter")}
@@ -90,7 +91,7 @@ def main():
     (root / "procedures/mixed.toml").write_text(PROCEDURE.format(id="mixed", title="Mixed load", limit=60.0))
     (root / "procedures/quick.toml").write_text(PROCEDURE.format(id="quick", title="A quick one", limit=30.0))
     (root / "scorecard.toml").write_text("")
-    print("ready", flush=True)
+    print("ready", *(near for _, _, near in ports.values()), flush=True)
 
     shows = {"g": 0.0, "a": 0.0, "ragged": 0.0, "db": 45.0, "silent": []}
     rng = random.Random(5)

@@ -3,11 +3,9 @@
 // within is drawn and zoomed. Prints a table. Run it on an otherwise quiet machine:
 //
 //   node test/figures.mjs [latency] [paint] [cost] [review]      QUERN: a built program
-import { spawn } from "node:child_process";
-import { mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
-import { tmpdir } from "node:os";
+import { readFileSync, readdirSync, rmSync } from "node:fs";
 import { join } from "node:path";
-import { launch, program, start, until } from "./rig.mjs";
+import { drop, folder, launch, program, serve, shared, start, until } from "./rig.mjs";
 
 const asked = process.argv.slice(2);
 const wanted = (name) => asked.length === 0 || asked.includes(name);
@@ -20,69 +18,87 @@ const spread = (ms) => {
 };
 
 /** Starts a daemon on the simulated bench. */
-async function simulated(scenario, speed) {
-  const dir = mkdtempSync(join(tmpdir(), "quern-figures-"));
-  const daemon = spawn(program(dir), ["serve", "--simulate", scenario, "--speed", String(speed), "--out", join(dir, "sessions"), "--listen", "127.0.0.1:0"], { stdio: ["ignore", "ignore", "pipe"] });
-  let log = "";
-  daemon.stderr.on("data", (d) => (log += d));
-  const at = "http://" + (await until(() => /listen=(\S+)/.exec(log)?.[1], "the daemon listens"));
+async function simulated(scenario) {
+  const dir = folder("figures");
+  const rig = await serve(program(dir), ["serve", "--simulate", scenario, "--out", join(dir, "sessions")]);
   return {
-    at,
+    at: rig.at,
     /** Processor time used so far, s. */
     used: () => {
-      const f = readFileSync(`/proc/${daemon.pid}/stat`, "utf8").split(") ")[1].split(" ");
+      const f = readFileSync(`/proc/${rig.daemon.pid}/stat`, "utf8").split(") ")[1].split(" ");
       return (Number(f[11]) + Number(f[12])) / 100;
     },
     stop: async () => {
-      const gone = new Promise((done) => daemon.once("exit", done));
-      daemon.kill("SIGTERM");
-      await gone;
-      rmSync(dir, { recursive: true, force: true });
+      await rig.stop();
+      drop(dir);
     },
   };
 }
 
-/** Notes when an element's text was first painted as wanted: the frame after the one in which it changed. */
+/** Notes when an element's text has been painted as wanted: at the frame after the one that changed it. */
 const watch = (page, css, want) =>
   page.evaluate((css, want) => {
+    const el = document.querySelector(css);
     window.painted = new Promise((done) => {
-      const look = () => {
-        if (new RegExp(want).test(document.querySelector(css)?.textContent ?? "")) requestAnimationFrame(() => done(Date.now()));
-        else requestAnimationFrame(look);
-      };
-      look();
+      const look = new MutationObserver(() => {
+        if (!new RegExp(want).test(el.textContent)) return;
+        look.disconnect();
+        requestAnimationFrame(() => done(Date.now()));
+      });
+      look.observe(el, { childList: true, characterData: true, subtree: true });
     });
   }, css, want);
 
 /** The wall time of that frame, ms. */
 const painted = async (page, css, what) => {
   const at = await Promise.race([page.evaluate(() => window.painted), sleep(20000)]);
-  if (!at) throw new Error(`not within 20 s: ${what} is painted; the page says “${await page.$eval(css, (e) => e.textContent)}”`);
+  if (!at) throw new Error(`not within 20 s: ${what} is painted; the page says “${await page.$eval(css, (e) => e.textContent)}”${shared()}`);
   return at;
 };
+
+/** Follows what the daemon sends. Returns when it first told of the present state, wall time, ms. */
+async function follow(at) {
+  const told = { state: "", ms: 0 };
+  const read = async () => {
+    let text = "";
+    for await (const part of (await fetch(at + "/stream?history=0")).body.pipeThrough(new TextDecoderStream())) {
+      const messages = (text + part).split("\n\n");
+      text = messages.pop();
+      for (const m of messages.filter((m) => m.startsWith("event: now"))) {
+        const n = JSON.parse(m.slice(m.indexOf("data: ") + 6));
+        if (n.s && n.s.state !== told.state) Object.assign(told, { state: n.s.state, ms: n.at_ms });
+      }
+    }
+  };
+  read().catch(() => {}); // the daemon has ended
+  await until(() => told.state, "the daemon sends what it sees");
+  return () => told.ms;
+}
 
 async function latency() {
   const rig = await start();
   const chrome = await launch();
+  const told = await follow(rig.at);
   for (const [path, css] of [["/", "#state"], ["/air", "#state"]]) {
     const page = await chrome.newPage();
     await page.goto(rig.at + path, { waitUntil: "domcontentloaded" });
     await until(() => page.$eval(css, (e) => e.textContent.trim() === "Off"), "the motor stands on " + path);
     await page.bringToFront();
-    const started = [], stopped = [];
+    const all = { start: [], stop: [], "start, told by the daemon": [], "stop, told by the daemon": [] };
+    const event = async (name, want, change) => {
+      await watch(page, css, want);
+      const t = await rig.playAt(change);
+      if (name === "start") setTimeout(() => rig.play({ a: 4 }), 150); // an inrush of some cycles, then no load
+      all[name].push((await painted(page, css, "the " + name)) - t);
+      all[name + ", told by the daemon"].push(told() - t);
+    };
     for (let i = 0; i < 40; i++) {
       await sleep(2000 + 37 * i); // at every place of the daemon's and the screen's rounds
-      await watch(page, css, "Starting|No load|Running|Loaded|Clear|Overloaded");
-      let t = await rig.playAt({ a: 28, ragged: 0.02, db: 72 }); // an inrush of some cycles, then no load
-      setTimeout(() => rig.play({ a: 4 }), 150);
-      started.push((await painted(page, css, "the start")) - t);
+      await event("start", "Starting|No load|Running|Loaded|Clear|Overloaded", { a: 28, ragged: 0.02, db: 72 });
       await sleep(1500);
-      await watch(page, css, "Off");
-      t = await rig.playAt({ a: 0, ragged: 0, db: 45 });
-      stopped.push((await painted(page, css, "the stop")) - t);
+      await event("stop", "Off", { a: 0, ragged: 0, db: 45 });
     }
-    say(`motor start to pixels, ${path}`, spread(started));
-    say(`motor stop to pixels, ${path}`, spread(stopped));
+    for (const [name, ms] of Object.entries(all)) say(name.includes(",") ? `motor ${name}, ${path}` : `motor ${name} to pixels, ${path}`, spread(ms));
     await page.close();
   }
   await chrome.close();
@@ -90,7 +106,7 @@ async function latency() {
 }
 
 async function paint() {
-  const rig = await simulated("stall-and-trip", 1);
+  const rig = await simulated("stall-and-trip");
   const chrome = await launch();
   for (const path of ["/", "/air", "/sessions", "/standings"]) {
     const times = [];
@@ -109,7 +125,7 @@ async function paint() {
 }
 
 async function cost() {
-  const rig = await simulated("stall-and-trip", 1);
+  const rig = await simulated("stall-and-trip");
   const chrome = await launch();
   const during = async (s) => {
     const was = rig.used();
@@ -136,10 +152,7 @@ async function review() {
   const name = readdirSync(dir).find((n) => !n.startsWith("."));
   for (const cache of ["cold", "warm"]) {
     if (cache === "cold") rmSync(join(dir, ".series"), { recursive: true, force: true });
-    const daemon = spawn(program(tmpdir()), ["pages", dir, "--lab", lab, "--listen", "127.0.0.1:0"], { stdio: ["ignore", "ignore", "pipe"] });
-    let log = "";
-    daemon.stderr.on("data", (d) => (log += d));
-    const at = "http://" + (await until(() => /listen=(\S+)/.exec(log)?.[1], "the pages can be opened"));
+    const { at, stop } = await serve(program(folder("review")), ["pages", dir, "--lab", lab]);
     await until(async () => (await (await fetch(`${at}/sessions/${name}`)).text()).includes("What was recorded"), "the session is in the list");
     const chrome = await launch();
     const page = await chrome.newPage();
@@ -180,10 +193,16 @@ async function review() {
     say(`zoom step to the last series in, ${cache}`, spread(steps));
     say(`longest frame in a zoom step, ${cache}`, spread(frames));
     await chrome.close();
-    const gone = new Promise((done) => daemon.once("exit", done));
-    daemon.kill("SIGTERM");
-    await gone;
+    await stop();
   }
 }
 
-for (const [name, f] of Object.entries({ latency, paint, cost, review })) if (wanted(name)) await f();
+for (const [name, measure] of Object.entries({ latency, paint, cost, review })) {
+  if (!wanted(name)) continue;
+  try {
+    await measure();
+  } catch (e) {
+    console.error(`${name}: ${e.message}`);
+    process.exit(1); // and with it all that was started
+  }
+}

@@ -4,12 +4,11 @@
 //   QUERN=path/to/quern node --test rig/live/web/test/report.test.mjs      (without QUERN it is built first)
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
-import { tmpdir } from "node:os";
+import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { HtmlValidate } from "html-validate";
-import { browser as chromium, launch, program, shot } from "./rig.mjs";
+import { browser as chromium, drop, folder, launch, program, shot } from "./rig.mjs";
 
 const repo = join(import.meta.dirname, "../../../..");
 const axe = readFileSync(join(import.meta.dirname, "../node_modules/axe-core/axe.min.js"), "utf8");
@@ -20,7 +19,7 @@ let dir, pages, browser;
 before(
   async () => {
     if (why) return;
-    dir = mkdtempSync(join(tmpdir(), "quern-report-"));
+    dir = folder("report");
     const quern = program(dir);
     const season = join(dir, "season");
     const run = (...args) => execFileSync(quern, args, { encoding: "utf8" });
@@ -48,7 +47,7 @@ before(
 
 after(async () => {
   await browser?.close();
-  if (dir) rmSync(dir, { recursive: true, force: true });
+  if (dir) drop(dir);
 });
 
 test("the pages are valid HTML, and small enough", { skip: why }, async () => {
