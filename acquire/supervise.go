@@ -75,6 +75,16 @@ func (s *Supervisor) Streams() []rig.Stream {
 	return out
 }
 
+// Device returns what delivers a channel; nil: nothing does.
+func (s *Supervisor) Device(c rig.Channel) Device {
+	for _, r := range s.runs {
+		if r.stream(c) != nil {
+			return r.src.Device
+		}
+	}
+	return nil
+}
+
 // Blocks delivers what comes. It is never closed.
 func (s *Supervisor) Blocks() <-chan rig.Block { return s.blocks }
 

@@ -39,8 +39,8 @@ type ScaleDevice struct {
 	Mode      string  `toml:"mode" default:"continuous" range:"continuous|request" why:"whether the indicator sends by itself or when asked"`
 	Request   string  `toml:"request" default:"" why:"what to send to get a reading; escapes such as \\r and \\n"`
 	IntervalS float64 `toml:"interval_s" default:"0.1" range:"0.02..60" unit:"s" why:"time between requests"`
-	Tare      string  `toml:"tare" default:"" why:"what to send to tare, if the indicator takes it"`
-	Zero      string  `toml:"zero" default:"" why:"what to send to zero"`
+	Tare      string  `toml:"tare" default:"" why:"what 'quern act tare' sends, if the indicator takes it"`
+	Zero      string  `toml:"zero" default:"" why:"what 'quern act zero' sends"`
 	SilentS   float64 `toml:"silent_s" default:"2" range:"0.2..600" unit:"s" why:"so long without a reading and the source is restarted"`
 	LatencyS  float64 `toml:"latency_s" default:"0" range:"0..5" unit:"s" why:"age of a reading when it arrives: knock on the bench and compare with the clamp and the microphone"`
 	Port      Port    `toml:"port"`

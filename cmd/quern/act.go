@@ -31,6 +31,7 @@ func actCommand(e env) *cobra.Command {
   weigh        take what the scale shows now: --role, --item, --vessel or --tare; without a role what is expected
   expect       what is weighed next, with the same flags: it is taken by itself once it is on the pan at rest
   drain        leftovers begin to drain now
+  tare, zero   press that key of the scale: sends what scale.device.tare or .zero says; while the motor runs with --force only
   undo         withdraw the last weighing of the open session
   check        --kind, --found, --nominal: an instrument compared with what it should show
   void         --cause rig, operator or no, --why: the run does not count

@@ -22,7 +22,7 @@ import (
 )
 
 // TestDaemonOnRealPorts runs the program as a process on two serial ports of the kernel, a scale on one and
-// a converter board on the other, asks it how it does, and begins and ends a session.
+// a converter board on the other, asks it how it does, tares the scale, and begins and ends a session.
 func TestDaemonOnRealPorts(t *testing.T) {
 	scale, scaleName := pty.Open(t)
 	boardEnd, boardName := pty.Open(t)
@@ -40,6 +40,7 @@ counter = "uint16"
 samples_per_frame = 20
 [scale.device]
 kind = "serial"
+tare = 'T\r\n'
 [scale.device.port]
 device = %q
 [scale.device.frame]
@@ -142,10 +143,13 @@ shape = "mark-kind-number-unit"
 	if s.MassG.V != 2500 || s.CurrentA.V > 0.2 {
 		t.Errorf("the scale shows %v, the clamp %v; want 2500 g and next to nothing", s.MassG, s.CurrentA)
 	}
-	for _, a := range []live.Asked{{Act: live.Begin}, {Act: live.Mark, Text: "both ports speak"}} {
+	for _, a := range []live.Asked{{Act: live.Begin}, {Act: live.Mark, Text: "both ports speak"}, {Act: live.Tare}} {
 		if _, err := askDaemon("POST", address, "/act", a); err != nil {
 			t.Error(err)
 		}
+	}
+	if key, err := bufio.NewReader(scale).ReadString('\n'); err != nil || key != "T\r\n" {
+		t.Errorf("the scale was sent %q, %v; want its tare command", key, err)
 	}
 	waitFor("a second of session", func(s live.Snapshot) bool { return s.AtS.OK && s.AtS.V > 1 })
 	if _, err := askDaemon("POST", address, "/act", live.Asked{Act: live.End}); err != nil {

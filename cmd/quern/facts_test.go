@@ -52,7 +52,7 @@ func TestFactsMakeSense(t *testing.T) {
 		{"weigh $ --role chamber --net 3 --gross 5", `found --net beside --gross or --tare`, 2},
 		{"weigh $ --role chamber --net 3 --tare 5", `found --net beside --gross or --tare`, 2},
 		{"weigh $ --role chamber --item carrot --net 3", `only the charge has ingredients`, 2},
-		{"act dance", `act: found "dance", expected one of begin, end, mark, choose, weigh, expect, drain, undo, check, void, correct`, 2},
+		{"act dance", `act: found "dance", expected one of begin, end, mark, choose, weigh, expect, drain, tare, zero, undo, check, void, correct`, 2},
 		{"weigh $ --role pan --net 3", `found --role "pan", expected one of empty, charge, chamber, coarse, fine, passed`, 2},
 		{"weigh $ --role chamber --net NaN", `--net, --unit: found`, 2},
 		{"weigh $ --role chamber --net 2000000", `found --net 2e\+06, expected -1000000 to 1000000`, 2},

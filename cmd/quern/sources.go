@@ -9,7 +9,10 @@ import (
 	"quern/acquire/pcm"
 	"quern/acquire/scale"
 	"quern/config"
+	"quern/rig/live"
 )
+
+var _ live.Keyed = (*scale.Scale)(nil)
 
 // sources makes a source of every device that the bench describes; none is opened yet.
 func sources(b config.Bench) ([]acquire.Source, error) {

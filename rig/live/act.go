@@ -47,7 +47,7 @@ func keysOf(a Act) []string {
 	switch a {
 	case Mark:
 		return []string{"text"}
-	case End:
+	case End, Tare, Zero:
 		return []string{"force"}
 	case Choose:
 		return []string{"unit", "procedure"}

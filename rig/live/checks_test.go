@@ -72,6 +72,7 @@ func TestSaid(t *testing.T) {
 		"the drain":  {Asked{Act: Drain}, `{"drained_s":0,"target_s":120,"wait_s":100,"timing":"early"}`, "drained 0:00.0 of 2:00.0: weigh in 1:40.0 at the earliest"},
 		"what comes": {Asked{Act: ToWeigh}, `{"role":"chamber","vessel":"bowl-1","net_g":null}`, "weighed next, by itself when it is at rest: chamber in bowl-1, on the pan -"},
 		"a mark":     {Asked{Act: Mark, Text: "water on"}, "done\n", "marked: water on"},
+		"a tare":     {Asked{Act: Tare}, "done\n", "the scale was told to tare: its next readings show whether it did"},
 		"an end":     {Asked{Act: End}, "done\n", "the session is closed"},
 	} {
 		if got, err := Said(c.asked, []byte(c.answer)); err != nil || got != c.want {

@@ -20,6 +20,8 @@ const (
 	Weigh   Act = "weigh"   // take what the scale shows now
 	ToWeigh Act = "expect"  // what is weighed next, and taken by itself
 	Drain   Act = "drain"   // leftovers begin to drain now
+	Tare    Act = "tare"    // press that key of the scale
+	Zero    Act = "zero"    // and that one
 	Undo    Act = "undo"    // withdraw the last weighing
 	Check   Act = "check"   // an instrument compared with what it should show
 	Void    Act = "void"    // a run does not count
@@ -27,13 +29,13 @@ const (
 )
 
 // Acts lists all acts.
-var Acts = []Act{Begin, End, Mark, Choose, Weigh, ToWeigh, Drain, Undo, Check, Void, Correct}
+var Acts = []Act{Begin, End, Mark, Choose, Weigh, ToWeigh, Drain, Tare, Zero, Undo, Check, Void, Correct}
 
 // Ask is an act with what it needs.
 type Ask struct {
 	Act        Act
 	Text       string       // of a mark; the note of a weighing; the reason of an undo
-	Who        string       // of a mark and an undo
+	Who        string       // of a mark, a key and an undo
 	Setup      config.Setup // of a choice
 	Expect     Expect       // of a weighing, now or next; without a role: what is expected
 	Force      bool         // take it although something speaks against it
@@ -61,6 +63,11 @@ type answered struct {
 
 // Ask does an act in the engine's goroutine, and returns what came of it or what stands against it.
 func (e *Engine) Ask(ctx context.Context, a Ask) (Answer, error) {
+	if a.Act == Tare || a.Act == Zero { // by whoever asks: a port may hold up a command
+		if err := e.press(a); err != nil {
+			return Answer{}, err
+		}
+	}
 	r := request{ask: a, answer: make(chan answered, 1)}
 	select {
 	case e.asked <- r:
@@ -122,7 +129,7 @@ func (e *Engine) putOnRecord(a Ask) (OnRecord, error) {
 	}
 }
 
-// turn begins and ends sessions, marks and chooses.
+// turn begins and ends sessions, marks, notes keys that were pressed, and chooses.
 func (e *Engine) turn(a Ask) error {
 	switch a.Act {
 	case Begin:
@@ -146,8 +153,12 @@ func (e *Engine) turn(a Ask) error {
 		if e.rec == nil {
 			return errors.New("no session is open to hold a mark: begin one, or start the motor")
 		}
-		_, err := e.rec.w.AppendRemark(rig.Remark{AtS: max(0, e.sup.NowS()-e.rec.fold.baseS), Run: e.rec.runs, Text: a.Text, Who: a.Who})
-		return err
+		return e.remark(a.Text, a.Who)
+	case Tare, Zero:
+		if e.rec == nil {
+			return nil
+		}
+		return e.remark(pressed(a.Act), a.Who)
 	case Choose:
 		if e.rec != nil {
 			return fmt.Errorf("session %s is open under %s, %s: end it before another unit or procedure is chosen", e.rec.name, e.setup.Unit.ID, e.setup.Procedure.ID)
@@ -159,4 +170,10 @@ func (e *Engine) turn(a Ask) error {
 		return fmt.Errorf("no act %q: one of %s", a.Act, words(Acts))
 	}
 	return nil
+}
+
+// remark notes a text in the open session, at this instant.
+func (e *Engine) remark(text, who string) error {
+	_, err := e.rec.w.AppendRemark(rig.Remark{AtS: max(0, e.sup.NowS()-e.rec.fold.baseS), Run: e.rec.runs, Text: text, Who: who})
+	return err
 }

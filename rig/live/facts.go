@@ -173,10 +173,12 @@ func (e *Engine) startDrain() DrainNow {
 	return *e.drainNow(e.sup.NowS())
 }
 
+var errNoScale = errors.New("this bench has no scale: describe one in bench.toml, [scale.device]")
+
 // expecting sets what is weighed next.
 func (e *Engine) expecting(a Ask) (ExpectNow, error) {
 	if !e.hasScale {
-		return ExpectNow{}, errors.New("this bench has no scale: describe one in bench.toml, [scale.device]")
+		return ExpectNow{}, errNoScale
 	}
 	if err := e.check(a.Expect, a.Force); err != nil {
 		return ExpectNow{}, err

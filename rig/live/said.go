@@ -35,6 +35,8 @@ func Said(a Asked, answer []byte) (string, error) {
 		return "marked: " + a.Text, nil
 	case Choose:
 		return "chosen", nil
+	case Tare, Zero:
+		return pressed(a.Act) + ": its next readings show whether it did", nil
 	default:
 		return string(answer), nil
 	}

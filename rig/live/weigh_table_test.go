@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"errors"
 	"math"
 	"strings"
 	"sync"
@@ -21,6 +22,7 @@ type table struct {
 	mu    sync.Mutex
 	massG float64
 	dripG float64 // g/s that it loses
+	tareG float64 // that it was told to show as nothing
 	on    bool
 	n     int
 	clamp bool
@@ -48,7 +50,7 @@ func (d *table) Run(ctx context.Context, to acquire.Sink) error {
 		d.mu.Lock()
 		d.n++
 		d.massG -= d.dripG / 10
-		g, amps := d.massG, 0.01+0.002*math.Sin(float64(d.n))
+		g, amps := d.massG-d.tareG, 0.01+0.002*math.Sin(float64(d.n))
 		if d.on {
 			g, amps = g+6*math.Sin(float64(7*d.n)), 4+0.05*math.Sin(float64(d.n))
 		}
@@ -73,6 +75,17 @@ func (d *table) drips(gPerS float64) {
 	d.dripG = gPerS
 	d.mu.Unlock()
 }
+
+// Tare makes it show what lies on it as nothing.
+func (d *table) Tare() error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.tareG = d.massG
+	return nil
+}
+
+// Zero fails, as where the bench describes no such command.
+func (d *table) Zero() error { return errors.New("nothing can be sent") }
 
 // turn switches the motor, and waits.
 func (d *table) turn(on bool, wait time.Duration) {
