@@ -98,6 +98,13 @@ func (k *campaign) read(lab string, folders []string) (*score.Campaign, error) {
 		return nil, err
 	}
 	c.Loose = append(c.Loose, skipped...)
+	if k.own && len(c.Runs) == 0 && len(c.Loose) == 1 && isSession(folders) {
+		other := ""
+		if lab == "" {
+			other = "; by the lab's rules: --lab LAB"
+		}
+		return nil, usageError{fmt.Errorf("%s: found no run to judge: %s%s", folders[0], c.Loose[0].Why, other)}
+	}
 	return c, nil
 }
 
@@ -107,11 +114,11 @@ func (k *campaign) rules(lab string, folders []string) (*config.Lab, []rig.HandV
 		if k.settings == "lab" {
 			return nil, nil, usageError{errors.New("found --settings lab without --lab, expected the folder whose settings are meant")}
 		}
-		set, err := session.ReadSetup(folders[0])
+		l, err := session.OwnLab(folders[0])
 		if err != nil {
 			return nil, nil, usageError{err}
 		}
-		return set.Lab(), nil, nil
+		return l, nil, nil
 	}
 	l, err := readLab(k.e, lab)
 	if err != nil {
@@ -126,7 +133,12 @@ func (k *campaign) rules(lab string, folders []string) (*config.Lab, []rig.HandV
 
 // ownRules tells whether a session by itself is to be judged by the rules that it keeps.
 func (k *campaign) ownRules(lab string, folders []string) bool {
-	if !k.own || lab != "" || len(folders) != 1 {
+	return k.own && lab == "" && isSession(folders)
+}
+
+// isSession tells whether a session by itself was named, and no folder of them.
+func isSession(folders []string) bool {
+	if len(folders) != 1 {
 		return false
 	}
 	_, err := session.ReadManifest(folders[0])

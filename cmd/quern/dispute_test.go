@@ -46,6 +46,29 @@ func TestDispute(t *testing.T) {
 		}
 	}
 
+	// The unit may have been the wrong one: its code is in the correction, its nameplate is not.
+	other := filepath.Join(t.TempDir(), "other")
+	if err := os.CopyFS(other, os.DirFS(ses)); err != nil {
+		t.Fatal(err)
+	}
+	doneOn(t, "2026-03-02", "correct", other, "--target", "unit", "--new", "unit-a", "--why", "the wrong one was chosen", "--who", "ann")
+	if out := doneOn(t, "2026-06-01", "score", other); !strings.Contains(out, "unit-a under mixed") || !strings.Contains(out, pass) {
+		t.Errorf("of another unit:\n%s", out)
+	}
+	if out := doneOn(t, "2026-06-01", "explain", "unit-a", other); !strings.Contains(out, "left_share at most 5 %") {
+		t.Errorf("of another unit, explained:\n%s", out)
+	}
+	if out := doneOn(t, "2026-06-01", "explain", "unit-c", other); !strings.Contains(out, "no run") {
+		t.Errorf("of the unit that it was not:\n%s", out)
+	}
+	doneOn(t, "2026-06-01", "report", other, "--out", filepath.Join(dir, "page"))
+	doneOn(t, "2026-03-03", "correct", other, "--target", "procedure", "--new", "fish-frames", "--why", "the wrong one was chosen", "--who", "ann")
+	for _, args := range [][]string{{"score", other}, {"report", other, "--out", filepath.Join(dir, "page")}, {"explain", "unit-a", other}} {
+		if s := on(t, "2026-06-01", args...); s.status != 2 || !strings.Contains(s.err, "fish-frames") || !strings.Contains(s.err, "by the lab's rules: --lab LAB") {
+			t.Errorf("quern %s of a session under a procedure that it does not keep: %+v", strings.Join(args, " "), s)
+		}
+	}
+
 	// A correction that a damaged end hides would turn the verdict: it is not passed over in silence.
 	doneOn(t, "2026-06-01", "correct", elsewhere, "--target", "void", "--new", "rig", "--why", "the tap was forgotten", "--who", "ann")
 	if out := doneOn(t, "2026-06-01", "score", elsewhere); !strings.Contains(out, ": void") {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,9 +33,6 @@ today. Points take a scorecard, which no session holds.`,
 			units, err := chosen(camp, unit)
 			if err != nil {
 				return err
-			}
-			if len(camp.Runs) == 0 && len(args) == 1 && len(camp.Loose) == 1 && filepath.Base(args[0]) == camp.Loose[0].Session {
-				return usageError{fmt.Errorf("%s: found no run to score: %s%s", args[0], camp.Loose[0].Why, map[bool]string{true: "; by the lab's rules: --lab LAB"}[k.ownRules(k.lab, args)])}
 			}
 			if k.asJSON {
 				return report.UnitsJSON(e.out, camp, units, k.today(), k.sums(camp))

@@ -210,6 +210,8 @@ func (r *Run) current(name string) (Value, bool) {
 		case !v.OK:
 		case !m.IdleA.OK:
 			v.Figure = m.IdleA
+		case rated == 0:
+			v.Figure = rig.Absent("no-rated-current")
 		default:
 			v.Figure = rig.Fig((m.MeanA.V - m.IdleA.V) / rated)
 		}

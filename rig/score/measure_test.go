@@ -139,6 +139,8 @@ func TestLevelsAndCurrents(t *testing.T) {
 			t.Errorf("%s: an uncertainty of nothing: %+v", name, v)
 		}
 	}
+	l.Units[0].RatedCurrentA = 0 // of a session's own lab, where another unit was on the bench than its nameplate is of
+	lacks(t, "load_index", only(t, l, jammed()).Measure("load_index").Figure, "no-rated-current")
 	r = only(t, l, told("unit-a", 1))
 	for _, m := range rig.Measures {
 		if v := r.Measure(m.Name); v.OK || v.Why == "" {
