@@ -11,10 +11,10 @@ import (
 
 const (
 	feedEvery = 100 * time.Millisecond // between two messages when nothing happens
-	feedLeast = 20 * time.Millisecond  // between two looks at the engine
+	feedLeast = 20 * time.Millisecond  // between two looks at the engine, while somebody watches
 )
 
-// feed hands the hub what the engine publishes: ten times a second, and at once what has happened.
+// feed hands the hub what the engine publishes: ten times a second, and at once what has happened if somebody watches.
 func (s *Site) feed(ctx context.Context) {
 	var last live.Snapshot
 	var due time.Time
@@ -34,7 +34,11 @@ func (s *Site) feed(ctx context.Context) {
 			s.opts.Hub.Publish(snap, stream.Point{LAFDB: snap.LevelDB, RMSA: snap.CurrentA, MassG: snap.MassG, State: snap.State})
 			last = snap
 		}
-		rest.Reset(feedLeast)
+		pause := feedLeast
+		if s.opts.Hub.Pages() == 0 { // then only the trace is kept, and the processor may sleep
+			pause = feedEvery - feedLeast
+		}
+		rest.Reset(pause)
 		select {
 		case <-ctx.Done():
 			return

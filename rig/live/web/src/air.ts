@@ -1,10 +1,11 @@
 // The on-camera page: calm, at the frame rate of the film, with a slate to line footage up.
 
+import type { State } from "./live";
 import { Live } from "./live";
 import type { Look } from "./ribbon";
 import { draw, heightOf, shadesOf } from "./ribbon";
 import { clockNow, RunBand } from "./run";
-import { byId, clock, put, stateWords, Steady, wallClock } from "./show";
+import { byId, clock, put, send, stateWords, Steady, wallClock } from "./show";
 import { tone } from "./signal";
 
 const stage = byId("air");
@@ -46,13 +47,15 @@ function wall(ms: number, frames: boolean): string {
 }
 
 let lastFrame = -1;
+let shown: State | undefined;
 let slateFrames = 0;
 
-/** The page changes only with the film's frames, whatever the screen's rate. */
+/** The page changes only with the film's frames, whatever the screen's rate; but a state that is new is shown at once. */
 function tick(t: number): void {
   requestAnimationFrame(tick);
   const n = Math.floor((t * fps) / 1000);
-  if (n === lastFrame) return;
+  if (n === lastFrame && live.now?.state === shown) return;
+  shown = live.now?.state;
   lastFrame = n;
   if (slateFrames > 0 && --slateFrames === 0) byId("slate").classList.remove("lit");
   const old = live.ageMS() > 2000;
@@ -90,11 +93,7 @@ function slate(): void {
     el.hidden = false;
     el.classList.add("lit");
     setTimeout(() => (el.hidden = true), 2000);
-    void fetch("/do", { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams({ act: "slate", text: `${new Date(ms).toISOString()}, frame ${wall(ms, true)} at ${fps} a second` }) })
-      .then(async (a) => {
-        if (!a.ok) put(byId("slate-time"), `${wall(ms, true)} – not kept: ${(await a.text()).trim()}`);
-      })
-      .catch(() => put(byId("slate-time"), `${wall(ms, true)} – not kept: the daemon does not answer`));
+    send({ act: "slate", text: `${new Date(ms).toISOString()}, frame ${wall(ms, true)} at ${fps} a second` }).catch((e: Error) => put(byId("slate-time"), `${wall(ms, true)} – not kept: ${e.message}`));
   });
 }
 

@@ -89,7 +89,7 @@ async function latency() {
       await watch(page, css, want);
       const t = await rig.playAt(change);
       if (name === "start") setTimeout(() => rig.play({ a: 4 }), 150); // an inrush of some cycles, then no load
-      all[name].push((await painted(page, css, "the " + name)) - t);
+      all[name].push((await painted(page, css, "the " + name).catch((e) => Promise.reject(new Error(`${e.message}; the daemon said\n${rig.log().split("\n").slice(-12).join("\n")}`)))) - t);
       all[name + ", told by the daemon"].push(told() - t);
     };
     for (let i = 0; i < 40; i++) {
