@@ -179,7 +179,7 @@ func unplug(t *testing.T, seed uint64, c rig.Channel) {
 	h.plug(c).pull()
 	time.Sleep(time.Duration(out * float64(time.Second)))
 	h.plug(c).putBack()
-	time.Sleep(time.Duration(max(length-at-out-0.5, 0.5)*float64(time.Second)) + 0)
+	time.Sleep(time.Duration(max(length-at-out-0.5, 0.5) * float64(time.Second)))
 	cancel()
 	b.stop()
 	if len(b.closed) != 1 {

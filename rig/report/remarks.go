@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"quern/config"
+	"quern/rig"
 	"quern/rig/score"
 )
 
@@ -29,7 +30,7 @@ func remarks(b *bytes.Buffer, s *score.Standings, day string) {
 			}
 			if first(l.Tests, i) {
 				if n := aside(ts, score.Void); n > 0 {
-					say(l.Unit.Unit, fmt.Sprintf("%s: %d void run%s, listed with reasons by quern score", ts.Title(), n, plural(n)))
+					say(l.Unit.Unit, fmt.Sprintf("%s: %s, listed with reasons by quern score", ts.Title(), rig.Count(n, "void run")))
 				}
 			}
 		}

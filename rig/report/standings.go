@@ -104,10 +104,8 @@ func explainPlaces(b *bytes.Buffer, s *score.Standings) {
 	if once := OnceWords(s); once != "" {
 		line("%s", once)
 	}
-	if rivals := s.Rivals(); len(rivals) > 0 {
-		line("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
-	} else if s.Sure && len(s.Lines) > 1 && s.Lines[0].Ranked {
-		line("%s", alone(s.Lines[0]))
+	if alone := AloneWords(s); alone != "" {
+		line("%s", alone)
 	}
 	for _, l := range s.Lines {
 		if l.Unit.Unit.Samples == 1 {
@@ -151,13 +149,6 @@ func alone(l score.Standing) string {
 		return "The first is told from all others."
 	}
 	return fmt.Sprintf("The first is told from all others by the scatter of its runs, but is first in only %.0f %% of the simulated rankings: what was measured, or a gate, is too close.", 100*l.Stability.Top1)
-}
-
-func plural(n int) string {
-	if n == 1 {
-		return ""
-	}
-	return "s"
 }
 
 // criteriaTable prints what every unit was measured to and earned by every criterion.

@@ -76,7 +76,7 @@ func PartWords(m score.Move, p rank.Part) string { return causeWords(p.Cause) + 
 // AloneWords says what may be said of a first place.
 func AloneWords(s *score.Standings) string {
 	if rivals := s.Rivals(); len(rivals) > 0 {
-		return fmt.Sprintf("The first cannot be told from %d other%s.", len(rivals), plural(len(rivals)))
+		return fmt.Sprintf("The first cannot be told from %s.", rig.Count(len(rivals), "other"))
 	}
 	if s.Sure && len(s.Lines) > 1 && s.Lines[0].Ranked {
 		return alone(s.Lines[0])

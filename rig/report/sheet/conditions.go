@@ -124,12 +124,12 @@ func (b *book) method(runs []*score.Run, units []*score.Unit) methodView {
 			hand++
 		}
 	}
-	m.Tested = append(m.Tested, fmt.Sprintf("%d run%s on record, of which %d count; those that do not are listed with their reasons.", len(runs), map[bool]string{true: " is", false: "s are"}[len(runs) == 1], count))
+	m.Tested = append(m.Tested, fmt.Sprintf("%s %s on record, of which %d count; those that do not are listed with their reasons.", rig.Count(len(runs), "run"), agree(len(runs), "is", "are"), count))
 	if hand < len(runs) {
 		m.Tested = append(m.Tested, "In recordings, runs, starts, stalls, trips and the instant at which the chamber is clear were found by one program, by the same thresholds for every unit; nobody held a stopwatch.")
 	}
 	if hand > 0 {
-		m.Tested = append(m.Tested, fmt.Sprintf("%d run%s taken by hand, without a recording, and marked so.", hand, map[bool]string{true: " was", false: "s were"}[hand == 1]))
+		m.Tested = append(m.Tested, fmt.Sprintf("%s %s taken by hand, without a recording, and marked so.", rig.Count(hand, "run"), agree(hand, "was", "were")))
 	}
 	m.Tested = append(m.Tested,
 		"A gate is decided on full figures with their uncertainty, never on rounded ones. Points come from the curves of the scorecard.",
@@ -159,7 +159,7 @@ func (b *book) method(runs []*score.Run, units []*score.Unit) methodView {
 		if u.Unit.MakerSupplied {
 			from = "supplied by its maker"
 		}
-		m.Samples = append(m.Samples, fmt.Sprintf("%s: %d sample%s, %s; %s motor, %g A rated.", u.Unit.Shown(b.Day), u.Unit.Samples, plural(u.Unit.Samples), from, u.Unit.Motor, u.Unit.RatedCurrentA))
+		m.Samples = append(m.Samples, fmt.Sprintf("%s: %s, %s; %s motor, %g A rated.", u.Unit.Shown(b.Day), rig.Count(u.Unit.Samples, "sample"), from, u.Unit.Motor, u.Unit.RatedCurrentA))
 	}
 	return m
 }

@@ -160,7 +160,7 @@ func (d disputant) early() disputeRow {
 		}
 		held = append(held, text+".")
 	}
-	return row("You stopped it too early.", held, when(hand > 0, fmt.Sprintf("%d run%s, taken by hand: there is no recording.", hand, plural(hand))), "Results at other times of running on were not measured.")
+	return row("You stopped it too early.", held, when(hand > 0, rig.Count(hand, "run")+", taken by hand: there is no recording."), "Results at other times of running on were not measured.")
 }
 
 // byHand counts the runs that were not recorded.

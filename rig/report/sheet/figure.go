@@ -154,7 +154,7 @@ func (b *book) spectrum(of []*exhibit, runs []*score.Run, title, stem string) *f
 	p.Background = room(rooms, p.BandsHz)
 	caption := "Equivalent level of each band over the motor-on time, unweighted; a decade is as long as 50 dB."
 	if p.Background != nil {
-		caption += fmt.Sprintf(" Background: the room and the running water before the first start, energy mean of %d run%s.", len(rooms), plural(len(rooms)))
+		caption += fmt.Sprintf(" Background: the room and the running water before the first start, energy mean of %s.", rig.Count(len(rooms), "run"))
 	} else {
 		caption += " No background: " + p.Why + "."
 	}
@@ -231,9 +231,10 @@ func (b *book) files() (names []string, content [][]byte) {
 	return names, content
 }
 
-func plural(n int) string {
+// agree returns the word that goes with a number of things.
+func agree(n int, one, many string) string {
 	if n == 1 {
-		return ""
+		return one
 	}
-	return "s"
+	return many
 }

@@ -189,7 +189,7 @@ func (b *book) summary(s *score.Standings, l *score.Standing, p *unitPage) []str
 		}
 	}
 	if closeCalls > 0 {
-		say("%d gate decision%s too close to call; another weighing or run may turn %s.", closeCalls, map[bool]string{true: " was", false: "s were"}[closeCalls == 1], map[bool]string{true: "it", false: "them"}[closeCalls == 1])
+		say("%s %s too close to call; another weighing or run may turn %s.", rig.Count(closeCalls, "gate decision"), agree(closeCalls, "was", "were"), agree(closeCalls, "it", "them"))
 	}
 	if u.Unit.Samples <= 1 {
 		say("One sample was tested, which says nothing of the spread from sample to sample.")
