@@ -107,6 +107,7 @@ describe("the bench on a screen", { skip: why }, () => {
     await page.type("#ask input", "guard reseated");
     await page.keyboard.press("Enter");
     await recorded("guard reseated (of the mark at ");
+    await until(async () => (await page.$eval("#undo", (b) => b.value)).includes("guard reseated"), "the button takes back what was said last");
     await press("Undo");
     await recorded("taken back: guard reseated");
   });
@@ -338,6 +339,41 @@ describe("the bench on a screen", { skip: why }, () => {
     await air.close();
     await page.bringToFront();
     await turn("End");
+  });
+
+  test("the on-camera page shows a new state at once, all else with the film's frames", async () => {
+    const air = await chrome.newPage();
+    await air.evaluateOnNewDocument(() => {
+      window.EventSource = class extends EventTarget {
+        constructor() {
+          super();
+          window.wire = this;
+        }
+        close() {}
+      };
+      let asked = [];
+      window.requestAnimationFrame = (f) => asked.push(f);
+      window.frame = (ms) => { // the screen's
+        const now = asked;
+        asked = [];
+        for (const f of now) f(ms);
+      };
+    });
+    await air.goto(rig.at + "/air?fps=25", { waitUntil: "load" });
+    const base = await rig.status();
+    const at = (ms, change) =>
+      air.evaluate((ms, s) => {
+        window.wire.dispatchEvent(new MessageEvent("now", { data: JSON.stringify({ boot: "played", at_ms: Date.now(), t_s: ms / 1000, s }), lastEventId: "played.1" }));
+        window.frame(ms);
+        return ["#state", "#blind"].map((css) => document.querySelector(css).textContent).join(", ");
+      }, ms, { ...base, ...change });
+    assert.equal(await at(1000, { state: "off", unit: "one" }), "Off, one");
+    assert.equal(await at(1017, { state: "off", unit: "two" }), "Off, one", "within the same 40 ms of film nothing else changes");
+    assert.equal(await at(1034, { state: "starting", unit: "two" }), "Starting, two");
+    assert.equal(await at(1038, { state: "starting", unit: "three" }), "Starting, two");
+    assert.equal(await at(1041, { state: "starting", unit: "three" }), "Starting, three");
+    await air.close();
+    await page.bringToFront();
   });
 
   test("the end of the page can be reached under the bar of buttons, and the theme chosen there", async () => {
