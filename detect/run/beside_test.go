@@ -168,6 +168,12 @@ func TestUnheardBetweenReadings(t *testing.T) {
 			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 77), at(18, 3.2, 0.04, 73), at(24, 0, 0, 45)}},
 		{"an overload that ends otherwise", "universal", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", false, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 3.2, 0.04, 73), at(12, 8.2, 0.016, 73), at(18, 1.6, 0.001, 73), at(24, 0, 0, 45)}},
+		{"a heater beside a motor whose load nobody has heard yet", "induction", "motor_start@3 motor_stop@28", true, []moment{at(0, 0, 0, 45), at(3, 24, 0, 70), at(3.3, 3.4, 0.004, 70),
+			at(12, 8, 0.004, 70)}},
+		{"a load after another that nobody heard", "induction", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", false, []moment{at(0, 0, 0, 45), at(3, 24, 0, 70), at(3.3, 3.4, 0.004, 70),
+			at(8, 4, 0.04, 70), at(12, 8.2, 0.012, 70), at(18, 5, 0.012, 70), at(20, 3.4, 0.004, 70), at(24, 0, 0, 45)}},
+		{"a load that comes as suddenly, and is ragged", "induction", "motor_start@3 overload_start@12 overload_end@18 motor_stop@24", false, []moment{at(0, 0, 0, 45), at(3, 24, 0, 70), at(3.3, 3.4, 0.004, 70),
+			at(12, 8.2, 0.012, 70), at(18, 5, 0.012, 70), at(20, 3.4, 0.004, 70), at(24, 0, 0, 45)}},
 		{"a stall, and the heater goes on over the stop", "permanent-magnet", "motor_start@3 stall_start@14 stall_end@16 motor_stop@16", true, []moment{at(0, 0, 0, 45), at(3, 12, 0, 70), at(3.3, 1.6, 0.001, 70),
 			at(8, 8, 0.04, 73), at(14, 12, 0.001, 50), at(16, 5, 0.02, 46), at(22, 0, 0, 45)}},
 	} {

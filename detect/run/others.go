@@ -99,6 +99,12 @@ type edge struct {
 
 func (e *edge) up() float64 { return e.after.mean - e.before.mean }
 
+// even says whether the current is as even after the step as before it, as no load leaves it.
+func (e *edge) even() bool {
+	was, is := e.before.dev/e.before.mean, e.after.dev/e.after.mean
+	return was < beatsDev && is < min(stillRatio*was, beatsDev)
+}
+
 // guest looks for another appliance that is switched on or off while the motor runs. From a waveform the step of the
 // fundamental tells; between two readings the current steps, is steady before and after, and nothing is heard of it.
 // What it draws in the end shows when the inrush of a small motor is over.
@@ -186,7 +192,7 @@ func (f *flow) guestCame(e edge) bool {
 		return false
 	case k > least && e.last.mean < e.before.mean+0.3*e.up(): // it did not stay
 		return false
-	case !f.ear.follows():
+	case !f.ear.follows() && !e.even():
 		return false // a load that is not heard either might have come
 	}
 	f.joined(e.atS, e.before.mean, e.last.mean, k, "and nothing was heard of it")

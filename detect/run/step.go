@@ -64,11 +64,14 @@ func (f *flow) fallingStep(c Current, gap float64) {
 }
 
 // silentBefore says of a current that has gone altogether whether the motor was silent before that, since the pending step: what
-// went then was its own, and now another appliance's. A rotor that stands behind a rectifier is as silent, and draws no little.
+// went then was its own, and now another appliance's. A rotor that stands is as silent, and draws no little.
 func (f *flow) silentBefore(c Current) bool {
 	d, ok := f.ear.quieter(Interval{f.candS - 0.5, f.candS}, Interval{f.candS + 0.1, c.StartS})
-	stands := f.lim.pulsed && f.after.mean() >= 0.5*f.lim.ratedA
-	return ok && d >= fallDB && f.hushed(c.StartS) && !stands
+	stands := f.lim.set.StallLeaveRatio * f.lim.locked()
+	if f.lim.pulsed {
+		stands = 0.5 * f.lim.ratedA // electronics limit it
+	}
+	return ok && d >= fallDB && f.hushed(c.StartS) && f.after.mean() < stands
 }
 
 // leftOver says whether what flows after a step is what another appliance is known to draw, or what came unheard while the
