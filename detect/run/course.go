@@ -26,9 +26,12 @@ const (
 	undecided
 )
 
+// backS is how soon after the clamp's source is back what flows is seen to, s.
+const backS = 0.1
+
 // course judges the current that rose at the pending instant by its course alone, and by the harmonic it lacks.
 func (f *flow) course(c Current, lasted float64) verdict {
-	if !c.Wave || f.doubted {
+	if !c.Wave || f.doubted || f.missS > 0 && f.candS < f.missS+backS { // it flowed when the clamp's source was back: how it began was not seen
 		return unsaid
 	}
 	switch v := f.shape(c, lasted); {

@@ -55,3 +55,34 @@ func TestSourceGoneAtASwitching(t *testing.T) {
 		})
 	}
 }
+
+// TestSourceBackToARunningMotor: the clamp's source was gone while the motor was switched on. What flows when it is back,
+// steadily and as loud as before, is the motor: how it began was not seen, so nothing can be said against it.
+func TestSourceBackToARunningMotor(t *testing.T) {
+	m := run.NewMachine(setup())
+	at := 0.0
+	for k := 2; k < 24*120; k++ {
+		for end := float64(k) / 120; at < end; at += 0.01 {
+			pa := 20e-6 * math.Pow(10, 45.0/20)
+			if at > 3 && at < 20 {
+				pa = 20e-6 * math.Pow(10, 75.0/20)
+			}
+			m.Heard(run.Heard{StartS: at, EndS: at + 0.01, EA: 0.01 * pa * pa, EC: 0.01 * pa * pa, ET: math.NaN()})
+		}
+		end := float64(k) / 120
+		a := 0.02 + 0.001*float64(k%3)
+		if end > 3 && end < 20 {
+			a = 3.9 + 0.001*float64(k%3)
+		}
+		p := a * math.Sqrt2
+		m.Current(run.Current{StartS: end - 1.0/60, EndS: end, RMSA: a, SwingA: a, PeakA: p, Quarters: [4]float64{p, p, p, p}, Wave: true,
+			Missing: end > 2 && end < 6})
+	}
+	got := ""
+	for _, f := range m.Finish(24) {
+		got += fmt.Sprintf("%.1f to %.1f", f.StartS(), f.EndS())
+	}
+	if want := "6.0 to 20.0"; got != want {
+		t.Errorf("got %q, want %q; %v", got, want, m.Warnings())
+	}
+}
