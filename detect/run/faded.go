@@ -2,8 +2,11 @@ package run
 
 import "math/cmplx"
 
-// fadesN cycles before a current is gone, what was switched off had been gone already.
-const fadesN = 1.5
+const (
+	fadesN  = 1.5  // cycles before a current is gone, what was switched off had been gone already
+	sagsBy  = 0.05 // share by which the supply sags at least, if a rectifier draws nothing for that long
+	noThird = 0.1  // of the third harmonic of the empty motor, below which nothing of it is left: in a sag there is
+)
 
 // leftAlone says whether what has flowed since the pending fall, as evenly as nothing that turns draws it, is what other appliances
 // are known to draw: had the supply sagged, they too would have drawn less.
@@ -17,7 +20,7 @@ func (f *flow) leftAlone(c Current, gap float64) bool {
 	case len(cs) == 0 || left.dev > leftDev*left.mean+f.strays():
 		return false
 	case f.lim.pulsed && f.showsThird(): // its pulses tell, also where what the others draw is hardly known
-		return left.mean > absentShare*f.other && f.thirdGone(cs, left.mean)
+		return left.mean > (1-sagsBy)*f.other && f.thirdOn(cs) < noThird*f.thirdIdle
 	}
 	return f.onlyOthers(left.mean) && (!f.showsThird() || f.thirdGone(cs, left.mean))
 }

@@ -60,6 +60,12 @@ func TestStopsBesideACompressor(t *testing.T) {
 		{"the supply sags", "permanent-magnet", 0.6, both(rectified(5, 20), rectified(20.3, 30)), func(t float64) complex128 {
 			return settles(8, 50, 2)(t) - 0.4*fromTo(20, 20.3, settles(8, 50, 2)(t))(t)
 		}, "motor_start@5.0 motor_stop@30.0"},
+		{"the supply sags a little", "permanent-magnet", 0.6, both(rectified(5, 20), rectified(20.3, 30)), func(t float64) complex128 {
+			return settles(8, 50, 2)(t) - 0.1*fromTo(20, 20.3, settles(8, 50, 2)(t))(t)
+		}, "motor_start@5.0 motor_stop@30.0"},
+		{"the supply sags, and the motor goes on drawing a little", "permanent-magnet", 0.56, func(t float64) complex128 {
+			return rectified(5, 20)(t)*0.7 + fromTo(20, 20.3, 0.32)(t) + rectified(20.3, 30)(t)*0.7
+		}, fromTo(2, 50, 6.5), "motor_start@5.0 motor_stop@30.0"},
 		{"electronics let the motor run down when the last piece has gone", "permanent-magnet", 0.6, func(t float64) complex128 {
 			return rectified(5, 40)(t)*complex(min(1, 1/(1+math.Exp((t-30)/0.02))), 0) + fromTo(27, 29.6, 2)(t)
 		}, fromTo(50, 50, 0), "motor_start@5.0 motor_stop@30.0"},

@@ -176,22 +176,21 @@ func (f *flow) showsThird() bool {
 // thirdGone says whether the third harmonic is what it was before the motor started: less than the empty motor's, and
 // less of what is left than of the motor's own, which may never have been seen empty.
 func (f *flow) thirdGone(cs []Current, leftA float64) bool {
-	sum := 0.0
-	for i := range cs {
-		sum += cs[i].ThirdA
-	}
-	third := math.Abs(sum/float64(len(cs)) - f.third)
+	third := f.thirdOn(cs)
 	return f.idle > 0 && third < thirdLeft*f.thirdIdle && third/leftA < thirdLeft*f.thirdIdle/f.idle
 }
 
 // thirdThere says whether the third harmonic was the running motor's: what starts with an inrush and has none is no motor
 // that stops when that is over.
-func (f *flow) thirdThere(cs []Current) bool {
+func (f *flow) thirdThere(cs []Current) bool { return f.thirdOn(cs) > thirdLeft*f.thirdIdle }
+
+// thirdOn is the mean third harmonic on top of what it is while the motor is off, A RMS.
+func (f *flow) thirdOn(cs []Current) float64 {
 	sum := 0.0
 	for i := range cs {
 		sum += cs[i].ThirdA
 	}
-	return math.Abs(sum/float64(len(cs))-f.third) > thirdLeft*f.thirdIdle
+	return math.Abs(sum/float64(len(cs)) - f.third)
 }
 
 // onlyOthers says of what is left whether it is what other appliances are known to draw, and the empty motor would show in it.
