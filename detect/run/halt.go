@@ -113,8 +113,9 @@ func (g *grip) stop(t turn) {
 	case g.state == rig.Stalled:
 		g.leaveStall(t.atS, sureHow, how)
 		since := g.stallS
-		if g.dead { // the clamp came back, and it may have stood all the time
-			since = g.ear.sameSince(since)
+		if heard := g.ear.sameSince(since); g.dead && heard < since { // the clamp came back, and it had stood before
+			evidence += fmt.Sprintf(" (it had sounded so since %.1f s, while the clamp was dead)", heard)
+			since = heard
 		}
 		out("stall", since)
 	case g.told:
