@@ -75,7 +75,7 @@ func (l *loads) traits(i int, t *template) traits {
 	step := max(wander*t.stepA, least, l.digitA)
 	if before, after, ok := l.between(i); ok && !b.stepped && !before.stepped && !after.stepped {
 		d := math.Abs(float64(b.meanA) - (float64(before.meanA)+float64(after.meanA))/2)
-		if off, beats := l.offBeat(i); beats {
+		if off, ok := l.offBeat(i); ok {
 			d = min(d, off)
 		}
 		x.jag = math.Log(max(d/step, 0.2))

@@ -8,21 +8,21 @@ const (
 	noThird = 0.1  // of the third harmonic of the empty motor, below which nothing of it is left: in a sag there is
 )
 
-// leftAlone says whether what has flowed since the pending fall, as evenly as nothing that turns draws it, is what other appliances
-// are known to draw: had the supply sagged, they too would have drawn less.
-func (f *flow) leftAlone(c Current, gap float64) bool {
+// leftAlone returns what has flowed since the pending fall, A. ok: as evenly as nothing that turns draws it, and it is what other
+// appliances are known to draw: had the supply sagged, they too would have drawn less.
+func (f *flow) leftAlone(c Current, gap float64) (leftA float64, ok bool) {
 	if !c.Wave || gap < f.lim.set.OffHoldS || !f.shares() {
-		return false
+		return 0, false
 	}
 	cs := between(f.recent, f.candS+mixedS/2, c.StartS-(c.EndS-c.StartS))
 	left := sideOf(cs)
 	switch {
 	case len(cs) == 0 || left.dev > leftDev*left.mean+f.strays():
-		return false
+		return 0, false
 	case f.lim.pulsed && f.showsThird(): // its pulses tell, also where what the others draw is hardly known
-		return left.mean > (1-sagsBy)*f.other && f.thirdOn(cs) < noThird*f.thirdIdle
+		return left.mean, left.mean > (1-sagsBy)*f.other && f.thirdOn(cs) < noThird*f.thirdIdle
 	}
-	return f.onlyOthers(left.mean) && (!f.showsThird() || f.thirdGone(cs, left.mean))
+	return left.mean, f.onlyOthers(left.mean) && (!f.showsThird() || f.thirdGone(cs, left.mean))
 }
 
 // faded looks back from where a current fades away for where the motor's went. What is switched off is gone within a cycle; what

@@ -155,8 +155,12 @@ func (f *flow) stop(sure float64, more string) {
 	if took {
 		f.deny()
 	}
+	to := ""
+	if f.after.s > 0 { // else it came back before anything was measured
+		to = fmt.Sprintf(" to %.2f A", f.after.mean())
+	}
 	f.turns = append(f.turns, turn{on: false, atS: f.candS, withinS: within, sure: sure, tookAll: took, leftA: f.leftA,
-		evidence: fmt.Sprintf("current fell from %.1f A to %.2f A%s", f.before(f.candS), f.after.mean(), more)})
+		evidence: fmt.Sprintf("current fell from %.1f A%s%s", f.before(f.candS), to, more)})
 	f.leftA = 0
 	f.state, f.stopS, f.doubted = flowOff, f.candS, sure <= 0.5
 	f.held = false

@@ -140,15 +140,10 @@ func TestRestlessLoadTakesNothingOff(t *testing.T) {
 			ragged[i] = ragged[max(i-1, 0)] + 0.2*(due-ragged[max(i-1, 0)])
 		}
 		own := func(t float64) complex128 {
-			switch {
-			case t < 4 || t >= 24:
-				return 0
-			case t < 4.3:
-				return complex(22, -20)
-			case t < 8 || t >= 16:
-				return complex(0.4, -3.9)
+			if t < 8 || t >= 16 {
+				return turns(4, 24)(t)
 			}
-			return complex(0.4+ragged[int(t*240)], -3.9)
+			return turns(4, 24)(t) + complex(ragged[int(t*240)], 0)
 		}
 		sound := steps(0.1, stretch{4, 40}, stretch{8, 66}, stretch{16, 74}, stretch{24, 66}, stretch{30, 40})
 		got, w := wired{conductor: conductor{own, fromTo(2, 50, 3), sound, false}}.play(27, of("induction"))

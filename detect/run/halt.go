@@ -114,7 +114,7 @@ func (g *grip) stop(t turn) {
 		g.leaveStall(t.atS, sureHow, how)
 		since := g.stallS
 		if heard := g.ear.sameSince(since); g.dead && heard < since { // the clamp came back, and it had stood before
-			evidence += fmt.Sprintf(" (it had sounded so since %.1f s, while the clamp was dead)", heard)
+			evidence += fmt.Sprintf(" (what is heard had not changed since %.1f s, while the clamp was dead)", heard)
 			since = heard
 		}
 		out("stall", since)

@@ -1,7 +1,6 @@
 package run_test
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
@@ -58,15 +57,7 @@ func (c wired) play(seconds float64, set config.Setup) (events string, warnings 
 		m.Current(run.Current{StartS: t - 1.0/60, EndS: t, RMSA: v, SwingA: v, FundA: fund, ThirdA: c.third * cmplx.Abs(own), PeakA: p, Quarters: [4]float64{p, p, p, p},
 			Turns: 60*t + cmplx.Phase(i)/(2*math.Pi), Locked: v > 0.5, Wave: true})
 	}
-	var got []string
-	for _, r := range m.Finish(seconds) {
-		for _, e := range r.Events {
-			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
-				got = append(got, fmt.Sprintf("%s@%.1f", e.Kind, e.AtS.V))
-			}
-		}
-	}
-	return strings.Join(got, " "), m.Warnings()
+	return switchings(m.Finish(seconds)), m.Warnings()
 }
 
 // TestOthers puts another appliance on the conductor of an invented 6 A induction motor: what it draws is not the

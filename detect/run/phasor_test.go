@@ -54,8 +54,13 @@ func (v vectors) hum(seconds float64, set config.Setup, overDB func(t float64) f
 
 // play returns the starts, stalls and stops found.
 func (v vectors) play(seconds float64, set config.Setup) string {
+	return switchings(v.runs(seconds, set))
+}
+
+// switchings are the events of runs but those of the load, to the tenth of a second.
+func switchings(runs []run.Found) string {
 	var got []string
-	for _, r := range v.runs(seconds, set) {
+	for _, r := range runs {
 		for _, e := range r.Events {
 			if e.Kind != rig.LoadStart && e.Kind != rig.LoadEnd {
 				got = append(got, fmt.Sprintf("%s@%.1f", e.Kind, e.AtS.V))
@@ -63,6 +68,19 @@ func (v vectors) play(seconds float64, set config.Setup) string {
 		}
 	}
 	return strings.Join(got, " ")
+}
+
+// turns is an induction motor without load: its current stands a quarter turn behind the voltage when its inrush is over.
+func turns(from, to float64) func(float64) complex128 {
+	return func(t float64) complex128 {
+		switch {
+		case t < from || t >= to:
+			return 0
+		case t < from+0.3:
+			return complex(22, -20)
+		}
+		return complex(0.4, -3.9)
+	}
 }
 
 func fromTo(from, to float64, i complex128) func(float64) complex128 {
@@ -91,15 +109,7 @@ func compressor(from, to, amps float64) func(float64) complex128 {
 // vector, the course and the third harmonic of the current, where no sound does.
 func TestVectors(t *testing.T) {
 	const start, stop = 5.0, 30.0
-	induction := func(t float64) complex128 { // no load current a quarter turn behind the voltage
-		switch {
-		case t < start || t >= stop:
-			return 0
-		case t < start+0.3:
-			return complex(22, -20)
-		}
-		return complex(0.4, -3.9)
-	}
+	induction := turns(start, stop)
 	rectified := func(t float64) complex128 {
 		switch {
 		case t < start || t >= stop:

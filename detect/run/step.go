@@ -24,7 +24,9 @@ func (f *flow) fallingStep(c Current, gap float64) {
 		return
 	}
 	if c.RMSA > f.cand.RMSA+0.25*f.idleRef() {
-		if f.leftAlone(c, gap) {
+		if a, ok := f.leftAlone(c, gap); ok {
+			f.after = meanOver{}
+			f.after.add(a, 1)
 			f.stop(0.9, ", another appliance's, which no sag of the supply would have left")
 			f.off(c)
 			return
@@ -71,7 +73,7 @@ func (f *flow) silentBefore(c Current) bool {
 	if f.lim.pulsed {
 		stands = 0.5 * f.lim.ratedA // electronics limit it
 	}
-	return ok && d >= fallDB && f.hushed(c.StartS) && f.after.mean() < stands
+	return ok && d >= fallDB && f.hushed(c.StartS) && f.after.s > 0 && f.after.mean() < stands
 }
 
 // leftOver says whether what flows after a step is what another appliance is known to draw, or what came unheard while the
