@@ -31,18 +31,9 @@ func (l *loads) likely() likely {
 		score[s], never[s] = none, none
 	}
 	for i := range es {
-		in, show := l.entry(i, es[i]), l.shown(i)
-		step := func(from *[statesN]float64) (to [statesN]float64) {
-			for s := range to {
-				to[s] = none
-				for p, v := range from {
-					to[s] = max(to[s], v-cost(&in, p, s))
-				}
-				to[s] += show[s]
-			}
-			return to
-		}
-		score, never = step(&score), step(&never)
+		in, show := l.entry(i, &es[i]), shown(&l.blocks[i], &es[i])
+		onward(&score, &in, &show)
+		onward(&never, &in, &show)
 		for j, s := range loading {
 			any[i][j], fresh[i][j] = score[s], never[s]
 			never[s] = none
@@ -56,15 +47,24 @@ func (l *loads) likely() likely {
 			k.first[i] = max(k.first[i], fresh[i][j]+rest[s])
 			k.last[i] = max(k.last[i], any[i][j]+clear[s])
 		}
-		in, show := l.entry(i, es[i]), l.shown(i)
+		in, show := l.entry(i, &es[i]), shown(&l.blocks[i], &es[i])
 		var r, c [statesN]float64
 		for p := range r {
 			r[p], c[p] = none, none
-			for s := range rest {
-				v := show[s] - cost(&in, p, s)
-				r[p] = max(r[p], v+rest[s])
-				if !isLoad(s) {
-					c[p] = max(c[p], v+clear[s])
+		}
+		for s := range rest {
+			costs := &changes[s]
+			if s == loaded {
+				costs = &in
+			}
+			load := isLoad(s)
+			for p := range r {
+				v := show[s] - costs[p]
+				if x := v + rest[s]; x > r[p] {
+					r[p] = x
+				}
+				if x := v + clear[s]; !load && x > c[p] {
+					c[p] = x
 				}
 			}
 		}
@@ -73,20 +73,23 @@ func (l *loads) likely() likely {
 	return k
 }
 
-// shown is what a block shows in each state.
-func (l *loads) shown(i int) (show [statesN]float64) {
-	for s := range show {
-		show[s] = l.shows(i, s, l.weighed[i])
+// onward takes the best score in each state from one block to the next.
+func onward(score, in, show *[statesN]float64) {
+	var next [statesN]float64
+	for s := range next {
+		costs := &changes[s]
+		if s == loaded {
+			costs = in
+		}
+		best := math.Inf(-1)
+		for p, v := range score {
+			if v -= costs[p]; v > best {
+				best = v
+			}
+		}
+		next[s] = best + show[s]
 	}
-	return show
-}
-
-// cost is what going from a state to another costs.
-func cost(in *[statesN]float64, from, to int) float64 {
-	if to == loaded {
-		return in[from]
-	}
-	return changes[to][from]
+	*score = next
 }
 
 // reach returns how far from an instant others lie that are about as likely, s, if it is further than told anyway, and

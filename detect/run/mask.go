@@ -49,7 +49,7 @@ func (l *loads) mask(t *template) []bool {
 	for i := range l.blocks {
 		e := t.usual.tempered(l.evidence(i, t))
 		l.weighed = append(l.weighed, e)
-		in := l.entry(i, e)
+		in, show := l.entry(i, &e), shown(&l.blocks[i], &e)
 		var next [statesN]float64
 		for s := range next {
 			costs := &changes[s]
@@ -62,7 +62,7 @@ func (l *loads) mask(t *template) []bool {
 					best, from[i][s] = v, int8(p)
 				}
 			}
-			next[s] = best + l.shows(i, s, e)
+			next[s] = best + show[s]
 		}
 		score = next
 	}
@@ -82,7 +82,7 @@ func (l *loads) mask(t *template) []bool {
 }
 
 // entry is what it costs to be loaded in a block, by the state before it.
-func (l *loads) entry(i int, e evidence) (costs [statesN]float64) {
+func (l *loads) entry(i int, e *evidence) (costs [statesN]float64) {
 	c := loadCost
 	if l.blocks[i].young {
 		c += youngCost
@@ -141,44 +141,33 @@ func change(from, to int) float64 {
 	return c
 }
 
-// shows is how much likelier a block is in a state than in an undisturbed empty chamber, less what the state costs
+// shown is how much likelier a block is in each state than in an undisturbed empty chamber, less what the state costs
 // to go on.
-func (l *loads) shows(i, state int, e evidence) float64 {
-	if l.blocks[i].held { // a stall or an overload is load, without any doubt
-		if state == loaded {
-			return 0
+func shown(b *block, e *evidence) (in [statesN]float64) {
+	if b.held { // a stall or an overload is load, without any doubt
+		for s := range in {
+			in[s] = math.Inf(-1)
 		}
-		return math.Inf(-1)
+		in[loaded] = 0
+		return in
 	}
-	if state == loaded {
-		return math.Log(workShare*math.Exp(e.rough+e.level+e.sound) + 1 - workShare)
-	}
-	if state == lull {
-		return -lullRent
-	}
-	if state == steady {
-		if e.level < steadyFrom || e.sound <= 0 {
-			return -steadyCost
-		}
-		return e.level + e.sound - max(e.stir, 0) - steadyRent
-	}
-	v := 0.0
+	none := 0.0
 	if e.far {
-		v -= e.level
+		none = -e.level
 	}
-	switch state / 3 {
-	case 1:
-		v += max(e.sound, 0) - soundRent
-	case 2:
-		v += max(e.sound, 0) - max(e.stir, 0) - waterRent
+	sound, stir, level := max(e.sound, 0), max(e.stir, 0), max(e.level, 0)
+	for s, ofSound := range [3]float64{0, sound - soundRent, sound - stir - waterRent} {
+		for c, ofCurrent := range [3]float64{0, level - shiftRent, level + max(e.jerky, 0) - twitchRent} {
+			in[3*s+c] = none + ofSound + ofCurrent
+		}
 	}
-	switch state % 3 {
-	case 1:
-		v += max(e.level, 0) - shiftRent
-	case 2:
-		v += max(e.level, 0) + max(e.jerky, 0) - twitchRent
+	in[loaded] = math.Log(workShare*math.Exp(e.rough+e.level+e.sound) + 1 - workShare)
+	in[lull] = -lullRent
+	in[steady] = -steadyCost
+	if e.level >= steadyFrom && e.sound > 0 {
+		in[steady] = e.level + e.sound - stir - steadyRent
 	}
-	return v
+	return in
 }
 
 // trimN blocks at either end of a load may owe their evidence to their neighbours.

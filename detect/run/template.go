@@ -73,9 +73,10 @@ type anchor struct {
 
 func anchorOf(bs []block) anchor {
 	var a anchor
-	amps, sds := make([]float64, 0, len(bs)), make([]float64, 0, len(bs))
-	var las, tops, rads, trebles []float64
-	for _, b := range bs {
+	var room [6][2 * anchorBlocks]float64 // so that short ones, which are most, need no memory
+	amps, sds, rads, las, tops, trebles := room[0][:0], room[1][:0], room[2][:0], room[3][:0], room[4][:0], room[5][:0]
+	for i := range bs {
+		b := &bs[i]
 		if b.held {
 			return a
 		}
@@ -93,14 +94,14 @@ func anchorOf(bs []block) anchor {
 		return a
 	}
 	a.at = (bs[0].fromS + bs[len(bs)-1].toS) / 2
-	a.amp, a.sigma = middle(amps)
 	a.sd, _ = middle(sds)
 	a.rad, _ = middle(rads)
-	steps := make([]float64, 0, len(bs))
+	steps := sds[:0]
 	for i := 1; i < len(amps); i++ {
 		steps = append(steps, math.Abs(amps[i]-amps[i-1]))
 	}
 	a.step, _ = middle(steps)
+	a.amp, a.sigma = middle(amps)
 	a.la, a.sigmaLA, a.top = math.NaN(), math.NaN(), math.NaN()
 	if len(las) >= 3 {
 		a.la, a.sigmaLA = middle(las)
@@ -114,16 +115,16 @@ func anchorOf(bs []block) anchor {
 	return a
 }
 
-// middle returns the median and a robust standard deviation (median absolute deviation x 1.4826).
+// middle returns the median and a robust standard deviation (median absolute deviation x 1.4826), and leaves other values
+// in their place.
 func middle(v []float64) (mid, sigma float64) {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	mid = s[len(s)/2]
-	for i := range s {
-		s[i] = math.Abs(s[i] - mid)
+	slices.Sort(v)
+	mid = v[len(v)/2]
+	for i := range v {
+		v[i] = math.Abs(v[i] - mid)
 	}
-	slices.Sort(s)
-	return mid, 1.4826 * s[len(s)/2]
+	slices.Sort(v)
+	return mid, 1.4826 * v[len(v)/2]
 }
 
 // quantile of the last hundred values.

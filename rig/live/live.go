@@ -97,6 +97,8 @@ const (
 	renewS  = 600.0 // the idle analysis is begun afresh, so that it stays small
 	diskS   = 5.0
 	figureS = 1.0 // between two lines of figures in the journal
+
+	loadParts = 600 // of a run between two looks for load, at least: each goes over the whole run
 )
 
 // Run takes blocks until ctx ends; an open session is then closed well. The supervisor runs beside it.
@@ -204,10 +206,10 @@ func (e *Engine) look() {
 		e.disked = now
 		e.lookAtDisk()
 	}
-	load := now-e.loaded >= loadS
+	e.tellSources()
+	load := now-e.loaded >= max(loadS, e.known.OnS/loadParts)
 	if load {
 		e.loaded = now
-		e.tellSources()
 	}
 	var known detect.Now
 	switch {
