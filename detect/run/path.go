@@ -103,6 +103,7 @@ func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []ui
 	s.unjam(fl[from:], out)
 	s.pauses(fl[from:], level[from:], out)
 	s.diesAway(fl[from:], out)
+	s.grinds(fl[from:], level[from:], out)
 	s.believe(fl, level, from, before, out)
 	return out
 }
