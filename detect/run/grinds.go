@@ -10,7 +10,9 @@ const (
 	grindN     = 20  // hops in which impacts are counted
 	grindLeast = 3   // of them, at least: dishes that are put down strike less often
 	grindsN    = 40  // hops for which they go on at least: nobody claps for as long
-	grindGapN  = 80  // hops at most from there to where the motor is heard again
+	grindHideN = 50  // hops for which a voice may hide them
+	grindGapN  = 240 // hops at most from there to where the motor is heard again
+	grindFalls = 1.5 // dB by which what is heard of it between impacts may fall
 	sharpDB    = 3.0 // dB above the hop before, in the mean
 	sharpFrom  = 3   // octave, that of 500 Hz, from which on it is
 	highLess   = 8.0 // dB by which the two highest may be less than the two lowest of these
@@ -26,8 +28,13 @@ func (s *spectra) grinds(fl, level []octaveDB, path []uint8) {
 		if struck == nil {
 			struck = s.strikes(fl, level)
 		}
-		for to := grindsUntil(struck, path, k); k < to; k++ {
-			path[k] = turns
+		to := s.grindsUntil(fl, struck, path, k)
+		how := uint8(grinding)
+		if to < len(path) && path[to] == turns {
+			how = turns
+		}
+		for ; k < to; k++ {
+			path[k] = how
 		}
 	}
 }
@@ -44,30 +51,73 @@ func (s *spectra) strikes(fl, level []octaveDB) []int {
 	return n
 }
 
-// grindsUntil returns the hop up to which impacts go on from one at which a motor was thought to stop, or that one.
-func grindsUntil(struck []int, path []uint8, from int) int {
-	n := func(a, b int) int { return struck[min(b, len(path))] - struck[a] }
-	to := from
-	for j := from; j < len(path) && path[j] == stopped && j <= to; j++ {
-		if n(j, j+grindN) >= grindLeast {
-			to = j + grindN/2
-		}
-	}
-	if to-from < grindsN {
-		return from
-	}
-	to = min(to+grindN/2, len(path))
-	for to > from && struck[to] == struck[to-1] {
-		to-- // the last impact
-	}
+// grindsUntil returns the hop up to which impacts go on from one at which a motor was thought to stop, or that one. Then
+// it may have been silent, or drowned, for a while: if what is heard of it between them has not fallen.
+func (s *spectra) grindsUntil(fl []octaveDB, struck []int, path []uint8, from int) int {
 	end := from
 	for end < len(path) && path[end] == stopped {
 		end++
 	}
-	if end < len(path) && path[end] == turns && end-to <= grindGapN {
+	to, most := from, from
+	for j := from; j <= min(most, end-grindN); j++ {
+		if struck[j+grindN]-struck[j] < grindLeast {
+			continue
+		}
+		if j > to && (to-from < grindsN || s.falls(fl, from, to, j)) {
+			break
+		}
+		to = j + grindN
+		most = to + grindHideN
+	}
+	if to-from < grindsN {
+		return from
+	}
+	if gap := end - to; end < len(path) && path[end] == turns && (gap <= grindN || gap <= grindGapN && !s.falls(fl, from, to, end) && !s.leaps(fl, end)) {
 		return end
 	}
-	return min(to, end)
+	if s.falls(fl, from, (from+to)/2, to) {
+		return from // it coasts, with what strikes meanwhile
+	}
+	for struck[to] == struck[to-1] {
+		to-- // the last impact
+	}
+	return to
+}
+
+// falls says whether what is heard below 1.4 kHz from a hop to a second is louder than from there to a third.
+func (s *spectra) falls(fl []octaveDB, from, to, end int) bool {
+	was, is := hopsOf(from+floorHops, to-floorHops), hopsOf(to+floorHops, end-floorHops)
+	if len(is) == 0 {
+		return false
+	}
+	n, sum := 0.0, 0.0
+	for b := range sharpFrom + 2 {
+		if s.known[b] {
+			n++
+			sum += floorQuantile(fl, was, b, 0.5) - floorQuantile(fl, is, b, 0.5)
+		}
+	}
+	return sum > grindFalls*n
+}
+
+// leaps says whether the octaves in which the motor stands out rise at once about a hop, as they do when it starts.
+func (s *spectra) leaps(fl []octaveDB, at int) bool {
+	n, sum := 0.0, 0.0
+	for b, use := range s.use {
+		if d := float64(fl[min(at+2*floorHops, len(fl)-1)][b] - fl[at-2*floorHops][b]); use && d == d {
+			n++
+			sum += d
+		}
+	}
+	return sum > standsDB*n
+}
+
+// hopsOf returns the hops from one to before another.
+func hopsOf(from, to int) (ks []int) {
+	for k := from; k < to; k++ {
+		ks = append(ks, k)
+	}
+	return ks
 }
 
 // isStrike says whether there is an impact in a hop.

@@ -70,8 +70,8 @@ func (l *Listener) fell(fl []octaveDB, hop int, before uint8) float64 {
 	for end < min(hop+4*floorHops, len(fl)-3) && s.loud(&fl[end], hum) > s.loud(&fl[end+2], hum)+1 {
 		end++
 	}
-	at, by := s.knee(fl, began, min(end+1, len(fl)), hum)
-	if by <= 0 { // it was known by its grinding only
+	at, _ := s.knee(fl, began, min(end+1, len(fl)), hum)
+	if before == grinding {
 		at = hop
 	}
 	return float64(l.floors.first+at) * hopS

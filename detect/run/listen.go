@@ -76,7 +76,7 @@ func (l *Listener) Heard(h Heard) {
 func (l *Listener) Seen() { l.seen = true }
 
 // on says whether the motor is on at what is decided.
-func (l *Listener) on() bool { return l.motion == turns || l.motion == hums }
+func (l *Listener) on() bool { return l.motion == turns || l.motion == hums || l.motion == grinding }
 
 // decide decides on all hops before one, unless it is too early and they are not the last, and forgets what is not
 // needed any more.

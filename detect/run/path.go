@@ -8,6 +8,7 @@ const (
 	turns
 	hums // stalled: its hum is left
 	motions
+	grinding // turns, and is heard by that only, up to a stop
 )
 
 const changeCost = 5.0 // of a change between them, in hops that speak for it wholly
@@ -55,6 +56,9 @@ func (s *spectra) humAt() int {
 // path returns the most likely motion at each hop from one on, given that before it; motions: not known.
 func (s *spectra) path(fl, level []octaveDB, dead []bool, from, before int) []uint8 {
 	n := len(fl) - from
+	if before == grinding {
+		before = turns
+	}
 	var score [motions]float64
 	for m := range score {
 		if before < motions && m != before {

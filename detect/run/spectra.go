@@ -21,6 +21,8 @@ const (
 	belowDB     = 5.0  // that a motor's floor may lie below its level
 	fallsOffDB  = 9.0  // by which a motor lifts an octave less than the one below it or the next; water lifts them alike
 	tapN        = 20   // hops in a row that a tap runs for, at least
+	droneN      = 60   // hops in a row for which the low octaves of an empty motor stand
+	droneDB     = 2.0  // within this
 )
 
 // spectra is what a recording's floors are like when nothing runs, when the tap runs, and when the motor does.

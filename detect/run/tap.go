@@ -13,9 +13,35 @@ func (s *spectra) empty(fl, level []octaveDB, motor, bare []int, low []float64) 
 	if top := s.top(fl, bare); s.whines(level, bare) || !s.hisses(fl, bare) {
 		return as(func(ks []int) float64 { return floorQuantile(fl, ks, top, 0.5) })
 	}
+	if s.drones(fl, motor) {
+		return false
+	}
 	lo, hi := s.halves(low)
 	return (lo == nil || at(hi, 0.3)-at(lo, 0.7) < apartDB) &&
 		as(func(ks []int) float64 { return s.highDB(func(b int) float64 { return floorQuantile(fl, ks, b, 0.5) }) })
+}
+
+// drones says whether the low octaves stand as evenly for some seconds of some hops as those of an empty motor: what load
+// lifts them by goes up and down.
+func (s *spectra) drones(fl []octaveDB, ks []int) bool {
+	n := 0
+	for i := range ks {
+		if n++; i > 0 && ks[i] != ks[i-1]+1 {
+			n = 1
+		}
+		if n < droneN {
+			continue
+		}
+		v := make([]float64, droneN)
+		for j := range v {
+			v[j], _ = s.lift(&fl[ks[i-j]], 0, lows)
+		}
+		slices.Sort(v)
+		if at(v, 0.5) > s.liftDB && at(v, 0.95)-at(v, 0.05) < droneDB {
+			return true
+		}
+	}
+	return false
 }
 
 // top is the octave from 1 kHz that is lifted most in some hops.
