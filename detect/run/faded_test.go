@@ -58,6 +58,10 @@ func TestStopsBesideACompressor(t *testing.T) {
 		{"electronics let the motor run down when the last piece has gone", "permanent-magnet", 0.6, func(t float64) complex128 {
 			return rectified(5, 40)(t)*complex(min(1, 1/(1+math.Exp((t-30)/0.02))), 0) + fromTo(27, 29.6, 2)(t)
 		}, fromTo(50, 50, 0), "motor_start@5.0 motor_stop@30.0"},
+		{"a run-up ends at once in less than an induction motor usually draws", "induction", 0.05, func(t float64) complex128 {
+			x := complex(1/(1+math.Exp((t-5.5)/0.012)), 0)
+			return fromTo(5, 30, x*complex(22, -20)+(1-x)*complex(0.4, -1.7))(t)
+		}, fromTo(50, 50, 0), "motor_start@5.0 motor_stop@30.0"},
 		{"or when a compressor has just started", "permanent-magnet", 0.6, func(t float64) complex128 {
 			return rectified(5, 40)(t) * complex(min(1, 1/(1+math.Exp((t-30)/0.02))), 0)
 		}, settles(29.5, 50, 0.6), "motor_start@5.0 motor_stop@30.0"},

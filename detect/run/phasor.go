@@ -102,7 +102,7 @@ func (f *flow) vanished(c Current) bool {
 	}
 	how := ""
 	switch {
-	case f.lim.induction && left.mean < leastShare*f.lim.ratedA:
+	case f.lim.induction && left.mean < f.emptyLeastA():
 		how = "what is left is less than it draws empty"
 	case f.stands && left.mean < f.lim.set.StallLeaveRatio*f.lim.locked() && f.humGone(f.recent[at].midS(), c.EndS):
 		how = "the hum of a rotor that stood went with it"
@@ -125,6 +125,16 @@ func (f *flow) vanished(c Current) bool {
 	f.remain(f.lately(c))
 	f.stop(0.9, fmt.Sprintf(" onto another appliance's %.1f A: %.1f A went at once, and %s", left.mean, size, how))
 	return true
+}
+
+// emptyLeastA is what this induction motor draws more than when it turns, A RMS; 0: not known. A run-up ends in what it draws
+// empty, which may be less of a generous nameplate than is usual; a rotor that stands does not end at once in that.
+func (f *flow) emptyLeastA() float64 {
+	usual := leastShare * f.lim.ratedA
+	if f.idle == 0 && f.stands {
+		return usual
+	}
+	return min(deepShare*f.idle, usual)
 }
 
 // humGone says whether what is heard of a rotor that stands went at an instant, and nothing came for it: one that breaks free runs
