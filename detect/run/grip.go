@@ -26,6 +26,7 @@ const (
 	hushDB        = 3.0   // and the A-level is lower than ever while the motor ran by this much: the cutters stand
 	hushS         = 0.5   // s over which that level is taken
 	plateauRatio  = 0.75  // times rated, from which one that is much quieter than the empty motor is one
+	seriesLocked  = 1.5   // times rated, that a series motor draws locked at least (common practice: 2 to 5)
 	plateauLeastN = 4     // records that such a plateau must last
 	maskedDB      = 0.7   // dB by which it must be quieter than ever where other sounds hide the motor's
 	flatDev       = 0.008 // deviation of such a plateau, as a share: less than any load's

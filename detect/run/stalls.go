@@ -95,7 +95,7 @@ func (g *grip) watchStall(c Current) {
 			}
 		}
 	}
-	if g.lim.pulsed {
+	if g.lim.pulsed || !g.lim.induction && g.lim.lockedA == 0 {
 		g.watchPlateau(c)
 	}
 }
@@ -116,12 +116,16 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 	return max(at, highS)
 }
 
-// watchPlateau looks for the stall of a motor whose electronics limit the current: it stands flat, as no grinding
-// does, and the cutters fall silent. Where other sounds hide that, it must be the flatter; where they were never as loud while
+// watchPlateau looks for the stall of a motor whose electronics limit the current, or of a series motor of which it is not
+// known what it draws locked: it stands flat, as no grinding does, and the cutters fall silent. Where other sounds hide that, it must be the flatter; where they were never as loud while
 // the motor ran empty, that need not be heard. Where the nameplate tells what a locked rotor draws, it is no little of that.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
-	if c.RMSA < max(plateauRatio*rated, g.lim.set.StallLeaveRatio*g.lim.lockedA) || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
+	least, whose := plateauRatio, "the electronics limit a locked rotor"
+	if !g.lim.pulsed {
+		least, whose = seriesLocked, "a locked rotor draws that"
+	}
+	if c.RMSA < max(least*rated, g.lim.set.StallLeaveRatio*g.lim.lockedA) || c.StartS < g.sinceS+c.rowS() { // the sound may lag a reading behind
 		g.plateau = g.plateau[:0]
 		return
 	}
@@ -141,6 +145,8 @@ func (g *grip) watchPlateau(c Current) {
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
+	case !g.lim.pulsed && !(heard && lower >= hushDB):
+		return // a series motor may grind as evenly
 	case c.Wave && g.stoodStill(w) && (!g.shared && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)) || (!heard || lower >= maskedDB || lower < -hushDB && g.softer(w[0].StartS, c.EndS)) && g.stillerUp(w[0].StartS, c.EndS)):
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
@@ -175,7 +181,7 @@ func (g *grip) watchPlateau(c Current) {
 	if at < g.sinceS+earlyToS && !g.ear.hasRun() {
 		at = g.sinceS
 	}
-	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: the electronics limit a locked rotor", c.RMSA, why))
+	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: %s", c.RMSA, why, whose))
 }
 
 // muchQuieter says whether all of the sound, not its treble alone, is far below that of the running motor.
