@@ -67,7 +67,7 @@ func (f *flow) forgotFrom() (atS float64, ok bool) {
 			switch over := slope * (begun - a.atS); { // what the meter would have shown
 			case over > may:
 				return 0, false
-			case over < -may:
+			case over < -may, a.a <= all[i+1].a: // on its way down it shows ever less
 				if stays {
 					begun = max(begun, a.lastS)
 				}

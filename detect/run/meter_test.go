@@ -84,3 +84,18 @@ func TestStrayingReadings(t *testing.T) {
 		t.Errorf("load %v, want it from 10 to 18 s", loads)
 	}
 }
+
+// TestOneDigitLess: a reading that stands one step of the display lower, half a second before a stop, is not where a meter
+// began to forget: what it forgets grows ever less.
+func TestOneDigitLess(t *testing.T) {
+	at := func(fromS, rmsA float64) moment { return moment{fromS, rmsA, 0, 0, 0, 0, 0, false} }
+	b := bench{motor: "induction", ratedA: 2, lockedA: 13, stepS: 0.05, digitA: 0.01, deaf: true, seconds: 30}
+	for k := range 60 { // what the clamp shows of nothing lies between two digits
+		b.course = append(b.course, at(0.05*float64(k), []float64{0.07, 0.07, 0.06}[k%3]))
+	}
+	b.course = append(b.course, at(3, 12.8), at(3.4, 1.56), at(25.4, 1.55), at(25.45, 1.56), at(25.86, 0.07))
+	runs, _ := b.runs()
+	if len(runs) != 1 || len(runs[0].On) != 1 || !(math.Abs(runs[0].EndS()-25.86) <= 0.05) {
+		t.Errorf("got %+v, want a run that ends at 25.86 s", runs)
+	}
+}
