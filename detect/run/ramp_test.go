@@ -92,3 +92,16 @@ func TestSlowedDown(t *testing.T) {
 		}
 	}
 }
+
+// TestCoastsBesideWhatCameUnseen: a turntable that coasts for seconds is heard for as long, while what flows on is as even as
+// only another appliance's current.
+func TestCoastsBesideWhatCameUnseen(t *testing.T) {
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.0005, 0.57, aDB, aDB + 4, aDB - 12, false}
+	}
+	b := bench{motor: "permanent-magnet", lockedA: 12, seconds: 26, course: []moment{at(0, 0, 35), at(3, 2.4, 66), at(3.5, 0.8, 66),
+		at(9, 1.1, 66), at(14, 0.3, 66), at(15, 0.3, 64), at(16, 0.3, 62), at(16.8, 0.3, 54), at(17.2, 0.3, 40)}}
+	if got, w := b.play(); got != "motor_start@3 motor_stop@14" {
+		t.Errorf("got %s\n%v", got, w)
+	}
+}

@@ -16,7 +16,7 @@ const (
 // in that.
 func (f *flow) misses(c Current) {
 	o, flows := f.besides(), c.FundA
-	if !c.Wave {
+	if !c.Wave || !f.lim.pulsed { // a rectifier's pulses are the motor's own; another's, like a lamp's, count
 		flows = c.RMSA
 	}
 	switch {

@@ -45,7 +45,7 @@ func (f *flow) fallingStep(c Current, gap float64) {
 	f.after.add(c.RMSA, (c.EndS-c.StartS)/2)
 	f.afterSq.add(c.RMSA*c.RMSA, (c.EndS-c.StartS)/2)
 	limit := coastS
-	if f.shares() {
+	if f.shares() || f.still() { // a turntable may coast that long
 		limit = longCoastS
 	}
 	before, after := Interval{f.candS - 0.5, f.candS}, Interval{max(f.candS+0.1, c.EndS-0.3), c.EndS}
