@@ -98,11 +98,12 @@ type timed struct {
 }
 
 // times works out when the slots run if each starts as soon as its bench is free and its unit has
-// rested. Slots that were run stay where they were planned, and before all others: what was run out
-// of turn is no reason to break a rest. What is left over from a past day has no time.
+// rested. Slots that were run stay where they were planned, and those before them that are still open
+// run around them: what was run ahead of its turn holds up nothing but its own unit. What is left over
+// from a past day has no time.
 func (p Plan) times() []timed {
-	midnights, free, ready := starts(p.Days), map[place]int{}, map[string]int{}
-	midnight, closes := map[string]int{}, map[string]int{}
+	midnights := starts(p.Days)
+	midnight, closes, free := map[string]int{}, map[string]int{}, map[place]int{}
 	for i, d := range p.Days {
 		midnight[d.Label], closes[d.Label] = midnights[i], midnights[i]+d.OpenMin+d.Minutes
 		for _, b := range d.Benches {
@@ -110,27 +111,54 @@ func (p Plan) times() []timed {
 		}
 	}
 	out := make([]timed, len(p.Slots))
-	set := func(i, start, wait int) {
-		s := p.Slots[i]
-		minutes, rest := p.takes(s)
-		end, at := start+minutes, place{s.Day, s.Bench}
-		out[i] = timed{start: start, end: end, wait: wait, over: max(0, end-closes[s.Day])}
-		free[at], ready[s.Unit] = max(free[at], end), max(ready[s.Unit], end+rest)
-	}
+	taken, units := map[place][]run{}, map[string][]run{}
 	for i, s := range p.Slots {
 		if s.tried() {
-			set(i, midnight[s.Day]+s.StartMin, 0)
+			minutes, rest := p.takes(s)
+			start, at := midnight[s.Day]+s.StartMin, place{s.Day, s.Bench}
+			out[i] = timed{start: start, end: start + minutes, over: max(0, start+minutes-closes[s.Day])}
+			taken[at] = inserted(taken[at], run{start, start + minutes, 0})
+			units[s.Unit] = inserted(units[s.Unit], run{start, start + minutes, rest})
 		}
 	}
 	last := p.lastRunDay()
 	for i, s := range p.Slots {
+		at := place{s.Day, s.Bench}
 		if s.What == Open && !p.leftOver(s, last) {
-			at := free[place{s.Day, s.Bench}]
-			start := max(at, ready[s.Unit])
-			set(i, start, start-at)
+			minutes, rest := p.takes(s)
+			from := free[at]
+			if of := p.find(s.Replaces()); of >= 0 {
+				from = max(from, out[of].end) // a replacement comes after what it replaces
+			}
+			start := fitting(taken[at], units[s.Unit], from, minutes, rest)
+			end := start + minutes
+			out[i] = timed{start: start, end: end, wait: start - freeBefore(taken[at], free[at], start), over: max(0, end-closes[s.Day])}
+			units[s.Unit] = inserted(units[s.Unit], run{start, end, rest})
 		}
+		free[at] = max(free[at], out[i].end)
 	}
 	return out
+}
+
+// fitting returns the first instant from which a run fits among those of its bench and of its unit.
+func fitting(bench, unit []run, from, minutes, rest int) int {
+	for {
+		at := earliest(unit, earliest(bench, from, minutes, 0), minutes, rest)
+		if at == from {
+			return at
+		}
+		from = at
+	}
+}
+
+// freeBefore returns since when a bench that is free from an instant, but for its runs, is idle at another.
+func freeBefore(bench []run, from, at int) int {
+	for _, r := range bench {
+		if r.end <= at {
+			from = max(from, r.end)
+		}
+	}
+	return from
 }
 
 // retime writes the planned starts and waits of what is open into the slots.

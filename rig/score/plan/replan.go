@@ -24,7 +24,7 @@ const notNeeded = "not needed: " // begins the reason for a replacement that is 
 // Where, is drawn from the seed and the revision among the places that make a bench wait least for a
 // unit to cool; next to a run of the same unit only if nothing else is left to run there. A voided
 // control is repeated at once, unless its day is over. What is closed keeps its place, number and
-// planned time; what is open keeps its order and is timed anew. A skipped slot is not replaced. What could not be run on its day is void: its food is gone.
+// planned time; what is open keeps its order and is timed anew, around what was run ahead of its turn. A skipped slot is not replaced. What could not be run on its day is void: its food is gone.
 //
 // The revision counts up if anything changed; saying the same again changes nothing. If a voided
 // slot is done after all, a replacement still open is skipped.
