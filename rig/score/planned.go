@@ -2,6 +2,7 @@ package score
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"quern/config"
@@ -38,16 +39,17 @@ func PlanOf(c *Campaign, days []plan.Day, seed uint64, procedures []string) plan
 	return out
 }
 
-// Outcomes says what became of the slots of a plan: of each unit and procedure the first run takes the
-// first slot, and so on. One that no verdict can be given on, for want of a weighing as a rule, takes its slot and says
+// Outcomes says what became of the slots of a plan: of each unit and procedure a run takes the first slot of
+// its own day that is left, or if there is none the first of all: on the day after a lost one the work goes on
+// by that day's list. One that no verdict can be given on, for want of a weighing as a rule, takes its slot and says
 // so: as long as what it left still lies there it can be weighed, and if not, the run has to be voided and repeated.
 func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
 	type key struct{ unit, procedure string }
-	slots := map[key][]int{}
+	slots := map[key][]plan.Slot{}
 	for _, s := range p.Slots {
 		if s.What != plan.Skipped {
 			k := key{s.Unit, s.Procedure}
-			slots[k] = append(slots[k], s.Number)
+			slots[k] = append(slots[k], s)
 		}
 	}
 	var out []plan.Outcome
@@ -56,7 +58,9 @@ func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
 		if len(slots[k]) == 0 || r.Status == Conditioning {
 			continue
 		}
-		o := plan.Outcome{Slot: slots[k][0], What: plan.Done, Day: r.Day()}
+		day := r.Day()
+		i := max(0, slices.IndexFunc(slots[k], func(s plan.Slot) bool { return s.Day == day }))
+		o := plan.Outcome{Slot: slots[k][i].Number, What: plan.Done, Day: day}
 		if r.Status == Void {
 			o.What, o.Reason = plan.Void, plan.Line(r.Why)
 			if o.Reason == "" {
@@ -66,7 +70,7 @@ func (c *Campaign) Outcomes(p plan.Plan) []plan.Outcome {
 		if o.What == plan.Done && r.Outcome == NotMeasurable {
 			o.Reason = plan.Line("but " + r.undecided())
 		}
-		slots[k] = slots[k][1:]
+		slots[k] = slices.Delete(slots[k], i, i+1)
 		out = append(out, o)
 	}
 	return out
