@@ -13,9 +13,10 @@ func recoverCommand(e env) *cobra.Command {
 	return &cobra.Command{
 		Use:   "recover SESSION...",
 		Short: "Set a torn end aside and seal sessions that were interrupted",
-		Long: `A session that a power cut or a crash interrupted ends in a torn line or batch. Recovery keeps
-everything up to the last complete batch, sets the rest aside in a file of its own (never deleted), and
-seals the session. One that is sealed already is left as it is.`,
+		Long: `A session that a power cut or a crash interrupted ends in a torn line or batch, and its recordings in samples
+that may be zeros that nobody recorded. Recovery keeps the journal up to its last complete batch and of the recordings
+what was synced by then, sets the rest aside in files of its own (never deleted), and seals the session. One that is
+sealed already is left as it is.`,
 		Example: "  quern recover sessions/*",
 		Args:    arguments(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {

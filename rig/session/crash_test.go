@@ -22,6 +22,7 @@ type failing struct {
 	files []*failingFile
 	gone  bool
 	only  string // fail this operation only, and go on afterwards: "sync"
+	zeros bool   // files keep their length, with zeros for what was lost
 }
 
 type failingFile struct {
@@ -58,6 +59,9 @@ func (d *failing) lose() {
 		if err == nil && d.gone && info.Size() > f.synced {
 			// An odd share of the unsynced bytes made it; removed files have no more to lose.
 			_ = os.Truncate(f.path, f.synced+(info.Size()-f.synced)*2/3)
+			if d.zeros {
+				_ = os.Truncate(f.path, info.Size())
+			}
 		}
 	}
 }
@@ -118,6 +122,13 @@ func (d *failing) RemoveAll(path string) error {
 		return errPower
 	}
 	return d.osDisk.RemoveAll(path)
+}
+
+func (d *failing) Cut(path string, to int64) error {
+	if d.spent("cut") {
+		return errPower
+	}
+	return d.osDisk.Cut(path, to)
 }
 
 func (d *failing) SyncDir(path string) error {
@@ -196,12 +207,12 @@ func scripted(d disk, dir string, live bool, in []rig.Block) (synced int, sealed
 func TestCrashAtEveryOperation(t *testing.T) {
 	in := blocks(3, 0.7, microphone, scale)
 	streams := rates([]rig.Stream{microphone, scale})
-	for _, live := range []bool{false, true} {
-		recovered := 0
+	for _, way := range []struct{ live, zeros bool }{{false, false}, {true, false}, {true, true}} {
+		live, recovered := way.live, 0
 		for n := 0; ; n++ {
 			parent := t.TempDir()
 			dir := filepath.Join(parent, "s")
-			d := &failing{left: n}
+			d := &failing{left: n, zeros: way.zeros}
 			synced, done, err := scripted(d, dir, live, in)
 			if !d.gone {
 				if err != nil || !done {

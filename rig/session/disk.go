@@ -1,6 +1,7 @@
 package session
 
 import (
+	"errors"
 	"io"
 	"os"
 
@@ -13,6 +14,7 @@ type disk interface {
 	Mkdir(path string) error
 	Create(path string) (file, error) // empty, whether or not it exists
 	Append(path string) (file, error) // as it is, or new; writes go to its end
+	Cut(path string, to int64) error  // takes off what a file holds from there on, and makes that last
 }
 
 // file is what the writer does to a file.
@@ -41,6 +43,17 @@ func (osDisk) Append(path string) (file, error) {
 		return nil, err
 	}
 	return f, nil
+}
+
+func (osDisk) Cut(path string, to int64) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	if err = f.Truncate(to); err == nil {
+		err = f.Sync()
+	}
+	return errors.Join(err, f.Close())
 }
 
 // temporary is the ending of files and folders that are not whole yet.

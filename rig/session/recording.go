@@ -57,9 +57,10 @@ type track struct {
 	entry  StreamEntry
 	field  string  // of a reading
 	lastS  float64 // of the last reading
-	file   file
+	file   *summed
 	wave   *wave.Writer
 	frames int64 // written
+	said   int64 // of them, those that the journal says were synced
 	at     anchor
 	goneS  float64                   // nothing came up to here
 	drop   bool                      // samples are no longer kept
@@ -79,15 +80,17 @@ func (w *Writer) openTrack(e StreamEntry) (*track, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := w.disk.Create(within(w.root, e.File))
+	made, err := w.disk.Create(within(w.root, e.File))
 	if err != nil {
 		return nil, err
 	}
+	f := &summed{file: made}
 	shape := wave.Format{RateHz: int(max(1, math.Round(e.RateHz))), Channels: 1, Encoding: enc}
 	if t.wave, err = wave.Create(f, shape, within(w.dir, e.File)); err != nil {
 		_ = f.Close() // the first error tells more
 		return nil, err
 	}
+	f.crc = 0 // of the header, which is written anew in the end
 	t.file, t.exact = f, exactness(enc)
 	return t, nil
 }
@@ -110,9 +113,16 @@ func exactness(enc wave.Encoding) func(float64) bool {
 
 // recording is a WAV file of the session being read.
 type recording struct {
-	file  *os.File
-	wave  *wave.Reader
-	empty bool // the session was interrupted before the first sample
+	file   *os.File
+	wave   *wave.Reader
+	frames int64 // that are used: see proven
+	empty  bool  // the session was interrupted before the first sample
+}
+
+// bytes returns where in the file frame n begins.
+func (r *recording) bytes(n int64) int64 {
+	_, from, _ := r.wave.Data().Outer()
+	return from + n*int64(r.wave.Format().FrameBytes())
 }
 
 func (s *Session) openRecording(e StreamEntry) (*recording, error) {
@@ -137,7 +147,12 @@ func (s *Session) openRecording(e StreamEntry) (*recording, error) {
 		_ = f.Close() // the first error tells more
 		return nil, restore(err)
 	}
-	return &recording{file: f, wave: r}, nil
+	frames, err := s.proven(e.Channel, r)
+	if err != nil {
+		_ = f.Close() // the first error tells more
+		return nil, unreadable(name, err, "the recording of the "+string(e.Channel))
+	}
+	return &recording{file: f, wave: r, frames: frames}, nil
 }
 
 // longestHeader is the most that a WAV file of ours holds before its first sample, in bytes. What is
@@ -168,6 +183,10 @@ func (s *Session) checkRecordings() error {
 		}
 		if all := r.wave.Repairs(); len(all) > 0 {
 			s.warn(string(e.Channel)+repairedSuffix, "%s: %s", name, strings.Join(all, "; "))
+		}
+		if n := r.wave.Frames() - r.frames; n > 0 {
+			s.warn(string(e.Channel)+tornSuffix, "%s: its last %.2f s are left out, %s: no sync had made them last, and after a loss of power they may be zeros that nobody recorded",
+				name, float64(n)/e.RateHz, rig.Count(r.bytes(n)-r.bytes(0), "byte"))
 		}
 		if err := r.Close(); err != nil {
 			return unreadable(name, err, "the recording of the "+string(e.Channel))
@@ -200,7 +219,7 @@ func (s *Session) openWaveform(e StreamEntry) (feed, error) {
 	if rec.empty {
 		return f, nil
 	}
-	f.left = rec.wave.Frames()
+	f.left = rec.frames
 	if s.anchored {
 		p, err := s.points(anchorName)
 		if err != nil {

@@ -14,14 +14,16 @@ import (
 
 // recovery says what recoverOn did.
 type recovery struct {
-	kept  int64  // bytes of the journal that prove themselves
-	aside int64  // bytes that do not
-	torn  string // the file that now holds those; "" if there were none
+	kept  int64    // bytes of the journal that prove themselves
+	aside int64    // bytes that do not
+	torn  string   // the file that now holds those; "" if there were none
+	ends  []string // what was set aside of the recordings
 }
 
 // recoverOn makes an interrupted session ready to be sealed: what of its journal does not prove itself
-// is moved to journal.torn-1 (or the next free number), never deleted. It changes nothing in a
-// session that is whole, and can itself be interrupted. A sealed session is not touched: see Verify.
+// is moved to journal.torn-1 (or the next free number), never deleted, and so is what of its recordings no sync
+// made last. It changes nothing in a session that is whole, and can itself be interrupted. A sealed session is not
+// touched: see Verify.
 func recoverOn(d disk, dir string) (recovery, error) {
 	m, err := ReadManifest(dir)
 	if err != nil {
@@ -34,11 +36,22 @@ func recoverOn(d disk, dir string) (recovery, error) {
 	if _, err := ReadSetup(dir); err != nil { // sealed like that nothing could read it, and putting them back would be a change
 		return recovery{}, err
 	}
-	if err := removeLeftovers(d, dir, ""); err != nil {
-		return recovery{}, unwritable(dir, err)
+	for _, in := range []string{dir, within(dir, recordingsName)} {
+		if err := removeLeftovers(d, in, ""); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return recovery{}, unwritable(in, err)
+		}
 	}
 	s := &Session{dir: dir, manifest: m}
-	var done recovery
+	done, err := s.recoverJournal(d)
+	if err == nil {
+		done.ends, err = s.setAside(d)
+	}
+	return done, err
+}
+
+// recoverJournal sets aside what of the journal does not prove itself.
+func (s *Session) recoverJournal(d disk) (done recovery, err error) {
+	dir := s.dir
 	var good, bad []span
 	j, err := s.openJournal()
 	if err != nil {
@@ -47,6 +60,7 @@ func recoverOn(d disk, dir string) (recovery, error) {
 	defer j.Close()
 	err = j.each(func(b batch) error {
 		if b.fault == nil {
+			s.noteSynced(b)
 			good = extend(good, b.from, b.to)
 			done.kept += b.to - b.from
 		} else {
@@ -58,7 +72,7 @@ func recoverOn(d disk, dir string) (recovery, error) {
 	if err != nil || len(bad) == 0 {
 		return done, err
 	}
-	if done.torn, err = freeTorn(dir); err != nil {
+	if done.torn, err = freeTorn(dir, tornName); err != nil {
 		return recovery{}, err
 	}
 	// Aside first: if this is interrupted in between, both files hold the bytes, and neither lost any.
@@ -102,6 +116,9 @@ func Seal(dir string, more ...rig.Warning) error {
 	if done.aside > 0 {
 		text += fmt.Sprintf("; what of its journal did not prove itself stands in %s, %s", done.torn, rig.Count(done.aside, "byte"))
 	}
+	for _, end := range done.ends {
+		text += "; " + end
+	}
 	m.Warnings = append(append(m.Warnings, rig.Warning{Code: Interrupted, Text: text}), more...)
 	if m, err = sealed(dir, m); err == nil {
 		err = storeManifest(d, dir, m)
@@ -138,10 +155,10 @@ func copySpans(w io.Writer, path string, spans []span) error {
 	return nil
 }
 
-// freeTorn returns the first name journal.torn-N that is not taken.
-func freeTorn(dir string) (string, error) {
+// freeTorn returns the first name with a number after it that is not taken.
+func freeTorn(dir, beginning string) (string, error) {
 	for n := 1; ; n++ {
-		name := fmt.Sprintf("%s%d", tornName, n)
+		name := fmt.Sprintf("%s%d", beginning, n)
 		_, err := os.Lstat(within(dir, name))
 		if errors.Is(err, fs.ErrNotExist) {
 			return name, nil

@@ -12,7 +12,7 @@
 //	analyses/KEY.json          what the session came to under some settings; can be computed again
 //
 // The folder appears whole or not at all. A session that ended without being sealed (power lost)
-// opens too: its journal proves itself batch by batch, and what is not proved is left out.
+// opens too: its journal proves itself and the recordings batch by batch, and what is not proved is left out.
 package session
 
 import (
@@ -33,7 +33,8 @@ const (
 	settingsName   = "settings.toml"
 	journalName    = "journal.lp"
 	recordingsName = "recordings"
-	tornName       = "journal.torn-" // and a number from 1
+	tornName       = "journal" + tornEnding
+	tornEnding     = ".torn-" // and a number from 1
 )
 
 // Codes of the warnings that reading a session can give.
@@ -45,6 +46,7 @@ const (
 	AddendaDamaged  = rig.AddendaDamaged
 	JournalDamaged  = rig.JournalDamaged
 	repairedSuffix  = "-file-repaired" // microphone-file-repaired: a WAV file was read past a fault
+	tornSuffix      = "-torn"          // microphone-torn: the end of an interrupted recording does not prove itself
 	recordingAbsent = "-file-missing"  // microphone-file-missing: an interrupted session lacks it
 )
 
@@ -55,6 +57,7 @@ type Session struct {
 	setup    config.Setup
 	warnings []rig.Warning
 	anchored bool // the journal holds anchors
+	synced   map[rig.Channel][]lasting
 	addenda  addenda
 }
 
@@ -151,6 +154,7 @@ func (s *Session) checkBatch(b batch) {
 	switch {
 	case b.fault == nil:
 		s.anchored = s.anchored || b.holds(anchorName)
+		s.noteSynced(b)
 	case b.torn:
 		s.warn(JournalTorn, "%s: its end is left out, %s", b.fault, rig.Count(b.to-b.from, "byte"))
 	default:

@@ -130,6 +130,7 @@ func (w *Writer) Sync() error {
 			if err := w.disked(t.entry.File, err); err != nil {
 				return err
 			}
+			w.sayDone(t)
 		}
 	}
 	if err := w.writeBatch(); err != nil {
