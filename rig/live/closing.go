@@ -2,6 +2,7 @@ package live
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"quern/detect"
@@ -21,8 +22,7 @@ func (e *Engine) keep(known detect.Now, now float64) {
 	}
 	// After a hold-up a queue of old blocks comes in at once: their own time counts too.
 	if now-e.rec.syncedS >= set.SyncS || known.AtS-e.rec.syncedAtS >= set.SyncS {
-		e.rec.syncedAtS = known.AtS
-		if err := e.sync(now); err != nil {
+		if err := e.syncBeside(now, known.AtS); err != nil {
 			e.broken(err)
 			return
 		}
@@ -66,15 +66,32 @@ func (e *Engine) closing(why string) {
 	}
 }
 
-// sync makes what was recorded last.
+// sync makes what was recorded last, and waits for it: somebody is told that it is on record.
 func (e *Engine) sync(now float64) error {
 	begun := time.Now()
 	err := e.rec.w.Sync()
 	e.rec.syncedS = now
-	e.mu.Lock()
-	e.tot.synced(time.Since(begun).Seconds())
-	e.mu.Unlock()
+	e.synced(time.Since(begun))
 	return err
+}
+
+// syncBeside makes what was recorded last, and goes on meanwhile: a busy disk can take seconds, and so long nobody would
+// see the motor stop. Where one sync goes on already, the next begins as soon as it is over.
+func (e *Engine) syncBeside(now, atS float64) error {
+	at := time.Now()
+	begun, err := e.rec.w.SyncBeside(func() { e.synced(time.Since(at)) })
+	e.rec.syncedS, e.rec.syncedAtS = math.Inf(-1), atS
+	if begun {
+		e.rec.syncedS = now
+	}
+	return err
+}
+
+// synced counts a sync.
+func (e *Engine) synced(took time.Duration) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.tot.synced(took.Seconds())
 }
 
 // open begins a session whose first event is at atS, with what was kept before it.
@@ -100,7 +117,7 @@ func (e *Engine) open(atS float64, why string) {
 		return
 	}
 	rec.figuredS = e.sup.NowS()
-	if err := e.sync(rec.figuredS); err != nil { // what came before the start is worth as much as what follows
+	if err := e.syncBeside(rec.figuredS, 0); err != nil { // what came before the start is worth as much as what follows
 		e.broken(err)
 	}
 }

@@ -275,7 +275,7 @@ func (e *Engine) tell(known detect.Now) {
 		}
 	}
 	if len(news) > 0 {
-		if err := e.sync(e.sup.NowS()); err != nil {
+		if err := e.syncBeside(e.sup.NowS(), known.AtS); err != nil {
 			e.broken(err)
 		}
 	}

@@ -25,6 +25,7 @@ const batchPrefix = "# batch "
 // Bounds of a batch. The writer ends a batch long before maxBatch; a reader gives up on it there.
 const (
 	fullBatch = 12 << 10  // bytes pending after which the writer ends a batch by itself: a hundred readings, what a torn end costs
+	longBatch = 96 << 10  // the same while a sync goes on, which the journal would have to wait for
 	fullAmend = 64 << 10  // the same of addenda, which are few and best kept together
 	maxPoint  = 64 << 10  // bytes of one line
 	maxBatch  = 256 << 10 // bytes that a reader holds at once

@@ -85,6 +85,7 @@ func (w *Writer) Abort() error {
 
 // closeFiles finishes and closes every file, whatever happens to the others.
 func (w *Writer) closeFiles() error {
+	_ = w.settle() // kept in err
 	for _, t := range w.tracks {
 		if t.file == nil {
 			continue

@@ -24,10 +24,11 @@ type Writer struct {
 	lock     *os.File // held while it is recorded: whoever recovers what was interrupted leaves it alone
 	journal  file
 	tracks   []*track
-	pending  []byte // lines not yet in the journal
-	lines    int    // their number
-	err      error  // the first error of the disk
-	ended    bool   // sealed, closed or aborted
+	going    *syncing // beside; nil: none
+	pending  []byte   // lines not yet in the journal
+	lines    int      // their number
+	err      error    // the first error of the disk
+	ended    bool     // sealed, closed or aborted
 }
 
 var errEnded = errors.New("the session has ended: nothing can be added to it")
@@ -115,30 +116,6 @@ func (w *Writer) AddWarning(warning rig.Warning) error {
 	return w.disked(manifestName, w.writeManifest())
 }
 
-// Sync makes everything appended so far last: it survives the loss of power from here on.
-func (w *Writer) Sync() error {
-	if err := w.usable(); err != nil {
-		return err
-	}
-	// The samples first: an anchor in the journal must not speak of frames that are not there.
-	for _, t := range w.tracks {
-		if t.file != nil {
-			err := t.wave.Flush()
-			if err == nil {
-				err = t.file.Sync()
-			}
-			if err := w.disked(t.entry.File, err); err != nil {
-				return err
-			}
-			w.sayDone(t)
-		}
-	}
-	if err := w.writeBatch(); err != nil {
-		return err
-	}
-	return w.disked(journalName, w.journal.Sync())
-}
-
 func (w *Writer) appendReading(t *track, r rig.Reading) error {
 	if r.AtS < t.lastS {
 		return fmt.Errorf("session %s: a reading of %q at %v s after one at %v s", w.dir, t.entry.Channel, r.AtS, t.lastS)
@@ -167,7 +144,7 @@ func (w *Writer) appendPoint(p line.Point, err error) error {
 	}
 	w.pending = text
 	w.lines++
-	if len(w.pending) >= fullBatch {
+	if len(w.pending) >= fullBatch && (w.going == nil || len(w.pending) >= longBatch) {
 		return w.writeBatch()
 	}
 	return nil
@@ -180,13 +157,21 @@ func (w *Writer) add(text []byte, lines int) {
 
 // writeBatch puts the pending lines into the journal with the comment that proves them.
 func (w *Writer) writeBatch() error {
-	if w.lines == 0 {
-		return nil
+	if err := w.settle(); err != nil {
+		return err
 	}
-	w.pending = appendBatchLine(w.pending, w.lines, crc32.Checksum(w.pending, castagnoli))
-	_, err := w.journal.Write(w.pending)
-	w.pending, w.lines = w.pending[:0], 0
+	_, err := w.journal.Write(w.proved())
+	w.pending = w.pending[:0]
 	return w.disked(journalName, err)
+}
+
+// proved returns the pending lines with the comment that proves them.
+func (w *Writer) proved() []byte {
+	if w.lines > 0 {
+		w.pending = appendBatchLine(w.pending, w.lines, crc32.Checksum(w.pending, castagnoli))
+		w.lines = 0
+	}
+	return w.pending
 }
 
 func (w *Writer) track(c rig.Channel) *track {
