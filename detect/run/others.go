@@ -16,7 +16,7 @@ const (
 	leapsBy    = 0.8  // and from one reading to the next but one: what turns takes several cycles
 	steadyDev  = 0.3  // deviation on each side, as a share of the step
 	sameDB     = 2.0  // the sound goes on as it was within this: the motor had no part in it
-	offWithin  = 0.25 // a step down is another appliance's end if it is its size within this share
+	offWithin  = 0.25 // a step down is another appliance's end if it leaves what the motor drew within this share
 	inPhase    = 0.8  // share of a rectifier's RMS that is in phase with what heats
 )
 
@@ -244,20 +244,14 @@ func (f *flow) silently(atS float64) bool {
 	return ok0 && ok1 && math.Abs(m1-m0) <= sameDB && a1 <= a0+sameDB
 }
 
-// guestGone takes a step down, if it is of the size of what was switched on before.
+// guestGone takes a step down beside another appliance for its end, if it leaves what the motor drew.
 func (f *flow) guestGone(atS, before, after float64) {
-	if f.other < 0.1*f.lim.ratedA {
-		return
-	}
-	if f.lim.induction && after < deepShare*f.idle {
-		return // the motor cannot go on with so little
-	}
 	own := f.own(before)
 	if math.Abs(after-f.base) < math.Abs(after-own) {
 		return // what is left is the appliance's rather than the motor's
 	}
-	if d := f.beside(before, after); math.Abs(d-f.other) > offWithin*f.other && math.Abs(after-own) > offWithin*own {
-		return
+	if math.Abs(after-own) > offWithin*own {
+		return // the motor drew more, and cannot go on with less; or some of what is left is the appliance's
 	}
 	f.left(atS, before, after, f.other, "and the motor was heard to go on")
 }
