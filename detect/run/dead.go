@@ -56,8 +56,8 @@ func (f *flow) runsOn(nowS float64) bool {
 		return false
 	}
 	was, ok := f.ear.lullDB(f.candS-1, f.candS)
-	if !ok || was < f.ear.runDB-fellDB || f.candS < max(f.startS, f.resumedS)+1 {
-		return false // it stood, or coasted already, or was jogged
+	if !ok || was < f.ear.runDB-fellDB {
+		return false // it stood, or coasted already, or was just switched on
 	}
 	fromS := f.candS + 0.1
 	if nowS < fromS+0.1 {

@@ -236,6 +236,8 @@ func TestStandsLocked(t *testing.T) {
 			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{off, spins, {14, 0, 0, 0, 66, 66, 56, false}, stops}}},
 		{"the clamp comes off and is put back", "motor_start@3 motor_stop@23", "clamp-lost",
 			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{off, spins, {14, 0, 0, 0, 66, 66, 56, false}, {16, 2, 0.004, 0.06, 66, 66, 56, false}, stops}}},
+		{"the clamp comes off, is put back, and slips off again at once", "motor_start@3 motor_stop@23", "clamp-lost",
+			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{off, spins, {14, 0, 0, 0, 66, 66, 56, false}, {16, 2, 0.004, 0.06, 66, 66, 56, false}, {16.6, 0, 0, 0, 66, 66, 56, false}, stops}}},
 		{"stops beside a tap that was opened later and is louder", "motor_start@3 motor_stop@14", "",
 			bench{motor: series, lockedA: 20, seconds: 26, course: []moment{off, spins, {10, 2, 0.004, 0.06, 71, 71, 66, false}, {14, 0, 0, 0, 70.5, 70.5, 66, false}, {18, 0, 0, 0, 45, 45, 30, false}}}},
 		{"stops beside a tap that was opened later and is as loud", "motor_start@3 motor_stop@14", "",
