@@ -73,7 +73,7 @@ func TestStartsWithTheCharge(t *testing.T) {
 	for _, c := range []struct {
 		chargeA, wakeS, startS float64
 	}{
-		{15, 0.15, 3}, {15, 0.7, 3}, {15, 2, 5}, {2, 0.3, 3.3},
+		{15, 0.15, 3}, {15, 0.7, 3}, {15, 2, 5}, {2, 0.3, 3.3}, {2, 0.08, 3}, {0.9, 0.08, 3.08},
 	} {
 		b := bench{motor: "permanent-magnet", lockedA: 30, seconds: 16}
 		b.course = append(b.course, moment{0, 0, 0.0005, 0, 35, 34, 23, false}, moment{3, c.chargeA, 0.0005, 0.8, 35, 34, 23, false},

@@ -123,6 +123,7 @@ type flow struct {
 	peak       float64
 	chargeS    float64 // when something was charged with this largest RMS, A, and no motor had started yet; 0: never
 	chargeA    float64
+	bootS      float64 // s that the motor may take to start after that
 	after      meanOver
 	fromA      float64  // RMS shortly before the pending change
 	afterSq    meanOver // the same of its square

@@ -53,8 +53,10 @@ func (f *flow) charges(c Current) bool {
 }
 
 const (
-	bootS       = 1.0 // s after their capacitor was charged, in a cycle or two, that electronics may take to start the motor
-	smallCharge = 0.2 // of rated, that flows at least while a small one is charged
+	bootS       = 1.0  // s after their capacitor was charged, in a cycle or two, that electronics may take to start the motor
+	softBootS   = 0.15 // the same where less than its rated current filled it: then the motor has begun to turn by then
+	softCharge  = 0.3  // of rated, that fills it at least in half a cycle
+	smallCharge = 0.2  // of rated, that flows at least while a small one is charged
 )
 
 // charged takes what has flowed since the pending instant, for too short a time to be a motor that turns, for the charge of
@@ -62,14 +64,20 @@ const (
 // the electronics go on drawing.
 func (f *flow) charged(c Current) {
 	goesOn := c.RMSA > f.base+f.lim.set.OnNoiseRatio*math.Sqrt(f.spread) && f.peak > smallCharge*f.lim.ratedA
-	if f.lim.pulsed && (c.Wave && f.peak > f.lim.ratedA || goesOn) && !f.booting(f.candS) {
-		f.chargeS, f.chargeA = f.candS, f.peak
+	if !f.lim.pulsed || f.booting(f.candS) {
+		return
+	}
+	switch {
+	case goesOn, c.Wave && f.peak > f.lim.ratedA:
+		f.chargeS, f.chargeA, f.bootS = f.candS, f.peak, bootS
+	case c.Wave && f.peak > softCharge*f.lim.ratedA:
+		f.chargeS, f.chargeA, f.bootS = f.candS, f.peak, softBootS
 	}
 }
 
 // booting says whether a motor that starts at an instant may have been switched on when its capacitor was charged.
 func (f *flow) booting(atS float64) bool {
-	return f.chargeA > 0 && f.chargeS > f.stopS && atS < f.chargeS+bootS
+	return f.chargeA > 0 && f.chargeS > f.stopS && atS < f.chargeS+f.bootS
 }
 
 // ramps says whether a motor behind a rectifier is brought up: what switches on beside something else is there at once.
