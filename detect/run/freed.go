@@ -1,6 +1,10 @@
 package run
 
-import "quern/rig"
+import (
+	"math"
+
+	"quern/rig"
+)
 
 // A rotor that breaks free turns before its current shows it.
 
@@ -12,6 +16,29 @@ func (g *grip) leaveStall(atS, sure float64, evidence string) {
 		return
 	}
 	g.events = append(g.events, event(rig.StallEnd, atS, g.withinS(0.02), sure, evidence))
+}
+
+const (
+	flatUp  = 1.12 // times where the current stood, above which it has left that
+	upHoldS = 0.1  // s for which it is, at least
+)
+
+// freedUp says whether a rotor that stood has broken free under electronics that let it draw more as it turns: it is heard at
+// once.
+func (g *grip) freedUp(c Current) bool {
+	if g.flatA == 0 || c.RMSA < flatUp*g.flatA {
+		g.upS = never
+		return false
+	}
+	if math.IsNaN(g.upS) {
+		g.upS = c.midS()
+	}
+	if c.EndS-g.upS < upHoldS {
+		return false
+	}
+	was, _, ok0 := g.ear.levels(max(g.stallS+0.1, g.upS-hushS), g.upS-0.02)
+	is, _, ok1 := g.ear.levels(g.upS+0.02, c.EndS)
+	return ok0 && ok1 && is-was > freedDB
 }
 
 // falls returns by how much a record lies below those just before it, as a share of these.

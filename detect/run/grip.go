@@ -26,6 +26,7 @@ const (
 	hushDB        = 3.0   // and the A-level is lower than ever while the motor ran by this much: the cutters stand
 	hushS         = 0.5   // s over which that level is taken
 	plateauRatio  = 0.75  // times rated, from which one that is much quieter than the empty motor is one
+	lowRatio      = 0.6   // the same of one that is quieter still
 	seriesLocked  = 1.5   // times rated, that a series motor draws locked at least (common practice: 2 to 5)
 	plateauLeastN = 4     // records that such a plateau must last
 	maskedDB      = 0.7   // dB by which it must be quieter than ever where other sounds hide the motor's
@@ -63,6 +64,8 @@ type grip struct {
 	stallS    float64
 	undone    bool    // the last was none
 	leaveA    float64 // below it the rotor turns again
+	flatA     float64 // where electronics hold the current of the rotor that stands; 0: nothing limits it
+	upS       float64 // since when it is higher
 	heldS     float64 // up to then it is known to have stood
 	foundS    float64 // it was found to stand then
 	strays    float64 // share by which its current falls over fallsOverS while it does
@@ -132,7 +135,12 @@ func (g *grip) push(c Current) {
 	case rig.Starting:
 		g.starting(c)
 	case rig.Stalled:
-		if c.RMSA < g.leaveA {
+		switch {
+		case g.freedUp(c):
+			g.leaveStall(max(g.upS, g.heldS), sureEnd, fmt.Sprintf("current rose from the %.1f A at which it had stood, and the sound was back", g.flatA))
+			g.enter(rig.NoLoad, max(g.upS, g.heldS))
+			g.running(c)
+		case c.RMSA < g.leaveA:
 			// It broke free when the current began to fall, not when it had fallen.
 			at := min(max(g.fallsSince(), g.heldS), g.crossing(c, g.leaveA))
 			g.leaveStall(at, sureEnd, fmt.Sprintf("current began to fall after %.1f s, and fell below %.1f A", at-g.stallS, g.leaveA))

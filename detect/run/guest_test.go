@@ -49,6 +49,14 @@ func TestGuests(t *testing.T) {
 	grinding := func(f func(float64) float64) func(float64) float64 {
 		return func(t float64) float64 { return f(t) * (1 + 0.03*math.Sin(40*t)) }
 	}
+	grindingFrom := func(from, to float64, f func(float64) float64) func(float64) float64 {
+		return func(t float64) float64 {
+			if t < from || t > to {
+				return f(t)
+			}
+			return grinding(f)(t)
+		}
+	}
 	runs := steps(0.1, stretch{3, 45}, stretch{30, 70}, stretch{40, 45})
 	const ripple = 0.75 // of a rectifier's fundamental
 	for _, c := range []struct {
@@ -76,6 +84,14 @@ func TestGuests(t *testing.T) {
 		{"a stall while someone speaks", "permanent-magnet", "motor_start@3.0 stall_start@12.0 stall_end@14.0 motor_stop@30.0",
 			wired{conductor{along(steps(0.02, stretch{3, 0}, stretch{12, 1}, stretch{14, 7}, stretch{30, 1}), 0), heater(40, 41, 1), runs, false}, 0.6, ripple,
 				steps(0.02, stretch{3, 35}, stretch{12, 55}, stretch{14, 45}, stretch{30, 55}, stretch{40, 35})}},
+		{"electronics let a rotor that stands draw less than one that turns", "permanent-magnet", "motor_start@3.0 stall_start@12.0 stall_end@16.0 overload_start@16.1 overload_end@19.0 motor_stop@30.0",
+			wired{conductor{along(grindingFrom(16, 19, steps(0, stretch{3, 0}, stretch{12, 1}, stretch{16, 3.2}, stretch{19, 7.5}, stretch{30, 1})), 0), heater(40, 41, 1),
+				steps(0.02, stretch{3, 45}, stretch{12, 70}, stretch{16, 52}, stretch{30, 72}, stretch{40, 45}), false}, 0.6, ripple, nil}},
+		{"and a heater comes meanwhile", "permanent-magnet", "motor_start@3.0 stall_start@12.0 stall_end@16.0 motor_stop@30.0",
+			wired{conductor{along(steps(0, stretch{3, 0}, stretch{12, 1}, stretch{16, 3.2}, stretch{30, 1}), 0), heater(14, 20, 3),
+				steps(0.02, stretch{3, 45}, stretch{12, 70}, stretch{16, 52}, stretch{30, 72}, stretch{40, 45}), false}, 0.6, ripple, nil}},
+		{"which may be as much as it draws of a load", "permanent-magnet", "motor_start@3.0 motor_stop@30.0",
+			wired{conductor{along(steps(0, stretch{3, 0}, stretch{12, 1}, stretch{16, 3.2}, stretch{30, 1}), 0), heater(40, 41, 1), runs, false}, 0.6, ripple, nil}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got, warnings := c.w.play(38, of(c.motor)); got != c.want {

@@ -46,6 +46,7 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 		return
 	}
 	g.leaveA, g.heldS, g.foundS, g.strays = leaveA, atS, g.prev.EndS, g.straying()
+	g.flatA, g.upS = 0, never
 	if g.told {
 		g.leaveOverload(atS, sureEnd, "the rotor locked")
 	}
@@ -121,7 +122,7 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 // the motor ran empty, that need not be heard. Where the nameplate tells what a locked rotor draws, it is no little of that.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
-	least, whose := plateauRatio, "the electronics limit a locked rotor"
+	least, whose := lowRatio, "the electronics limit a locked rotor"
 	if !g.lim.pulsed {
 		least, whose = seriesLocked, "a locked rotor draws that"
 	}
@@ -145,8 +146,8 @@ func (g *grip) watchPlateau(c Current) {
 	why := ""
 	lower, heard := g.lower(w[0].StartS, c.EndS)
 	switch {
-	case !g.lim.pulsed && !(heard && lower >= hushDB):
-		return // a series motor may grind as evenly
+	case !g.lim.pulsed && !(heard && lower >= hushDB), flat.mean < plateauRatio*rated && !(heard && lower >= 2*hushDB):
+		return // a series motor may grind as evenly, and any one at so little
 	case c.Wave && g.stoodStill(w) && (!g.shared && (g.silent(w[0].StartS, c.EndS) || g.fellSilent(w[0].StartS, c.EndS)) || (!heard || lower >= maskedDB || lower < -hushDB && g.softer(w[0].StartS, c.EndS)) && g.stillerUp(w[0].StartS, c.EndS)):
 		why = "stiller than that of any rotor that turns"
 	case c.Wave && c.EndS >= g.sinceS+g.lim.set.InrushLimitS && flat.dev < flatDev*flat.mean && g.neverRan(flat.mean):
@@ -182,6 +183,9 @@ func (g *grip) watchPlateau(c Current) {
 		at = g.sinceS
 	}
 	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: %s", c.RMSA, why, whose))
+	if g.lim.pulsed {
+		g.flatA = flat.mean
+	}
 }
 
 // muchQuieter says whether all of the sound, not its treble alone, is far below that of the running motor.
