@@ -19,26 +19,37 @@ func (g *grip) leaveStall(atS, sure float64, evidence string) {
 }
 
 const (
-	flatUp  = 1.12 // times where the current stood, above which it has left that
-	upHoldS = 0.1  // s for which it is, at least
+	leftUp    = 1.12 // times where the current stood, above which it has left that
+	leftDown  = 0.85 // and below which
+	leftHoldS = 0.1  // s for which it has, at least
+	stoodS    = 1.0  // s over which that is known: copper that heats draws less
 )
 
-// freedUp says whether a rotor that stood has broken free under electronics that let it draw more as it turns: it is heard at
-// once.
-func (g *grip) freedUp(c Current) bool {
-	if g.flatA == 0 || c.RMSA < flatUp*g.flatA {
-		g.upS = never
-		return false
+// freedAt says whether a rotor that stood has broken free, as it is heard at once, though its current has not fallen as far as
+// it will: what it goes on grinding is hard, or electronics let it draw more as it turns.
+func (g *grip) freedAt(c Current) (atS float64, ok bool) {
+	up := c.RMSA > leftUp*g.stoodA
+	if !up && c.RMSA > leftDown*g.stoodA {
+		g.leftS = never
+		g.stoodA += min((c.EndS-c.StartS)/2/stoodS, 1) * (c.RMSA - g.stoodA)
+		return 0, false
 	}
-	if math.IsNaN(g.upS) {
-		g.upS = c.midS()
+	if math.IsNaN(g.leftS) {
+		g.leftS = c.midS()
 	}
-	if c.EndS-g.upS < upHoldS {
-		return false
+	if c.EndS-g.leftS < leftHoldS {
+		return 0, false
 	}
-	was, _, ok0 := g.ear.levels(max(g.stallS+0.1, g.upS-hushS), g.upS-0.02)
-	is, _, ok1 := g.ear.levels(g.upS+0.02, c.EndS)
-	return ok0 && ok1 && is-was > freedDB
+	was, _, ok0 := g.ear.levels(max(g.stallS+0.1, g.leftS-hushS), g.leftS-0.1)
+	is, _, ok1 := g.ear.levels(c.EndS-leftHoldS, c.EndS)
+	if !ok0 || !ok1 || is-was < freedDB {
+		return 0, false
+	}
+	atS = g.leftS
+	if !up {
+		atS = min(atS, g.fallsSince())
+	}
+	return max(atS, g.heldS), true
 }
 
 // falls returns by how much a record lies below those just before it, as a share of these.

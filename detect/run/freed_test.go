@@ -46,13 +46,31 @@ func TestRotorFreed(t *testing.T) {
 
 // TestStandsWithMore: electronics that push a rotor that stands a little harder have not freed it; it would be heard.
 func TestStandsWithMore(t *testing.T) {
-	at := func(fromS, rmsA, aDB float64) moment { return moment{fromS, rmsA, 0.0005, 0.57, aDB, aDB + 4, aDB - 12, false} }
+	at := func(fromS, rmsA, aDB float64) moment {
+		return moment{fromS, rmsA, 0.0005, 0.57, aDB, aDB + 4, aDB - 12, false}
+	}
 	b := bench{motor: "permanent-magnet", seconds: 26, course: []moment{at(0, 0, 35), at(3, 3, 70), at(3.5, 0.8, 66), at(12, 4.6, 50)}}
 	for s := 0.0; s < 0.5; s += 0.02 {
 		b.course = append(b.course, at(14+s, 4.6+3*s, 50))
 	}
 	b.course = append(b.course, moment{14.5, 6.1, 0.05, 0.57, 50, 54, 38, false}, at(16, 0.8, 66), at(20, 0, 35)) // and its current ripples
 	if got, w := b.play(); got != "motor_start@3 stall_start@12 stall_end@16 motor_stop@20" {
+		t.Errorf("got %s\n%v", got, w)
+	}
+}
+
+// TestFreedAndGrindsHard: a rotor that has broken free and grinds on draws more than half of what it did while it stood, but is
+// heard at once; copper that heats while it stands draws ever less, and is not.
+func TestFreedAndGrindsHard(t *testing.T) {
+	at := func(fromS, rmsA, dev, aDB float64) moment {
+		return moment{fromS, rmsA, dev, 0, aDB, aDB + 4, aDB - 12, false}
+	}
+	b := bench{motor: "universal", ratedA: 4, lockedA: 9.4, seconds: 24, course: []moment{at(0, 0, 0.0005, 35), at(3, 9, 0.0005, 60), at(3.3, 2.5, 0.004, 66)}}
+	for s := 0.0; s < 3; s += 0.1 {
+		b.course = append(b.course, at(10+s, 9.4-0.8*s, 0.0005, 56))
+	}
+	b.course = append(b.course, at(13, 5.8, 0.05, 72), at(14.5, 2.5, 0.004, 66), at(20, 0, 0.0005, 35))
+	if got, w := b.play(); got != "motor_start@3 stall_start@10 stall_end@13 motor_stop@20" {
 		t.Errorf("got %s\n%v", got, w)
 	}
 }

@@ -64,8 +64,8 @@ type grip struct {
 	stallS    float64
 	undone    bool    // the last was none
 	leaveA    float64 // below it the rotor turns again
-	flatA     float64 // where electronics hold the current of the rotor that stands; 0: nothing limits it
-	upS       float64 // since when it is higher
+	stoodA    float64 // where the current of the rotor that stands is
+	leftS     float64 // since when it is not
 	heldS     float64 // up to then it is known to have stood
 	foundS    float64 // it was found to stand then
 	strays    float64 // share by which its current falls over fallsOverS while it does
@@ -135,10 +135,11 @@ func (g *grip) push(c Current) {
 	case rig.Starting:
 		g.starting(c)
 	case rig.Stalled:
+		at, free := g.freedAt(c)
 		switch {
-		case g.freedUp(c):
-			g.leaveStall(max(g.upS, g.heldS), sureEnd, fmt.Sprintf("current rose from the %.1f A at which it had stood, and the sound was back", g.flatA))
-			g.enter(rig.NoLoad, max(g.upS, g.heldS))
+		case free:
+			g.leaveStall(at, sureEnd, fmt.Sprintf("current left the %.1f A at which it had stood, and the sound was back", g.stoodA))
+			g.enter(rig.NoLoad, at)
 			g.running(c)
 		case c.RMSA < g.leaveA:
 			// It broke free when the current began to fall, not when it had fallen.

@@ -46,7 +46,8 @@ func (g *grip) stall(atS, leaveA float64, evidence string) {
 		return
 	}
 	g.leaveA, g.heldS, g.foundS, g.strays = leaveA, atS, g.prev.EndS, g.straying()
-	g.flatA, g.upS = 0, never
+	_, g.stoodA, _ = g.deviation(max(atS, g.prev.EndS-g.lim.set.StallHoldS), g.prev.EndS)
+	g.leftS = never
 	if g.told {
 		g.leaveOverload(atS, sureEnd, "the rotor locked")
 	}
@@ -183,9 +184,7 @@ func (g *grip) watchPlateau(c Current) {
 		at = g.sinceS
 	}
 	g.stall(max(at, g.sinceS), flatLeave*flat.mean, fmt.Sprintf("current stood flat at %.1f A and %s: %s", c.RMSA, why, whose))
-	if g.lim.pulsed {
-		g.flatA = flat.mean
-	}
+	g.stoodA = flat.mean
 }
 
 // muchQuieter says whether all of the sound, not its treble alone, is far below that of the running motor.
