@@ -166,7 +166,9 @@ func (g *grip) starting(c Current) {
 	if !c.Torn && (!c.Wave || c.StartS >= g.sinceS+2*s-onsetS) {
 		g.inrushA = max(g.inrushA, c.SwingA)
 	}
-	g.ownA = max(g.ownA, g.inrushA)
+	if !g.shared { // what another appliance draws is in it
+		g.ownA = max(g.ownA, g.inrushA)
+	}
 	if age > earlyFromS && age < earlyToS && c.StartS >= g.sinceS {
 		g.early.add(c.RMSA, s)
 	}

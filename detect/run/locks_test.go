@@ -36,3 +36,24 @@ func TestLocksWithinACycle(t *testing.T) {
 		})
 	}
 }
+
+// TestLocksBesideAHeater: what a heater draws beside a start is no part of what this motor draws locked, which no nameplate
+// tells.
+func TestLocksBesideAHeater(t *testing.T) {
+	motor := func(t float64) complex128 {
+		switch {
+		case t < 3 || t >= 20:
+			return 0
+		case t < 3.3, t >= 12 && t < 15:
+			return complex(15, -13)
+		}
+		return complex(1, -3.9)
+	}
+	heater := func(t float64) complex128 { return fromTo(-1, 8, 16)(t) }
+	sound := steps(0.02, stretch{3, 45}, stretch{12, 70}, stretch{15, 55}, stretch{20, 70}, stretch{40, 45})
+	set := setup()
+	set.Unit.LockedRotorA = 0
+	if got, w := (conductor{motor, heater, sound, false}).play(24, set); got != "motor_start@3.0 stall_start@12.0 stall_end@15.0 motor_stop@20.0" {
+		t.Errorf("got  %s\n%v", got, w)
+	}
+}
