@@ -28,7 +28,7 @@ const (
 // freedAt says whether a rotor that stood has broken free, as it is heard at once, though its current has not fallen as far as
 // it will: what it goes on grinding is hard, or electronics let it draw more as it turns.
 func (g *grip) freedAt(c Current) (atS float64, ok bool) {
-	up := c.RMSA > leftUp*g.stoodA
+	up := g.lim.pulsed && c.RMSA > leftUp*g.stoodA
 	if !up && c.RMSA > leftDown*g.stoodA {
 		g.leftS = never
 		g.stoodA += min((c.EndS-c.StartS)/2/stoodS, 1) * (c.RMSA - g.stoodA)

@@ -1,6 +1,7 @@
 package run
 
 import (
+	"math"
 	"testing"
 
 	"quern/config"
@@ -49,5 +50,35 @@ func TestNoiseIsLearnedBeforeTheStart(t *testing.T) {
 	}
 	if f.state != flowRising || f.offPeak > 0.1 {
 		t.Errorf("the current rises: %t; largest |i| before it %.2f A, want 0.08", f.state == flowRising, f.offPeak)
+	}
+}
+
+// Only electronics let a rotor draw more as it breaks free than while it stood: a heater comes, or the supply rises, while
+// someone speaks.
+func TestDrawsMoreAsItBreaksFree(t *testing.T) {
+	for _, c := range []struct {
+		motor string
+		want  bool
+	}{{"permanent-magnet", true}, {"induction", false}, {"universal", false}} {
+		set := config.Setup{Bench: config.DefaultBench(), Unit: config.Unit{RatedCurrentA: 4, Motor: c.motor}}
+		e := &ear{any: true}
+		for k := range 200 {
+			s, p := float64(k)/100, 20e-6*20e-6*1e5 // 50 dB, and 66 from one second on
+			if k >= 100 {
+				p *= 40
+			}
+			e.push(Heard{StartS: s, EndS: s + 0.01, EA: 0.01 * p, EC: 0.01 * p, ET: math.NaN()})
+		}
+		g := &grip{lim: newLimits(&set), ear: e, state: rig.Stalled, stoodA: 10, leftS: never}
+		free := false
+		for s := 1.0; s < 1.5; s += 0.02 {
+			at, ok := g.freedAt(Current{StartS: s, EndS: s + 0.02, RMSA: 12, Wave: true})
+			if free = free || ok; ok && math.Abs(at-1) > 0.02 {
+				t.Errorf("%s: free at %.2f s, not at 1", c.motor, at)
+			}
+		}
+		if free != c.want {
+			t.Errorf("%s: free %t, want %t", c.motor, free, c.want)
+		}
 	}
 }
