@@ -119,8 +119,9 @@ func (g *grip) lockedSince(highS float64, c Current) float64 {
 }
 
 // watchPlateau looks for the stall of a motor whose electronics limit the current, or of a series motor of which it is not
-// known what it draws locked: it stands flat, as no grinding does, and the cutters fall silent. Where other sounds hide that, it must be the flatter; where they were never as loud while
-// the motor ran empty, that need not be heard. Where the nameplate tells what a locked rotor draws, it is no little of that.
+// known what it draws locked: it stands flat, as no grinding does, and the cutters fall silent. Where other sounds hide that,
+// it must be the flatter; where they were never as loud while the motor ran empty, that need not be heard. Where the nameplate
+// tells what a locked rotor draws, it is no little of that.
 func (g *grip) watchPlateau(c Current) {
 	rated := g.lim.ratedA
 	least, whose := lowRatio, "the electronics limit a locked rotor"
