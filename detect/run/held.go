@@ -126,10 +126,7 @@ func (s *spectra) like(level []octaveDB) bool {
 	if len(level) < likeN {
 		return false
 	}
-	ks := make([]int, len(level))
-	for k := range ks {
-		ks[k] = k
-	}
+	ks := hopsOf(0, len(level))
 	n, sum, squares := 0.0, 0.0, 0.0
 	for b, use := range s.use {
 		if v := floorQuantile(level, ks, b, 0.5) - s.motor[b]; use && v == v {

@@ -166,10 +166,7 @@ func (s *spectra) diesAway(fl []octaveDB, path []uint8) {
 
 // low is the mean over the low octaves of their median floors, dB.
 func (s *spectra) low(fl []octaveDB) float64 {
-	ks := make([]int, len(fl))
-	for k := range ks {
-		ks[k] = k
-	}
+	ks := hopsOf(0, len(fl))
 	n, sum := 0.0, 0.0
 	for b := range lows {
 		if s.use[b] {
